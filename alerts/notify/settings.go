@@ -1,0 +1,68 @@
+package notify
+
+import "time"
+
+// Settings are the checked on_call and notify parts of the configuration.
+type Settings struct {
+	Channels []Channel
+	People   []Person
+	Rota     Rota
+	Steps    []Step
+	Fallback string        // id of the person told when nobody else is; mandatory with a rota
+	Digest   time.Duration // wall-clock time of day of the morning digest
+	BaseURL  string        // address of the pages, for the links in messages
+	Secret   []byte        // signs acknowledge links; from a file
+}
+
+// Channel is one way to send.
+type Channel struct {
+	ID       string
+	Kind     string // webhook, mail, mqtt, text
+	URL      string // webhook and text: where to post; mail: smtp://host:port or smtps://
+	Secret   []byte // webhook: Standard Webhooks key; mail: password
+	User     string
+	From     string // mail
+	To       []string
+	Topic    string // mqtt
+	Template string // text: body of the request, text/template over the message
+	Header   map[string]string
+	Insecure bool // mail: send without TLS, said outright
+}
+
+// Person is someone who can be told.
+type Person struct {
+	ID       string
+	Name     string
+	Channels []string // channel ids, first choice first
+	Address  string   // e-mail address or number, where a channel needs one
+	Language string
+	Quiet    *Window // hours in which what may wait waits
+	Zone     *time.Location
+}
+
+// Window is a stretch of the day by wall clock; To before From runs over midnight.
+type Window struct{ From, To time.Duration }
+
+// Rota says who is on call when.
+type Rota struct {
+	Zone      *time.Location
+	Turns     []string // people in turn, a week each
+	Begins    string   // date YYYY-MM-DD of the first turn
+	HandOver  time.Duration
+	Overrides []Override
+	Calendar  string // path or URL of an iCalendar file, instead of turns
+}
+
+// Override puts a person on call for a stretch, whatever the turn says.
+type Override struct {
+	Person   string
+	From, To time.Time
+	Reason   string
+}
+
+// Step is one step of telling people until somebody acknowledges.
+type Step struct {
+	After time.Duration // since the alarm began
+	Who   string        // "on-call", "next", "everyone", "site", or a person id
+	Via   []string      // channel ids; empty: the person's own
+}

@@ -1,0 +1,82 @@
+package record
+
+import (
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// Line is one line of the log. Exactly one of the pointers is set; none set
+// is a tick, which only says that it was At.
+type Line struct {
+	ID       int64           // position in the log, ascending from 1; 0 outside a log
+	At       reading.Instant // when it arrived, by the daemon's clock
+	Pack     *reading.Pack   // telemetry of one node
+	Status   *Status         // a node's own online or offline message
+	Entry    *Entry          // service work done
+	Stop     *PlannedStop    // a person says a heater will be off
+	Answer   *Answer         // a person answered an alarm
+	Refused  *Refused        // a message that could not be read
+	Retained bool            // a pack or status the broker kept: last known, not fresh
+}
+
+// Status is a node's retained word about itself; offline is also its will.
+type Status struct {
+	Node   reading.NodeID
+	Online bool
+}
+
+// Refused is a message that could not be read; the payload is in quarantine.
+type Refused struct {
+	Topic  string
+	Node   reading.NodeID // where the topic told it, else empty
+	Reason reading.Reason
+	Detail string
+}
+
+// Entry is a line of the service log: work done on a heater. Task "refuel"
+// fills the tank; task "meter" only tells the hour meter.
+type Entry struct {
+	Heater string   `json:"heater"`
+	Task   string   `json:"task"`
+	Tasks  []string `json:"tasks,omitempty"` // further tasks closed by the same visit
+	By     string   `json:"by,omitempty"`
+	Note   string   `json:"note,omitempty"`
+	MeterH *float64 `json:"meter_h,omitempty"` // hour meter as read by the person, h
+	Found  string   `json:"found,omitempty"`   // what was found wrong, a check of the shutdown list
+	Litres *float64 `json:"litres,omitempty"`  // refuel: what was filled in, L; nil: to the brim
+	Node   string   `json:"node,omitempty"`    // task "fit-node": the node now fitted to this heater
+}
+
+// PlannedStop is a person's word that a heater will be off for a while.
+type PlannedStop struct {
+	Heater string        `json:"heater"`
+	For    time.Duration `json:"for"`
+	By     string        `json:"by,omitempty"`
+	Note   string        `json:"note,omitempty"`
+}
+
+// Act is what a person does to an alarm or a heater.
+type Act string
+
+// The acts.
+const (
+	Acknowledge  Act = "acknowledge"
+	Shelve       Act = "shelve"
+	Unshelve     Act = "unshelve"
+	Reset        Act = "reset" // of a latched alarm, by someone of the safety role, after the site cleared the space
+	OutOfService Act = "out-of-service"
+	InService    Act = "in-service"
+)
+
+// Answer is a person's act on one alarm, or on a heater for the service acts.
+type Answer struct {
+	Act    Act           `json:"act"`
+	Alarm  string        `json:"alarm,omitempty"`  // alarm id
+	Heater string        `json:"heater,omitempty"` // for the service acts
+	By     string        `json:"by"`
+	Role   string        `json:"role,omitempty"` // viewer, technician, safety
+	From   string        `json:"from,omitempty"` // page, link, api, mqtt and the remote address
+	Why    string        `json:"why,omitempty"`
+	For    time.Duration `json:"for,omitempty"` // shelving only
+}
