@@ -1,5 +1,17 @@
 package service
 
+import (
+	"errors"
+	"fmt"
+	"math"
+)
+
+// NoSource marks a task or figure that no document is named for.
+const NoSource = "common practice, no source"
+
+// MaxTasks is how many tasks a plan may hold; a Book has room for this many.
+const MaxTasks = 24
+
 // Task is one piece of service work.
 type Task struct {
 	ID       string
@@ -9,7 +21,7 @@ type Task struct {
 	Tools    []string
 	Cautions []string
 	Steps    []string
-	Source   string // the document the interval comes from, or "common practice, no source"
+	Source   string // the document the interval comes from, or NoSource
 }
 
 // TriggerKind is what a task's interval counts.
@@ -24,6 +36,7 @@ const (
 	Deployment  TriggerKind = "deployment"   // at each new deployment: before the first burn after moving or standing
 	Condition   TriggerKind = "condition"    // when found necessary, never by itself
 	SeasonEnd   TriggerKind = "season-end"   // once, when the season ends
+	SensorDate  TriggerKind = "sensor-date"  // on the date the configuration gives, until the task is first logged
 )
 
 // Trigger is one reason for a task to fall due.
@@ -38,4 +51,131 @@ type Trigger struct {
 type Plan struct {
 	Name  string
 	Tasks []Task
+	Rules Rules // the zero value stands for DefaultRules
+}
+
+// Rules says how close to its interval a task is called due soon or overdue,
+// and what heavy use is.
+type Rules struct {
+	SoonShare  float64 // due soon within this share of the interval, ratio
+	SoonDays   float64 // and, for calendar intervals, never more than this many days ahead
+	LateShare  float64 // overdue beyond this share of the interval, ratio
+	LateDays   float64 // and, for calendar intervals, after this many days at the latest
+	HeavyHours float64 // burner hours within HeavyDays that make heavy use, h
+	HeavyDays  int     // days, at most UseDays
+}
+
+// DefaultRules are the rules of a plan that gives none of its own (common
+// practice, no source).
+func DefaultRules() Rules {
+	return Rules{SoonShare: 0.10, SoonDays: 7, LateShare: 0.10, LateDays: 7, HeavyHours: 200, HeavyDays: 30}
+}
+
+// Index gives the position of a task, or -1.
+func (p Plan) Index(id string) int {
+	for i := range p.Tasks {
+		if p.Tasks[i].ID == id {
+			return i
+		}
+	}
+	return -1
+}
+
+func (p Plan) rules() Rules {
+	if p.Rules == (Rules{}) {
+		return DefaultRules()
+	}
+	return p.Rules
+}
+
+// Check reports everything that is wrong with a plan: too many tasks, an
+// empty or repeated id, a task that names no source, a trigger that cannot
+// fire, rules out of range.
+func (p Plan) Check() error {
+	errs := []error{p.rules().check()}
+	if len(p.Tasks) > MaxTasks {
+		errs = append(errs, fmt.Errorf("plan %q has %d tasks: at most %d", p.Name, len(p.Tasks), MaxTasks))
+	}
+	seen := map[string]bool{}
+	for _, t := range p.Tasks {
+		if seen[t.ID] {
+			errs = append(errs, fmt.Errorf("task %q is there twice", t.ID))
+		}
+		seen[t.ID] = true
+		errs = append(errs, t.check())
+	}
+	return errors.Join(errs...)
+}
+
+func (r Rules) check() error {
+	ok := r.SoonShare >= 0 && r.SoonShare < 1 && r.LateShare >= 0 && r.SoonDays >= 0 && r.LateDays >= 0 &&
+		r.HeavyHours > 0 && r.HeavyDays >= 1 && r.HeavyDays <= UseDays
+	if !ok {
+		return fmt.Errorf("rules %+v: shares and days from 0, soon share below 1, heavy hours above 0, heavy days 1 to %d", r, UseDays)
+	}
+	return nil
+}
+
+// entryTasks are words of the service log that are no work of a plan.
+var entryTasks = map[string]bool{"refuel": true, "meter": true, "fit-node": true}
+
+func (t Task) check() error {
+	var errs []error
+	if !slug(t.ID) || entryTasks[t.ID] {
+		errs = append(errs, fmt.Errorf("task id %q: lower-case letters, digits and hyphens, at most 40, and not refuel, meter or fit-node", t.ID))
+	}
+	if t.Title == "" || t.Source == "" {
+		errs = append(errs, fmt.Errorf("task %q: needs a title and a source", t.ID))
+	}
+	if len(t.Triggers) == 0 {
+		errs = append(errs, fmt.Errorf("task %q: needs a trigger (condition, if it is only done when found necessary)", t.ID))
+	}
+	for _, g := range t.Triggers {
+		if err := g.check(); err != nil {
+			errs = append(errs, fmt.Errorf("task %q: %w", t.ID, err))
+		}
+	}
+	return errors.Join(errs...)
+}
+
+func slug(s string) bool {
+	for _, c := range s {
+		if (c < 'a' || c > 'z') && (c < '0' || c > '9') && c != '-' {
+			return false
+		}
+	}
+	return s != "" && len(s) <= 40
+}
+
+// mostEvery is the largest interval that makes sense for each kind that has one.
+var mostEvery = map[TriggerKind]float64{
+	BurnerHours: 100_000, // h
+	Days:        3650,    // days
+	Season:      100,     // times
+	HeavyMonth:  30,      // times
+}
+
+func (g Trigger) check() error {
+	if g.DustyOnly && g.CleanOnly {
+		return fmt.Errorf("trigger %s: for dusty and for clean heaters only, so for none", g.Kind)
+	}
+	switch g.Kind {
+	case BurnerHours, Days, Season, HeavyMonth:
+		if !(g.Every > 0) || g.Every > mostEvery[g.Kind] || math.IsNaN(g.Every) {
+			return fmt.Errorf("trigger %s: every %v: above 0 and at most %v", g.Kind, g.Every, mostEvery[g.Kind])
+		}
+	case Deployment, Condition, SeasonEnd, SensorDate:
+		if g.Every != 0 {
+			return fmt.Errorf("trigger %s: takes no interval", g.Kind)
+		}
+	default:
+		return fmt.Errorf("trigger kind %q is not known", g.Kind)
+	}
+	return nil
+}
+
+// applies reports whether the trigger is meant for a heater that works in
+// dust or does not.
+func (g Trigger) applies(dusty bool) bool {
+	return !(g.DustyOnly && !dusty) && !(g.CleanOnly && dusty)
 }

@@ -1,0 +1,72 @@
+package service
+
+import (
+	"fmt"
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// Date is a day of the calendar, as days since 1970-01-01. It has no zone:
+// DateOf asks what day it is somewhere, Start asks when that day begins there.
+type Date int32
+
+// DateOf gives the day it is at an instant in a zone; nil stands for UTC.
+func DateOf(i reading.Instant, zone *time.Location) Date {
+	t := i.Time()
+	if zone != nil {
+		t = t.In(zone)
+	}
+	y, m, d := t.Date()
+	return NewDate(y, m, d)
+}
+
+// NewDate gives the date of a year, month and day; days beyond the month's
+// end run into the next month, as in time.Date.
+func NewDate(year int, month time.Month, day int) Date {
+	return Date(time.Date(year, month, day, 0, 0, 0, 0, time.UTC).Unix() / 86400)
+}
+
+// ParseDate reads YYYY-MM-DD.
+func ParseDate(s string) (Date, error) {
+	t, err := time.Parse(time.DateOnly, s)
+	if err != nil {
+		return 0, fmt.Errorf("cannot read date %q: it must be YYYY-MM-DD", s)
+	}
+	return Date(t.Unix() / 86400), nil
+}
+
+func (d Date) utc() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
+
+// Weekday gives the day of the week.
+func (d Date) Weekday() time.Weekday { return d.utc().Weekday() }
+
+// Start gives the first instant of the day in a zone. Where a clock change
+// skips midnight that is the instant of the change; where it repeats
+// midnight, the first of the two.
+func (d Date) Start(zone *time.Location) reading.Instant {
+	if zone == nil {
+		zone = time.UTC
+	}
+	y, m, n := d.utc().Date()
+	i := reading.InstantOf(time.Date(y, m, n, 0, 0, 0, 0, zone))
+	for DateOf(i, zone) < d {
+		i = i.Add(15 * time.Minute) // every clock change of the last century is a multiple of this
+	}
+	for DateOf(i.Add(-time.Microsecond), zone) >= d {
+		i = i.Add(-15 * time.Minute)
+	}
+	return i
+}
+
+// String writes YYYY-MM-DD.
+func (d Date) String() string { return d.utc().Format(time.DateOnly) }
+
+// MarshalText writes YYYY-MM-DD.
+func (d Date) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
+
+// UnmarshalText reads YYYY-MM-DD.
+func (d *Date) UnmarshalText(b []byte) (err error) {
+	*d, err = ParseDate(string(b))
+	return err
+}
