@@ -1,0 +1,42 @@
+package store
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+)
+
+// Backup writes a consistent, compact copy of the store to dest while it is in
+// use. It takes the state at its start; dest must not exist.
+func (s *Store) Backup(ctx context.Context, dest string) error {
+	_, err := s.writer.ExecContext(ctx, `VACUUM INTO $1`, dest)
+	return wrap("back up to "+dest, err)
+}
+
+// ErrDamaged is what Check returns for a file that contradicts itself.
+var ErrDamaged = errors.New("the store is damaged: restore the last backup")
+
+// Check reads the whole file and looks for damage.
+func (s *Store) Check(ctx context.Context) error {
+	rows, err := s.reader.QueryContext(ctx, `PRAGMA integrity_check`)
+	if err != nil {
+		return wrap("check the store", err)
+	}
+	defer rows.Close()
+	var found []string
+	for rows.Next() {
+		var line string
+		if err := rows.Scan(&line); err != nil {
+			return wrap("check the store", err)
+		}
+		found = append(found, line)
+	}
+	if err := rows.Err(); err != nil {
+		return wrap("check the store", err)
+	}
+	if len(found) == 1 && found[0] == "ok" {
+		return nil
+	}
+	return fmt.Errorf("%w: %s", ErrDamaged, strings.Join(found, "; "))
+}

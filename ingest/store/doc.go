@@ -1,0 +1,39 @@
+// Package store keeps everything that lasts in one SQLite file: the log of
+// lines, the readings by node and time, the snapshots of those who follow the
+// log, and the quarantine of messages that could not be read.
+//
+//	Append ─▶ log ──Lines──▶ followers (alarm engine, history writer)
+//	           │ Compact
+//	           ▼
+//	         block, hour ──Samples, Rollup──▶ charts, reports
+//
+// # Durability
+//
+// The file runs in WAL mode with synchronous=FULL and a line counts as kept
+// only when Append has returned nil; the broker is answered after that. Open
+// refuses to work when the file system would not give these guarantees.
+//
+// # Layout
+//
+// log holds one row per line by ascending id, whatever its kind; a telemetry
+// pack is one row with its samples in a binary body (see encode.go). An index
+// over node and time of measurement finds recent readings. Compact moves old
+// packs into block, one row per node and hour, and writes the hour's figures
+// for season charts into hour. Ids are never used twice.
+//
+// # Concurrency
+//
+// All methods may be called from any goroutine. There is one writing
+// connection (transactions begin immediate) and a pool of read-only ones;
+// readers never wait for the writer.
+//
+// # Failure
+//
+// A full disk, a lock held by another process, a read-only or vanished file
+// come back as an error for which errors.Is(err, ErrUnavailable) holds, with
+// a hint for the operator; nothing of the attempted transaction was kept and
+// it may be tried again.
+//
+// The queries keep to the subset of SQL that PostgreSQL shares; the schema and
+// the pragmas are SQLite's.
+package store

@@ -1,0 +1,85 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"strings"
+
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// DefaultQuarantine is how many unreadable messages are kept, the newest;
+// common practice, no source.
+const DefaultQuarantine = 1000
+
+// payloadKept is how much of an unreadable message is kept, in bytes: enough
+// to see what it was; common practice, no source.
+const payloadKept = 64 << 10
+
+// Quarantined is a message that could not be read.
+type Quarantined struct {
+	ID      int64
+	At      reading.Instant
+	Refused record.Refused
+	Payload []byte // the first 64 KiB
+}
+
+// KeepQuarantined sets how many messages the quarantine holds; call it before
+// the store is used.
+func (s *Store) KeepQuarantined(n int) { s.keep = n }
+
+// Quarantine keeps one message that could not be read.
+func (s *Store) Quarantine(ctx context.Context, topic string, payload []byte, refused record.Refused, at reading.Instant) error {
+	refused.Topic = topic
+	_, err := s.Keep(ctx, Batch{Quarantined: []Quarantined{{At: at, Refused: refused, Payload: payload}}})
+	return err
+}
+
+func (s *Store) insertQuarantine(ctx context.Context, tx *sql.Tx, all []Quarantined) error {
+	var last int64
+	for _, q := range all[max(0, len(all)-s.keep):] {
+		err := tx.QueryRowContext(ctx, `INSERT INTO quarantine (at, topic, node, reason, detail, payload)
+			VALUES ($1, $2, $3, $4, $5, $6) RETURNING id`, int64(q.At), text(q.Refused.Topic), text(string(q.Refused.Node)),
+			string(q.Refused.Reason), text(q.Refused.Detail), kept(q.Payload)).Scan(&last)
+		if err != nil {
+			return err
+		}
+	}
+	if last == 0 {
+		return nil
+	}
+	_, err := tx.ExecContext(ctx, `DELETE FROM quarantine WHERE id <= $1`, last-int64(s.keep))
+	return err
+}
+
+func text(s string) string { return strings.ToValidUTF8(s, "\uFFFD") }
+
+func kept(payload []byte) []byte {
+	if payload == nil {
+		return []byte{}
+	}
+	return payload[:min(len(payload), payloadKept)]
+}
+
+// ListQuarantine gives the newest limit messages, newest first; of one node
+// where node is not empty.
+func (s *Store) ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]Quarantined, error) {
+	rows, err := s.reader.QueryContext(ctx, `SELECT id, at, topic, node, reason, detail, payload FROM quarantine
+		WHERE node = $1 OR $1 = '' ORDER BY id DESC LIMIT $2`, string(node), limit)
+	if err != nil {
+		return nil, wrap("read the quarantine", err)
+	}
+	defer rows.Close()
+	var all []Quarantined
+	for rows.Next() {
+		var q Quarantined
+		err := rows.Scan(&q.ID, (*int64)(&q.At), &q.Refused.Topic, (*string)(&q.Refused.Node),
+			(*string)(&q.Refused.Reason), &q.Refused.Detail, &q.Payload)
+		if err != nil {
+			return nil, wrap("read the quarantine", err)
+		}
+		all = append(all, q)
+	}
+	return all, wrap("read the quarantine", rows.Err())
+}

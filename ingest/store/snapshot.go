@@ -1,0 +1,55 @@
+package store
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+)
+
+// Snapshot is what a follower of the log remembers: the state it had folded
+// when it had read the log up to and including line Cursor.
+type Snapshot struct {
+	Name   string
+	Cursor int64
+	Body   []byte
+}
+
+// SaveSnapshot keeps one snapshot in place of the last of that name.
+func (s *Store) SaveSnapshot(ctx context.Context, name string, cursor int64, body []byte) error {
+	return s.SaveSnapshots(ctx, Snapshot{name, cursor, body})
+}
+
+// SaveSnapshots keeps several in one transaction.
+func (s *Store) SaveSnapshots(ctx context.Context, all ...Snapshot) error {
+	tx, err := s.writer.BeginTx(ctx, nil)
+	if err != nil {
+		return wrap("save snapshots", err)
+	}
+	defer func() { _ = tx.Rollback() }()
+	for _, one := range all {
+		if err := PutSnapshot(ctx, tx, one); err != nil {
+			return err
+		}
+	}
+	return wrap("save snapshots", tx.Commit())
+}
+
+// PutSnapshot keeps a snapshot within a transaction of the caller's, so that
+// it lasts exactly when the caller's own rows do.
+func PutSnapshot(ctx context.Context, tx *sql.Tx, one Snapshot) error {
+	if one.Body == nil {
+		one.Body = []byte{}
+	}
+	_, err := tx.ExecContext(ctx, `INSERT INTO snapshot (name, cursor, body) VALUES ($1, $2, $3)
+		ON CONFLICT (name) DO UPDATE SET cursor = excluded.cursor, body = excluded.body`, one.Name, one.Cursor, one.Body)
+	return wrap("save snapshot "+one.Name, err)
+}
+
+// LoadSnapshot gives the snapshot of that name; ok is false when there is none.
+func (s *Store) LoadSnapshot(ctx context.Context, name string) (cursor int64, body []byte, ok bool, err error) {
+	err = s.reader.QueryRowContext(ctx, `SELECT cursor, body FROM snapshot WHERE name = $1`, name).Scan(&cursor, &body)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, nil, false, nil
+	}
+	return cursor, body, err == nil, wrap("load snapshot "+name, err)
+}
