@@ -75,6 +75,12 @@ func (o *Outlook) season(days float64) float64 {
 	return 1 + o.model.Seasonal*math.Cos(o.phase+yearTurn*days)
 }
 
+// seasonOver gives the mean level of demand over the days from now.
+func (o *Outlook) seasonOver(days float64) float64 {
+	turn := yearTurn * days
+	return 1 + o.model.Seasonal*(math.Sin(o.phase+turn)-math.Sin(o.phase))/turn
+}
+
 // glance is what the days singly kept say; today is left out, being unfinished.
 type glance struct {
 	days        [UseDays]float64 // [i] is i days before today; unknownDay where nobody saw
@@ -189,7 +195,7 @@ func (o *Outlook) expect(j int) float64 {
 		full += o.week[i%7]
 	}
 	if j > 0 {
-		full *= o.season(float64(j+1)/2) / o.level
+		full *= o.seasonOver(float64(j)) / o.level
 	}
 	return o.mean * (full + o.rest*o.week[0])
 }

@@ -1,0 +1,41 @@
+package service
+
+// Check is one item of a list to be gone through at the heater.
+type Check struct {
+	ID        string `json:"id"`
+	Text      string `json:"text"`
+	Dangerous bool   `json:"dangerous"` // failed: the heater stays off and is tagged
+	IfFailed  string `json:"if_failed"` // what it can lead to and what to do
+}
+
+// LookOver is the list to go through before every use, people first (common
+// practice, no source; the site's procedure and the heater's manual go
+// before it).
+func LookOver() []Check {
+	return []Check{
+		{"procedure", "The site's procedure for heaters is known and followed here.", true,
+			"Ask the site before anything else; the heater stays off."},
+		{"fresh-air", "The space has the openings to fresh air that the heater's plate and the site ask for.", true,
+			"CO can rise and oxygen fall. People out, open up, then see to the heater; it stays off."},
+		{"co-node", "The node is on, in its place and its CO reading in clean air is near zero.", true,
+			"Nobody would be warned. Use another CO alarm or leave the heater off."},
+		{"clearances", "Nothing that burns stands within the clearances on the heater's plate; the heater stands level and firm.", true,
+			"Fire. The heater stays off until there is room."},
+		{"leaks", "Tank, cap, hoses and joints are dry; no smell of fuel.", true,
+			"Fire. No flame or switch near it; the heater stays off and is tagged."},
+		{"supply", "Plug, lead and earth are whole, dry and out of the way of feet and wheels.", true,
+			"Shock or fire. Isolate the supply first; the heater stays off."},
+		{"damage", "No dents, cracks, burnt spots or missing guards; the fan turns free.", true,
+			"Hot gas, CO or injury by the fan. The heater stays off and is tagged."},
+		{"fastenings", "Every screw, clip, cover, handle and wheel is in place and tight.", true,
+			"Parts can come loose when hot or in the fan. Fasten them before the start."},
+		{"intake-filter", "The air intake filter is in place, clean and dry.", true,
+			"A choked burner makes CO and soot. Clean or replace it before the start."},
+		{"other-filters", "The output filter and the fuel filter are in place and clean.", false,
+			"A poor flame and stops. Plan the cleaning; do not run without a filter."},
+		{"controls", "Thermostat, switch and hour meter work; nothing is bridged.", true,
+			"A control that is defeated cannot stop the fuel. The heater stays off and is tagged."},
+		{"fuel", "The tank holds the right, clean fuel and enough of it.", false,
+			"Wrong fuel is a fire risk: drain it. Too little: fill with the heater off and cold."},
+	}
+}
