@@ -1,0 +1,98 @@
+package config
+
+import (
+	"net"
+	"net/netip"
+	"slices"
+	"strconv"
+)
+
+const (
+	defaultClientID = "heaterd"
+	defaultMQTT     = "127.0.0.1:1883" // the port registered for MQTT
+)
+
+func readBroker(v value) *Broker {
+	t := v.table()
+	b := &Broker{
+		URL:      t.need("url", "tcp://host:1883, tls://host:8883, ws:// or wss://").address("tcp", "tls", "ws", "wss"),
+		ClientID: t.get("client_id").expandedOr(defaultClientID),
+		Username: t.get("username").expanded(),
+		Password: t.get("password_file").secret(),
+		CAFile:   t.get("ca_file").file(),
+		CertFile: t.get("cert_file").file(),
+		KeyFile:  t.get("key_file").file(),
+	}
+	t.together("cert_file", "key_file")
+	t.requires("password_file", "username")
+	t.close()
+	if !t.given() {
+		return nil
+	}
+	return b
+}
+
+func readEmbedded(v value, unused bool) Embedded {
+	t := v.table()
+	e := Embedded{
+		Listen:   t.get("listen").listen(defaultMQTT),
+		Username: t.get("username").expanded(),
+		Password: t.get("password_file").secret(),
+	}
+	t.together("username", "password_file")
+	switch {
+	case t.given() && unused:
+		v.warn("", "has no effect: broker names another one")
+	case !isLoopback(e.Listen) && e.Username == "":
+		t.get("listen").fail("a loopback address such as "+defaultMQTT+", or username and password_file as well",
+			"%s can be reached by others without a password", e.Listen)
+	}
+	t.close()
+	return e
+}
+
+// together reports one of two keys written without the other.
+func (t *table) together(a, b string) {
+	t.requires(a, b)
+	t.requires(b, a)
+}
+
+func (t *table) requires(key, other string) {
+	if t.has(key) && !t.has(other) {
+		t.get(key).fail(other+" as well", "%s without %s", key, other)
+	}
+}
+
+func (v value) expandedOr(fallback string) string {
+	if s := v.expanded(); s != "" {
+		return s
+	}
+	return fallback
+}
+
+// listen gives a host:port to listen on.
+func (v value) listen(fallback string) string {
+	const allowed = "host:port such as 127.0.0.1:8080, port 0 to 65535"
+	s := v.line("")
+	if s == "" {
+		return fallback
+	}
+	_, port, err := net.SplitHostPort(s)
+	if n, bad := strconv.ParseUint(port, 10, 16); err != nil || bad != nil || n > 65535 {
+		v.fail(allowed, "found %q", clip(s))
+		return fallback
+	}
+	return s
+}
+
+// isLoopback reports whether only this machine can reach an address.
+func isLoopback(listen string) bool {
+	host, _, err := net.SplitHostPort(listen)
+	if err != nil {
+		return false
+	}
+	if ip, err := netip.ParseAddr(host); err == nil {
+		return ip.IsLoopback()
+	}
+	return slices.Contains([]string{"localhost", "ip6-localhost"}, host)
+}

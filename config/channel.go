@@ -1,0 +1,134 @@
+package config
+
+import (
+	"net/mail"
+	"slices"
+	"strings"
+	"text/template"
+
+	"heaterd/alerts/notify"
+)
+
+const channelAllowed = "exactly one of webhook, mail, mqtt, text"
+
+func readNotify(v value, s *notify.Settings) {
+	t := v.table()
+	s.BaseURL = strings.TrimRight(t.get("base_url").address("https", "http"), "/")
+	s.Secret = t.get("secret_file").secret()
+	ids := names{}
+	for _, item := range t.get("channels").list("channels, each {id, and one of webhook, mail, mqtt, text}") {
+		c := readChannel(item.table(), ids)
+		s.Channels = append(s.Channels, c)
+	}
+	t.close()
+}
+
+func readChannel(t *table, ids names) notify.Channel {
+	id := t.need("id", idAllowed)
+	var found []notify.Channel
+	for _, kind := range []struct {
+		name string
+		read func(*table) notify.Channel
+	}{{"webhook", readWebhook}, {"mail", readMail}, {"mqtt", readTopic}, {"text", readText}} {
+		body := t.get(kind.name)
+		c := kind.read(body.table())
+		c.Kind = kind.name
+		if t.has(kind.name) {
+			found = append(found, c)
+		}
+	}
+	t.close()
+	if len(found) != 1 {
+		if t.given() {
+			t.fail(channelAllowed, "found %d ways to send in one channel", len(found))
+		}
+		found = append(found, notify.Channel{})
+	}
+	found[0].ID = id.id()
+	ids.claim(id, "channel id", found[0].ID)
+	return found[0]
+}
+
+func readWebhook(t *table) notify.Channel {
+	c := notify.Channel{
+		URL:    t.need("url", "where to post, https://…").address("https", "http"),
+		Secret: t.get("secret_file").secret(),
+	}
+	t.close()
+	return c
+}
+
+func readMail(t *table) notify.Channel {
+	c := notify.Channel{
+		URL:      t.need("server", "smtp://host:587 or smtps://host:465").address("smtp", "smtps"),
+		From:     t.need("from", "the sender's address").mailbox(),
+		User:     t.get("user").expanded(),
+		Secret:   t.get("password_file").secret(),
+		Insecure: t.get("insecure").flag(),
+	}
+	for _, item := range t.get("to").list("addresses") {
+		c.To = append(c.To, item.mailbox())
+	}
+	t.together("user", "password_file")
+	if c.Insecure && c.User != "" {
+		t.get("insecure").warn("", "the password travels unencrypted")
+	}
+	t.close()
+	return c
+}
+
+func (v value) mailbox() string {
+	s := v.expanded()
+	if s == "" {
+		return ""
+	}
+	if _, err := mail.ParseAddress(s); err != nil {
+		v.fail("an e-mail address", "found %q", clip(s))
+		return ""
+	}
+	return s
+}
+
+func readTopic(t *table) notify.Channel {
+	topic := t.need("topic", "the topic to publish on")
+	c := notify.Channel{Topic: topic.expanded()}
+	if strings.ContainsAny(c.Topic, "+#") {
+		topic.fail("a topic without + and #", "found %q", clip(c.Topic))
+	}
+	t.close()
+	return c
+}
+
+func readText(t *table) notify.Channel {
+	c := notify.Channel{
+		URL:      t.need("url", "where to post, https://…").address("https", "http"),
+		Template: t.need("template", "the body of the request, with {{…}} for parts of the message").text(""),
+		Header:   t.get("header").header(),
+	}
+	if _, err := template.New("").Parse(c.Template); err != nil {
+		t.get("template").fail("a text/template", "%s", clip(strings.TrimPrefix(err.Error(), "template: :")))
+	}
+	t.close()
+	return c
+}
+
+// secretHeaders carry what may not stand in the file.
+var secretHeaders = []string{"authorization", "x-api-key", "api-key", "x-auth-token", "cookie"}
+
+// header gives the fields of a request's header.
+func (v value) header() map[string]string {
+	t := v.table()
+	if len(t.order) == 0 {
+		return nil
+	}
+	fields := map[string]string{}
+	for _, name := range t.order {
+		field := t.get(name)
+		if slices.Contains(secretHeaders, strings.ToLower(name)) && field.given() && !strings.Contains(field.node.Value, "${") {
+			field.fail("${NAME}, with the secret in the environment", "secrets are not kept in this file")
+			continue
+		}
+		fields[name] = field.expanded()
+	}
+	return fields
+}

@@ -1,0 +1,124 @@
+package config
+
+import (
+	"net/netip"
+	"time"
+
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/notify"
+	"heaterd/alerts/service"
+)
+
+// Config is a checked configuration. Paths in it are absolute.
+type Config struct {
+	Path      string // of the configuration file, absolute; as given to Parse otherwise
+	Store     Store
+	Broker    *Broker // nil: the embedded broker is started
+	Embedded  Embedded
+	Sources   []Source // never empty: the contract's topics when none are written
+	Fleet     fleet.Fleet
+	Plan      service.Plan
+	Season    service.HeatingSeason
+	Notify    notify.Settings
+	HTTP      HTTP
+	History   *Influx       // nil: no copy of the readings is kept elsewhere
+	Heartbeat *Heartbeat    // nil: nobody outside is told that the daemon is alive
+	Lateness  time.Duration // how late a reading may come and still count as in time; default 10 min
+	Backlog   time.Duration // how old a buffered reading may be and still be read; default 168 h
+	Log       Log
+
+	Warnings []Problem // lawful but doubtful, in file order
+	missing  []Problem
+}
+
+// Ready reports, as *Errors, the secret files that could not be read. Whoever
+// talks to a broker, a channel or a history server asks it first; replay and
+// decode need no secrets and do not.
+func (c *Config) Ready() error {
+	if len(c.missing) == 0 {
+		return nil
+	}
+	return &Errors{Problems: c.missing}
+}
+
+// Store is where everything that lasts is kept.
+type Store struct {
+	Path           string // of the database file; default heaterd.db beside the configuration
+	Quarantine     int    // refused messages kept for inspection; default 1000
+	ReadingsDays   int    // days that readings are kept; 0 (default): for ever
+	QuarantineDays int    // days that refused messages are kept; default 30
+}
+
+// Broker is the MQTT broker subscribed to.
+type Broker struct {
+	URL      string // tcp, tls, ws or wss
+	ClientID string // default heaterd
+	Username string
+	Password []byte // from password_file; nil none
+	CAFile   string // certificates that may vouch for the broker; empty: the system's
+	CertFile string // the daemon's own certificate; empty none
+	KeyFile  string
+}
+
+// Embedded is the broker inside the daemon, for when Config.Broker is nil.
+type Embedded struct {
+	Listen   string // host:port; default 127.0.0.1:1883
+	Username string // empty: anyone who can reach it, which is lawful on loopback only
+	Password []byte
+}
+
+// Influx is an InfluxDB v2 server that readings are copied to.
+type Influx struct {
+	URL    string
+	Org    string
+	Bucket string
+	Token  []byte
+}
+
+// Heartbeat is an address outside that is called while the daemon is well.
+type Heartbeat struct {
+	URL   string
+	Every time.Duration // default 1 min
+}
+
+// Log says what is written to standard error.
+type Log struct {
+	Level  string // debug, info, warn or error; default info
+	Format string // text or json; default text
+}
+
+// Role is what a user of the pages may do.
+type Role string
+
+// The roles, each including those before it.
+const (
+	Viewer     Role = "viewer"     // reads
+	Technician Role = "technician" // acknowledges, shelves, logs service
+	Safety     Role = "safety"     // takes alarms that concern people out of service
+)
+
+// HTTP is how the pages are served.
+type HTTP struct {
+	Listen         string // host:port; default 127.0.0.1:8080
+	MetricsListen  string // host:port of /metrics alone; empty: served with the pages
+	Users          []User
+	Tokens         []Token
+	TrustedProxies []netip.Prefix // whose word about the visitor is taken
+	ProxyHeader    string         // header in which they name the user; empty: they do not
+	CertFile       string         // empty: no TLS
+	KeyFile        string
+}
+
+// User is someone who may sign in.
+type User struct {
+	Name   string
+	Role   Role
+	Bcrypt []byte // hash of the password; nil: signs in by the trusted proxy only
+}
+
+// Token lets a program in.
+type Token struct {
+	Name   string
+	Role   Role
+	SHA256 [32]byte // digest of the token
+}

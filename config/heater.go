@@ -1,0 +1,133 @@
+package config
+
+import (
+	"math"
+	"slices"
+	"strings"
+
+	"heaterd/alerts/fleet"
+	"heaterd/ingest/reading"
+)
+
+// What a portable heater's figures can be. The ends of the ranges catch a
+// wrong unit or a slipped comma; common practice, no source.
+var (
+	inputRange        = span{1, 2000, "kW"}
+	burnRange         = span{0.1, 200, "L/h"}
+	tankRange         = span{1, 20_000, "L"}
+	setpointRange     = span{-20, 50, "°C"}
+	differentialRange = span{0.1, 20, "°C"}
+	meterRange        = span{0, 200_000, "h"}
+)
+
+const (
+	keroseneMJPerL = 37.6 // gross heat of kerosene, 135,000 Btu per US gallon (secondary text)
+	mjPerKWh       = 3.6
+	plateTolerance = 0.4 // share by which input and burn rate may disagree; common practice, no source
+)
+
+func readHeaters(v value, sites []fleet.Site) []fleet.Heater {
+	var heaters []fleet.Heater
+	ids, nodes := names{}, names{}
+	items := v.list("heaters")
+	if v.given() && len(items) == 0 {
+		v.warn("a list of heaters", "no heaters: nothing is looked after")
+	}
+	for _, item := range items {
+		t := item.table()
+		h := readHeater(t)
+		ids.claim(t.get("id"), "heater id", h.ID)
+		nodes.claim(t.get("node"), "node", string(h.Node))
+		checkPlace(t, h, sites)
+		checkPlate(t, h)
+		t.close()
+		heaters = append(heaters, h)
+	}
+	return heaters
+}
+
+func readHeater(t *table) fleet.Heater {
+	return fleet.Heater{
+		ID:           t.need("id", idAllowed).id(),
+		Node:         reading.NodeID(t.get("node").nodeID()),
+		Site:         t.need("site", "the id of a site").id(),
+		Space:        t.need("space", "the id of a space of its site").id(),
+		InputKW:      t.get("input_kw").number(0, inputRange),
+		BurnLPerH:    t.get("burn_l_per_h").number(0, burnRange),
+		TankL:        t.get("tank_l").number(0, tankRange),
+		Fuel:         t.get("fuel").oneOf("", "kerosene", "diesel"),
+		Thermostat:   readThermostat(t.get("thermostat").table()),
+		Dusty:        t.get("dusty").flag(),
+		HoursAtStart: t.get("hours_at_start").number(0, meterRange),
+		COCheckDue:   t.get("co_check_due").date(),
+	}
+}
+
+func readThermostat(t *table) *fleet.Thermostat {
+	s := &fleet.Thermostat{
+		SetpointC:     t.need("setpoint_c", setpointRange.String()).number(0, setpointRange),
+		DifferentialC: t.need("differential_c", differentialRange.String()).number(0, differentialRange),
+	}
+	t.close()
+	if !t.given() {
+		return nil
+	}
+	return s
+}
+
+// checkPlace reports a heater whose site or space nobody described.
+func checkPlace(t *table, h fleet.Heater, sites []fleet.Site) {
+	i := slices.IndexFunc(sites, func(s fleet.Site) bool { return s.ID == h.Site })
+	switch {
+	case h.Site == "":
+		return
+	case i < 0:
+		t.get("site").unknown("site", h.Site, siteIDs(sites))
+	case h.Space != "" && !slices.Contains(spaceIDs(sites[i]), h.Space):
+		t.get("space").unknown("space of site "+h.Site, h.Space, spaceIDs(sites[i]))
+	}
+}
+
+func siteIDs(sites []fleet.Site) (ids []string) {
+	for _, s := range sites {
+		ids = append(ids, s.ID)
+	}
+	return ids
+}
+
+func spaceIDs(s fleet.Site) (ids []string) {
+	for _, sp := range s.Spaces {
+		ids = append(ids, sp.ID)
+	}
+	return ids
+}
+
+// unknown reports a reference to something that is nowhere described.
+func (v value) unknown(what, name string, known []string) {
+	const most = 12
+	known = slices.DeleteFunc(slices.Clone(known), func(s string) bool { return s == "" })
+	allowed := strings.Join(known[:min(len(known), most)], ", ")
+	switch {
+	case len(known) == 0:
+		allowed = "none is described"
+	case len(known) > most:
+		allowed += ", …"
+	}
+	if near := nearest(name, known); near != "" {
+		v.fail(allowed, "there is no %s %q; did you mean %s?", what, name, near)
+		return
+	}
+	v.fail(allowed, "there is no %s %q", what, name)
+}
+
+// checkPlate doubts a burn rate that does not fit the input.
+func checkPlate(t *table, h fleet.Heater) {
+	if h.InputKW == 0 || h.BurnLPerH == 0 {
+		return
+	}
+	fromFuel := h.BurnLPerH * keroseneMJPerL / mjPerKWh
+	if math.Abs(fromFuel-h.InputKW) > plateTolerance*h.InputKW {
+		t.get("burn_l_per_h").warn("", "%s L/h of kerosene is %.0f kW, but input_kw is %s: one of the two is not what the plate says",
+			plainNumber(h.BurnLPerH), fromFuel, plainNumber(h.InputKW))
+	}
+}

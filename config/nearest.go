@@ -1,0 +1,56 @@
+package config
+
+import "strings"
+
+// nearest gives the known word a mistyped one is likely to mean, or nothing.
+// Two slips in a longer word, one in a short one: common practice, no source.
+func nearest(word string, known []string) string {
+	best, bestSlips := "", 3
+	word = plain(word)
+	if len(word) > 64 {
+		return ""
+	}
+	for _, k := range known {
+		slips := distance(word, plain(k))
+		if slips < bestSlips && slips <= max(1, len(k)/4) {
+			best, bestSlips = k, slips
+		}
+	}
+	return best
+}
+
+// plain takes out what people vary in keys without meaning anything by it.
+func plain(s string) string {
+	return strings.ReplaceAll(strings.ToLower(s), "-", "_")
+}
+
+// distance counts the insertions, deletions, replacements and swaps of
+// neighbours between two words (Damerau's, restricted).
+func distance(a, b string) int {
+	rows := make([][]int, len(a)+1)
+	for i := range rows {
+		rows[i] = make([]int, len(b)+1)
+		rows[i][0] = i
+	}
+	for j := range rows[0] {
+		rows[0][j] = j
+	}
+	for i := 1; i <= len(a); i++ {
+		for j := 1; j <= len(b); j++ {
+			rows[i][j] = step(rows, a, b, i, j)
+		}
+	}
+	return rows[len(a)][len(b)]
+}
+
+func step(rows [][]int, a, b string, i, j int) int {
+	change := 1
+	if a[i-1] == b[j-1] {
+		change = 0
+	}
+	n := min(rows[i-1][j]+1, rows[i][j-1]+1, rows[i-1][j-1]+change)
+	if i > 1 && j > 1 && a[i-1] == b[j-2] && a[i-2] == b[j-1] {
+		n = min(n, rows[i-2][j-2]+1)
+	}
+	return n
+}

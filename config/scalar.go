@@ -1,0 +1,225 @@
+package config
+
+import (
+	"fmt"
+	"math"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+	"unicode"
+
+	"gopkg.in/yaml.v3"
+)
+
+// span is an inclusive range with its unit, for numbers.
+type span struct {
+	low, high float64
+	unit      string
+}
+
+func (s span) String() string {
+	return strings.TrimSpace(fmt.Sprintf("%s to %s %s", plainNumber(s.low), plainNumber(s.high), s.unit))
+}
+
+func plainNumber(f float64) string { return strconv.FormatFloat(f, 'f', -1, 64) }
+
+// scalar gives the words of a single value. wanted says what it must be.
+func (v value) scalar(wanted string, tags ...string) (string, bool) {
+	if !v.given() {
+		return "", false
+	}
+	if v.node.Kind != yaml.ScalarNode || !slices.Contains(tags, v.node.ShortTag()) {
+		v.wrongType(wanted)
+		return "", false
+	}
+	return v.node.Value, true
+}
+
+// text gives a text that is not empty, or fallback when it was left out.
+func (v value) text(fallback string) string {
+	s, ok := v.scalar("text (in quotes if it looks like a number)", "!!str")
+	switch {
+	case !ok:
+		return fallback
+	case strings.TrimSpace(s) == "":
+		v.fail("some text, or the key left out", "found an empty text")
+		return fallback
+	}
+	return s
+}
+
+// line is text without line breaks or other control characters.
+func (v value) line(fallback string) string {
+	s := v.text(fallback)
+	if strings.ContainsFunc(s, unicode.IsControl) {
+		v.fail("one line of text", "found a line break or control character in %q", clip(s))
+		return fallback
+	}
+	return s
+}
+
+// number gives a number within s, or fallback when it was left out.
+func (v value) number(fallback float64, s span) float64 {
+	raw, ok := v.scalar("a number, "+s.String(), "!!int", "!!float")
+	if !ok {
+		return fallback
+	}
+	var f float64
+	if err := v.node.Decode(&f); err != nil || math.IsNaN(f) || f < s.low || f > s.high {
+		v.fail(s.String(), "found %s", clip(raw))
+		return fallback
+	}
+	return f
+}
+
+// optional is number for a value whose absence means something else than any
+// number.
+func (v value) optional(s span) *float64 {
+	if !v.given() {
+		return nil
+	}
+	before := len(v.r.problems)
+	f := v.number(0, s)
+	if len(v.r.problems) > before {
+		return nil
+	}
+	return &f
+}
+
+// whole gives a whole number within s, or fallback when it was left out.
+func (v value) whole(fallback int, s span) int {
+	raw, ok := v.scalar("a whole number, "+s.String(), "!!int")
+	if !ok {
+		return fallback
+	}
+	var n int
+	if err := v.node.Decode(&n); err != nil || float64(n) < s.low || float64(n) > s.high {
+		v.fail(s.String(), "found %s", clip(raw))
+		return fallback
+	}
+	return n
+}
+
+// flag gives true or false.
+func (v value) flag() bool {
+	raw, ok := v.scalar("true or false", "!!bool")
+	return ok && strings.EqualFold(raw, "true")
+}
+
+// duration gives a length of time within [low, high].
+func (v value) duration(fallback, low, high time.Duration) time.Duration {
+	allowed := fmt.Sprintf("%s to %s, written like 90s, 10m or 168h", short(low), short(high))
+	raw, ok := v.scalar(allowed, "!!str")
+	if !ok {
+		return fallback
+	}
+	d, err := time.ParseDuration(raw)
+	if err != nil || d < low || d > high {
+		v.fail(allowed, "found %q", clip(raw))
+		return fallback
+	}
+	return d
+}
+
+// short writes a duration without its zero parts.
+func short(d time.Duration) string {
+	s := d.String()
+	if strings.HasSuffix(s, "m0s") {
+		s = strings.TrimSuffix(s, "0s")
+	}
+	if strings.HasSuffix(s, "h0m") {
+		s = strings.TrimSuffix(s, "0m")
+	}
+	return s
+}
+
+// clock gives a wall-clock time of day.
+func (v value) clock(fallback time.Duration) time.Duration {
+	const allowed = `a time of day from "00:00" to "23:59"`
+	raw, ok := v.scalar(allowed, "!!str")
+	if !ok {
+		return fallback
+	}
+	t, err := time.Parse("15:04", raw)
+	if err != nil || len(raw) != len("15:04") {
+		v.fail(allowed, "found %q", clip(raw))
+		return fallback
+	}
+	return time.Duration(t.Hour())*time.Hour + time.Duration(t.Minute())*time.Minute
+}
+
+// date gives a day as YYYY-MM-DD.
+func (v value) date() string {
+	const allowed = "a date written YYYY-MM-DD"
+	raw, ok := v.scalar(allowed, "!!str", "!!timestamp")
+	if !ok {
+		return ""
+	}
+	if _, err := time.Parse(time.DateOnly, raw); err != nil {
+		v.fail(allowed, "found %q", clip(raw))
+		return ""
+	}
+	return raw
+}
+
+// instant gives a point in time: RFC 3339 with its offset, or a date and
+// time in zone.
+func (v value) instant(zone *time.Location) time.Time {
+	const allowed = "a time written 2026-01-05T08:00:00Z, or 2026-01-05 08:00 in the rota's zone"
+	raw, ok := v.scalar(allowed, "!!str", "!!timestamp")
+	if !ok {
+		return time.Time{}
+	}
+	for _, layout := range []string{time.RFC3339, "2006-01-02 15:04", "2006-01-02T15:04", time.DateOnly} {
+		if t, err := time.ParseInLocation(layout, raw, zone); err == nil {
+			return t
+		}
+	}
+	v.fail(allowed, "found %q", clip(raw))
+	return time.Time{}
+}
+
+// oneOf gives a word of a closed list, or fallback when it was left out.
+func (v value) oneOf(fallback string, words ...string) string {
+	allowed := strings.Join(words, ", ")
+	raw, ok := v.scalar(allowed, "!!str")
+	switch {
+	case !ok:
+		return fallback
+	case slices.Contains(words, raw):
+		return raw
+	}
+	if near := nearest(raw, words); near != "" {
+		v.fail(allowed, "found %q; did you mean %s?", clip(raw), near)
+	} else {
+		v.fail(allowed, "found %q", clip(raw))
+	}
+	return fallback
+}
+
+// zone gives a time zone by its IANA name.
+func (v value) zone(fallback *time.Location) *time.Location {
+	const allowed = "an IANA time zone name such as Europe/Dublin or America/Chicago"
+	raw, ok := v.scalar(allowed, "!!str")
+	if !ok {
+		return fallback
+	}
+	loc, err := time.LoadLocation(raw)
+	if err != nil || raw == "" || raw == "Local" {
+		v.fail(allowed, "found %q", clip(raw))
+		return fallback
+	}
+	return loc
+}
+
+// texts gives a list of one-line texts.
+func (v value) texts() []string {
+	var out []string
+	for _, item := range v.list("texts") {
+		if s := item.line(""); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}

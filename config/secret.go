@@ -1,0 +1,92 @@
+package config
+
+import (
+	"bytes"
+	"errors"
+	"fmt"
+	"io/fs"
+	"net/url"
+	"os"
+	"slices"
+	"strings"
+)
+
+// othersMay are the permission bits that let anyone on the machine at a file.
+const othersMay fs.FileMode = 0o007
+
+// maxSecret bounds a secret file, bytes; longer is the wrong file.
+const maxSecret = 4096
+
+// openSecret reads a secret file with its mode.
+func openSecret(path string) (fs.FileMode, []byte, error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return 0, nil, err
+	}
+	if !info.Mode().IsRegular() || info.Size() > maxSecret {
+		return 0, nil, fmt.Errorf("%s is no file of at most %d bytes", path, maxSecret)
+	}
+	data, err := os.ReadFile(path)
+	return info.Mode(), data, err
+}
+
+// secret reads the secret that a file holds, without the line end that
+// editors add.
+func (v value) secret() []byte {
+	path := v.expanded()
+	if path == "" || v.r.opts.Open == nil {
+		return nil
+	}
+	path = v.r.absolute(path)
+	mode, data, err := v.r.opts.Open(path)
+	data = bytes.TrimRight(data, "\r\n")
+	switch {
+	case err != nil:
+		v.absent("cannot read the secret: %v", unwrapped(err, path))
+	case mode&othersMay != 0:
+		v.fail("a file only its owner and group can read: chmod o= "+path, "%s can be read by everyone (mode %04o)", path, mode.Perm())
+	case len(data) == 0:
+		v.fail("a file with the secret on its first line", "%s is empty", path)
+	default:
+		return data
+	}
+	return nil
+}
+
+// absent reports a secret that cannot be read, which matters only to
+// commands that need it.
+func (v value) absent(format string, args ...any) {
+	p := v.problem("a file that exists and that the daemon may read", format, args...)
+	v.r.missing = append(v.r.missing, p)
+	v.r.warnings = append(v.r.warnings, p)
+}
+
+func unwrapped(err error, path string) error {
+	var pe *fs.PathError
+	if errors.As(err, &pe) {
+		return fmt.Errorf("%s: %w", path, pe.Err)
+	}
+	return err
+}
+
+// address gives a URL of one of the schemes, without a password in it.
+func (v value) address(schemes ...string) string {
+	raw := v.expanded()
+	if raw == "" {
+		return ""
+	}
+	allowed := "an address such as " + schemes[0] + "://host:port"
+	if len(schemes) > 1 {
+		allowed += fmt.Sprintf(" (%s)", strings.Join(schemes, ", "))
+	}
+	u, err := url.Parse(raw)
+	switch {
+	case err != nil || u.Hostname() == "" || !slices.Contains(schemes, u.Scheme):
+		v.fail(allowed, "found %q", clip(raw))
+		return ""
+	case u.User != nil:
+		v.fail("the user and password under their own keys, the password in a file", "the address holds a user name or password")
+		return ""
+	}
+	return raw
+}

@@ -1,0 +1,122 @@
+package config
+
+import (
+	"slices"
+	"strings"
+
+	"gopkg.in/yaml.v3"
+)
+
+// table is a mapping being read. Every key asked for is a known one; close
+// complains about the rest.
+type table struct {
+	value
+	entries map[string]value
+	order   []string
+	keys    map[string]*yaml.Node
+	known   []string
+}
+
+// table gives the keys of a mapping. One that was left out, or is something
+// else, reads as if it had no keys.
+func (v value) table() *table {
+	t := &table{value: v, entries: map[string]value{}, keys: map[string]*yaml.Node{}}
+	if !v.given() {
+		return t
+	}
+	if v.node.Kind != yaml.MappingNode {
+		v.wrongType("a table of keys")
+		t.node = nil
+		return t
+	}
+	for i := 0; i+1 < len(v.node.Content); i += 2 {
+		t.add(v.node.Content[i], v.node.Content[i+1])
+	}
+	return t
+}
+
+func (t *table) add(key, node *yaml.Node) {
+	entry := value{r: t.r, node: node, at: node, path: joinPath(t.path, key.Value), kind: joinPath(t.kind, key.Value)}
+	place := value{r: t.r, node: key, at: key, path: entry.path}
+	switch first, twice := t.keys[key.Value]; {
+	case key.Kind != yaml.ScalarNode:
+		place.path = t.path
+		place.fail("a word", "a key that is %s", describe(key))
+		return
+	case key.Tag == "!!merge":
+		place.path = t.path
+		place.fail("the keys written out", "the merge key << is not read")
+		return
+	case twice:
+		place.fail("each key once", "written again; first at line %d", first.Line)
+		return
+	}
+	t.keys[key.Value] = key
+	t.order = append(t.order, key.Value)
+	t.entries[key.Value] = entry.resolve()
+}
+
+func joinPath(path, key string) string {
+	if path == "" {
+		return clip(key)
+	}
+	return path + "." + clip(key)
+}
+
+// get gives the value of a key, absent when it was left out. A key with
+// nothing after it is a mistake more often than a wish for the default.
+func (t *table) get(key string) value {
+	if !slices.Contains(t.known, key) {
+		t.known = append(t.known, key)
+		t.r.asked[joinPath(t.kind, key)] = true
+	}
+	v, found := t.entries[key]
+	if !found {
+		return value{r: t.r, at: t.at, path: joinPath(t.path, key), kind: joinPath(t.kind, key)}
+	}
+	if v.given() && v.node.Kind == yaml.ScalarNode && v.node.ShortTag() == "!!null" {
+		v.fail("a value, or the key left out", "nothing after the key")
+		v.node = nil
+		t.entries[key] = v // so that it is said once
+	}
+	return v
+}
+
+// has reports whether the key was written, whatever stands after it.
+func (t *table) has(key string) bool { return t.keys[key] != nil }
+
+// need is get for a key that may not be left out.
+func (t *table) need(key, allowed string) value {
+	v := t.get(key)
+	if t.given() && !t.has(key) {
+		v.fail(allowed, "missing")
+	}
+	return v
+}
+
+// secretWords are keys people write a secret under; the answer to each is
+// the key that takes a file.
+var secretWords = map[string]string{
+	"password": "password_file", "passwd": "password_file", "pass": "password_file",
+	"secret": "secret_file", "token": "token_file",
+}
+
+// close complains about every key that was not asked for.
+func (t *table) close() {
+	for _, key := range t.order {
+		if slices.Contains(t.known, key) {
+			continue
+		}
+		place := value{r: t.r, at: t.keys[key], path: joinPath(t.path, key)}
+		known := slices.Sorted(slices.Values(t.known))
+		allowed := strings.Join(known, ", ")
+		switch near := nearest(key, known); {
+		case secretWords[key] != "" && slices.Contains(known, secretWords[key]):
+			place.fail(secretWords[key]+", the name of a file only its owner can read", "secrets are not kept in this file")
+		case near != "":
+			place.fail(allowed, "unknown key; did you mean %s?", near)
+		default:
+			place.fail(allowed, "unknown key")
+		}
+	}
+}
