@@ -1,0 +1,124 @@
+package exposure
+
+import "heaterd/ingest/reading"
+
+// HorizonMinutes is how far a forecast looks, min: one shift. What is not
+// reached by then is not forecast.
+const HorizonMinutes = 480
+
+// RisingMinutes is the warning time of co-rising where a site gives none,
+// min: about what it takes to clear a space. Common practice, no source.
+const RisingMinutes = 15
+
+// FallbackRisingPPM is the concentration that co-rising looks towards where
+// a set of limits has neither a ceiling nor a short-term figure, ppm: the
+// NIOSH ceiling (NIOSH Pocket Guide; read in the document).
+const FallbackRisingPPM = 200
+
+// Until is the time to a limit at the present course.
+type Until struct {
+	Minutes float64 // from the instant asked about, 0 where the limit is reached
+	OK      bool    // false: no such limit, or not within HorizonMinutes
+}
+
+// Forecast says when each limit is reached if the course of the last minutes
+// goes on, its slope flattening with a 30 min time constant. It is a warning
+// to act on early, not a promise of time.
+type Forecast struct {
+	Ceiling   Until
+	ShortTerm Until
+	Shift     Until
+	Dose      Until
+}
+
+// Forecast gives the times to the limits from now. It walks a copy of the
+// record forward minute by minute: tens of microseconds, not for every
+// reading.
+func (s *Sensor) Forecast(now reading.Instant, l Limits) Forecast {
+	var f Forecast
+	if s.Empty() {
+		return f
+	}
+	now = min(max(now, s.Last), s.Last.AddSeconds(GapHeldSeconds))
+	c, _ := s.extended(now)
+	course := s.course()
+	offset := minutes(now, s.Last)
+	for m := 0.0; m <= HorizonMinutes; m++ {
+		ppm := course.ahead(offset + m)
+		if f.meet(m, ppm, c.now(now), l) {
+			break
+		}
+		next := now.AddSeconds(secondsPerMinute)
+		c.run(now, next, ppm, course.ahead(offset+m+1), false)
+		now = next
+	}
+	return f
+}
+
+// course is the fitted line where its slope stands out, else the present
+// level held.
+func (s *Sensor) course() line {
+	l := s.Trend.fit()
+	if !l.sure {
+		l.slope = 0
+	}
+	return l
+}
+
+// meet notes the limits met at minute m and reports whether all that exist
+// are met.
+func (f *Forecast) meet(m, ppm float64, h highest, l Limits) bool {
+	all := true
+	for _, c := range [...]struct {
+		until        *Until
+		value, limit float64
+	}{
+		{&f.Ceiling, ppm, l.CeilingPPM},
+		{&f.ShortTerm, h.Short, l.ShortTermPPM},
+		{&f.Shift, h.Shift, l.ShiftPPM},
+		{&f.Dose, 100 * h.Bound, l.DosePercent},
+	} {
+		if c.limit > 0 && !c.until.OK && c.value >= c.limit {
+			*c.until = Until{Minutes: m, OK: true}
+		}
+		all = all && (c.until.OK || c.limit <= 0)
+	}
+	return all
+}
+
+// Rise is a concentration on its way to a limit.
+type Rise struct {
+	PPM       float64 // level now, from the fitted line
+	PerMinute float64 // slope, ppm per minute
+	Limit     float64 // ppm it is heading for
+	Minutes   float64 // until then
+}
+
+// Rising is the condition of co-rising: the readings climb by more than
+// their noise and more than 3 ppm, and at that course the concentration
+// itself reaches the ceiling, else the short-term figure, else
+// FallbackRisingPPM, within the given minutes (RisingMinutes where 0). It
+// goes by the concentration, not the average, so that it comes first.
+func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
+	if within <= 0 {
+		within = RisingMinutes
+	}
+	c := s.Trend.fit()
+	r := Rise{PPM: c.level, PerMinute: c.slope, Limit: risingLimit(l)}
+	if !c.sure || c.slope <= 0 {
+		return r, false
+	}
+	m, ok := c.until(r.Limit)
+	r.Minutes = m
+	return r, ok && m <= within
+}
+
+func risingLimit(l Limits) float64 {
+	switch {
+	case l.CeilingPPM > 0:
+		return l.CeilingPPM
+	case l.ShortTermPPM > 0:
+		return l.ShortTermPPM
+	}
+	return FallbackRisingPPM
+}

@@ -1,0 +1,178 @@
+package exposure
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// published logs one check against a published value and fails outside tol.
+func published(t *testing.T, name, source string, want, got, tol float64) {
+	t.Helper()
+	t.Logf("%s | %s | expected %g ± %g | got %.6g", name, source, want, tol, got)
+	if !(math.Abs(got-want) <= tol) {
+		t.Errorf("%s: got %v, want %v ± %v", name, got, want, tol)
+	}
+}
+
+// within logs one check against a published range.
+func within(t *testing.T, name, source string, low, high, got float64) {
+	t.Helper()
+	t.Logf("%s | %s | expected %g to %g | got %.6g", name, source, low, high, got)
+	if !(got >= low && got <= high) {
+		t.Errorf("%s: got %v, want %v to %v", name, got, low, high)
+	}
+}
+
+func steady(ppm float64) func(float64) float64 { return func(float64) float64 { return ppm } }
+
+// minutesTo gives the minutes of steady ppm until the estimate reaches percent.
+func minutesTo(u Uptake, ppm, percent float64) float64 {
+	r, x := u.rates(), StartPercent/100
+	for m := 0.0; m < 60*24*60; m += doseStepMin {
+		if 100*x >= percent {
+			return m
+		}
+		x = r.step(x, ppm, doseStepMin)
+	}
+	return math.Inf(1)
+}
+
+var epoch = reading.InstantOf(time.Date(2026, 1, 12, 6, 0, 0, 0, time.UTC))
+
+// feed applies the course f (ppm at second) from 0 to span every step seconds.
+func feed(s *Sensor, span, step float64, f func(sec float64) float64) {
+	for x := 0.0; x <= span; x += step {
+		s.Apply(epoch.AddSeconds(x), f(x), time.Duration(step*float64(time.Second)))
+	}
+}
+
+func TestPublishedShiftAverage(t *testing.T) {
+	const source = "29 CFR 1910.1000(d)(1)(i), the regulation's own example"
+	course := func(sec float64) float64 {
+		switch {
+		case sec < 2*3600:
+			return 150
+		case sec < 4*3600:
+			return 75
+		default:
+			return 50
+		}
+	}
+	for _, step := range []float64{30, 120} {
+		s := NewSensor(Heavy)
+		feed(&s, 8*3600, step, course)
+		f := s.At(s.Last)
+		// the straight line between the readings at each step loses half an interval of it
+		published(t, "8-h TWA, 2 h at 150, 2 h at 75, 4 h at 50 ppm", source, 81.25, f.TWA8hPPM, 0.005*81.25)
+		published(t, "peak", source, 150, f.Peak, 0)
+		published(t, "highest 15-min TWA", source, 150, f.HighTWA15PPM, 1e-3)
+		published(t, "coverage", source, 1, f.Coverage, 1e-9)
+	}
+}
+
+func TestPublishedShiftAverageKeepsItsDivisor(t *testing.T) {
+	const source = "29 CFR 1910.1000(d)(1)(i), divisor 8 h"
+	s := NewSensor(Heavy)
+	feed(&s, 2*3600, 30, steady(200))
+	published(t, "8-h TWA after 2 h at 200 ppm", source, 50, s.At(s.Last).TWA8hPPM, 1e-3)
+	s = NewSensor(Heavy)
+	feed(&s, 12*3600, 30, steady(50))
+	published(t, "8-h TWA in a shift of 12 h at 50 ppm", source, 50, s.At(s.Last).TWA8hPPM, 1e-3)
+}
+
+func TestPublishedStewart(t *testing.T) {
+	const source = "Stewart 1975, 200 ppm (secondary text); rest, wet, nonlinear"
+	u := UptakeFor(Rest)
+	for _, c := range []struct{ min, low, high, regression float64 }{
+		{10, 1, 2, 1.58}, {30, 3, 4, 3.16}, {60, 5, 6, 5.37}, {200, 12, 16, 13.27},
+	} {
+		got := u.Estimate(StartPercent, steady(200), c.min)
+		within(t, "COHb % at 200 ppm", source, c.low, c.high, got)
+		published(t, "the same, computed from the formula", source, c.regression, got, 0.006)
+	}
+}
+
+func TestPublishedDoseBasis(t *testing.T) {
+	const source = "UL 2034 basis, about 10 % (secondary text); heavy, dry, nonlinear"
+	u := UptakeFor(Heavy)
+	u.Dry = true
+	for _, c := range []struct{ ppm, min, regression float64 }{
+		{70, 240, 9.95}, {150, 50, 10.28}, {400, 15, 10.09},
+	} {
+		got := u.Estimate(StartPercent, steady(c.ppm), c.min)
+		within(t, "COHb %", source, 9.5, 10.5, got)
+		published(t, "the same, computed from the formula", source, c.regression, got, 0.006)
+	}
+	published(t, "B of heavy work", "UL 2034's own equation", 0.0404, u.B(), 5e-5)
+}
+
+// The dose watch is set against the response windows of alarms for dwellings
+// as a cross-check: it must not be later than their latest time.
+func TestPublishedResponseWindows(t *testing.T) {
+	u := UptakeFor(Heavy)
+	u.Dry = true
+	// at 70 ppm the parameter set is at 9.95 % after 240 min: 5 % is allowed on the basis, which is "about" 10 %
+	for _, c := range []struct{ ppm, low, high float64 }{{70, 60, 252}, {150, 10, 50}, {400, 4, 15}} {
+		got := minutesTo(u, c.ppm, DefaultDosePercent)
+		within(t, "minutes to 10 %", "UL 2034 response window (secondary text), heavy, dry", c.low, c.high, got)
+	}
+	within(t, "minutes to 10 % at 30 ppm", "UL 2034: none for 30 days (secondary text)", 30*24*60, math.Inf(1),
+		minutesTo(u, 30, DefaultDosePercent))
+	for _, c := range []struct{ ppm, after float64 }{{30, 120}, {50, 60}, {100, 10}} {
+		got := minutesTo(UptakeFor(Heavy), c.ppm, DefaultDosePercent)
+		within(t, "minutes to 10 %", "EN 50291-1: not before (secondary text), heavy, wet", c.after, math.Inf(1), got)
+	}
+}
+
+func TestPublishedEquilibrium(t *testing.T) {
+	const source = "x/(1−x) = M(PICO + B·VCO)/PcO2, rest, wet"
+	u := UptakeFor(Rest)
+	published(t, "equilibrium % at 70 ppm", source, 10.001, u.Equilibrium(70), 0.0005)
+	for _, a := range []Activity{Rest, Light, Heavy} {
+		for _, ppm := range []float64{0, 10, 70, 400, 2000} {
+			u := UptakeFor(a)
+			published(t, "after 60 h at steady ppm, "+string(a), source, u.Equilibrium(ppm),
+				u.Estimate(StartPercent, steady(ppm), 60*60), 0.01)
+		}
+	}
+}
+
+func TestPublishedBriefScala(t *testing.T) {
+	const source = "Brief & Scala 1975 (secondary text)"
+	published(t, "factor for 8 h", source, 1, BriefScala(8), 0)
+	published(t, "factor for 12 h", source, 0.5, BriefScala(12), 1e-12)
+}
+
+func TestPublishedLimits(t *testing.T) {
+	for _, c := range []struct {
+		name                  string
+		shift, short, ceiling float64
+	}{
+		{"us-osha", 50, 0, 0},
+		{"us-niosh", 35, 0, 200},
+		{"us-calosha", 25, 0, 200},
+		{"uk-eh40", 20, 100, 0},
+		{"eu-2017-164", 20, 100, 0},
+	} {
+		l, ok := Named(c.name)
+		if !ok {
+			t.Fatalf("no set %q", c.name)
+		}
+		published(t, c.name+" 8-h TWA", l.Source, c.shift, l.ShiftPPM, 0)
+		published(t, c.name+" 15-min TWA", l.Source, c.short, l.ShortTermPPM, 0)
+		published(t, c.name+" ceiling", l.Source, c.ceiling, l.CeilingPPM, 0)
+		published(t, c.name+" dose", "UL 2034 basis", 10, l.DosePercent, 0)
+		if l.Source == "" || l.Verified == "" {
+			t.Errorf("%s: no source or mark", c.name)
+		}
+	}
+	if len(Names()) != len(named) {
+		t.Error("Names leaves one out")
+	}
+	if _, ok := Named("own"); ok {
+		t.Error("a set that is not there was found")
+	}
+}

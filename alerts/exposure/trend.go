@@ -1,0 +1,96 @@
+package exposure
+
+import (
+	"math"
+
+	"heaterd/ingest/reading"
+)
+
+// How the course of the concentration is judged. Common practice, no source,
+// except the dead-band.
+const (
+	trendMemoryMin  = 6.0  // min in which an old reading loses 63 % of its weight
+	trendMemoryGaps = 4.0  // × the expected interval: memory of a slow node
+	trendEnough     = 2.8  // sum of weights below which there is no trend: about four readings
+	trendSureness   = 3.0  // × its standard error: a slope that counts
+	trendDeadPPM    = 3.0  // ppm over the memory: less is noise (NIOSH 6604: detects 1 ppm, ±6 %; read in a secondary text)
+	trendNoisePPM   = 0.5  // ppm, scatter assumed where the readings show less
+	dampingMin      = 30.0 // min in which a slope flattens, like air at 2 changes per hour
+)
+
+// trend is a least-squares line through the recent readings, older ones
+// counting less. Times are minutes before the newest reading.
+type trend struct {
+	S0, S1, S2 float64 // sums of weight, weight·x, weight·x²
+	Y0, Y1, YY float64 // sums of weight·y, weight·x·y, weight·y²
+	At         reading.Instant
+	Span       float64 // min since the first reading that still counts
+	Memory     float64 // min
+}
+
+func (t *trend) add(at reading.Instant, ppm, within float64) {
+	t.Memory = max(trendMemoryMin, trendMemoryGaps*within/secondsPerMinute)
+	if t.S0 > 0 {
+		t.age(minutes(at, t.At))
+	}
+	t.At = at
+	t.S0++
+	t.Y0 += ppm
+	t.YY += ppm * ppm
+}
+
+// age moves the origin dt minutes on and lets the old weights fade.
+func (t *trend) age(dt float64) {
+	if dt > 5*t.Memory {
+		*t = trend{Memory: t.Memory}
+		return
+	}
+	w := math.Exp(-dt / t.Memory)
+	t.S2 = w * (t.S2 - 2*dt*t.S1 + dt*dt*t.S0)
+	t.S1 = w * (t.S1 - dt*t.S0)
+	t.Y1 = w * (t.Y1 - dt*t.Y0)
+	t.S0, t.Y0, t.YY = w*t.S0, w*t.Y0, w*t.YY
+	t.Span += dt
+}
+
+// line is a fitted course: level now, slope, and whether the slope stands
+// out from the noise.
+type line struct {
+	level float64 // ppm
+	slope float64 // ppm per min
+	sure  bool
+}
+
+func (t *trend) fit() line {
+	d := t.S0*t.S2 - t.S1*t.S1
+	if t.S0 < trendEnough || d <= 0 {
+		return line{level: t.Y0 / max(t.S0, 1)}
+	}
+	l := line{slope: (t.S0*t.Y1 - t.S1*t.Y0) / d}
+	l.level = (t.Y0 - l.slope*t.S1) / t.S0
+	rest := max(t.YY-l.level*t.Y0-l.slope*t.Y1, 0)
+	noise := max(rest/max(t.S0-2, 0.5), trendNoisePPM*trendNoisePPM)
+	se := math.Sqrt(noise * t.S0 / d)
+	rise := l.slope * min(t.Span, t.Memory)
+	l.sure = math.Abs(l.slope) >= trendSureness*se && math.Abs(rise) >= trendDeadPPM
+	return l
+}
+
+// ahead gives the concentration x minutes on: the slope flattens with
+// dampingMin, so the course settles at level + slope·dampingMin.
+func (l line) ahead(x float64) float64 {
+	return max(l.level+l.slope*dampingMin*(1-math.Exp(-x/dampingMin)), 0)
+}
+
+// until gives the minutes until the course reaches ppm; false where it never
+// does.
+func (l line) until(ppm float64) (float64, bool) {
+	if l.level >= ppm {
+		return 0, true
+	}
+	share := (ppm - l.level) / (l.slope * dampingMin)
+	if l.slope <= 0 || share >= 1 {
+		return 0, false
+	}
+	return -dampingMin * math.Log1p(-share), true
+}
