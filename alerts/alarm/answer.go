@@ -42,23 +42,27 @@ const (
 // cannot be carried out gives a *Refusal and changes nothing but timers that
 // had run out before.
 func (b *Book) Answer(now reading.Instant, a record.Answer) ([]Transition, error) {
-	if a.Alarm == "" && a.Heater != "" {
-		return b.answerHeater(now, a)
-	}
+	out := b.Tick(now)
+	done, err := b.answer(now, a)
+	return append(out, done...), err
+}
+
+func (b *Book) answer(now reading.Instant, a record.Answer) ([]Transition, error) {
 	e := b.find(a.Alarm)
-	if e == nil {
+	switch {
+	case a.Alarm == "" && a.Heater != "":
+		return b.answerHeater(now, a)
+	case e == nil:
 		return nil, refusal(NoSuchAlarm, a, "there is no alarm %q now: it may be over; look at the page of alarms", a.Alarm)
-	}
-	if e.Kind == HeaterOutOfService {
+	case e.Kind == HeaterOutOfService:
 		a.Alarm, a.Heater = "", e.Heater
 		return b.answerHeater(now, a)
 	}
-	out := b.overdue(e, now)
 	if err := e.permits(a); err != nil {
-		return out, err
+		return nil, err
 	}
 	b.touched[e] = struct{}{}
-	return append(out, b.carryOut(e, now, a)...), nil
+	return b.carryOut(e, now, a), nil
 }
 
 func by(a record.Answer) person {
@@ -229,7 +233,6 @@ func (b *Book) wholeHeater(now reading.Instant, a record.Answer, m *entry) []Tra
 	out := b.move(m, events[a.Act], now, who)
 	for _, e := range b.ofHeater(a.Heater) {
 		b.touched[e] = struct{}{}
-		out = append(out, b.overdue(e, now)...)
 		if life[e.State][events[a.Act]] != refuse {
 			out = append(out, b.move(e, events[a.Act], now, who)...)
 		}

@@ -10,13 +10,14 @@ import (
 // what follows from them: a condition is folded under its cause only while
 // the book knows the cause to hold or its on-delay to run.
 //
-// A condition that does not hold, of a key that is quiet, costs one look into
-// a map and allocates nothing.
+// Timers that are due run out first, as Tick would have it. A condition that
+// does not hold, of a key that is quiet, costs one look into a map and
+// allocates nothing.
 func (b *Book) Observe(now reading.Instant, c Condition) []Transition {
 	if !c.Active && b.Quiet(c.Key) {
 		return nil
 	}
-	out := b.overdue(b.entries[c.Key], now)
+	out := b.Tick(now)
 	switch {
 	case c.Late && c.Active:
 		return append(out, b.late(now, c)...)

@@ -41,9 +41,6 @@ func (b *Book) dueBy(now reading.Instant) []*entry {
 
 // overdue runs the timers of one alarm that are due, in their order.
 func (b *Book) overdue(e *entry, now reading.Instant) []Transition {
-	if e == nil {
-		return nil
-	}
 	var out []Transition
 	for {
 		at, ev := e.timer()
