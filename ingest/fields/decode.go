@@ -1,0 +1,184 @@
+package fields
+
+import (
+	"errors"
+	"fmt"
+	"math"
+	"time"
+
+	"heaterd/ingest/quantity"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/scan"
+)
+
+// Limits where Options leave them zero. Common practice, no source: one
+// message is one moment and fits in kilobytes.
+const (
+	DefaultMaxBytes = 1 << 20
+	DefaultMaxDepth = 32
+)
+
+// The instants a reading can be of. Common practice, no source: nodes without
+// a set clock start in 1970 or 1980, and counters overflow past 2100.
+var (
+	earliest = reading.InstantOf(time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC))
+	latest   = reading.InstantOf(time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC))
+)
+
+// Options are what a message does not say itself. Zero limits mean the
+// defaults.
+type Options struct {
+	Arrived  reading.Instant // the time of measurement where the mapping has none
+	Node     reading.NodeID  // the node the topic told
+	MaxBytes int
+	MaxDepth int
+}
+
+// Decode reads one message with a compiled mapping. Every error is a
+// *reading.Refusal and comes with a zero Pack; a Pack has exactly one sample,
+// every value finite and in range.
+func (m *Mapping) Decode(body []byte, opt Options) (reading.Pack, error) {
+	found, err := m.find(body, opt)
+	if err != nil {
+		return reading.Pack{}, err
+	}
+	at, err := m.instant(found[m.timeIndex()], opt.Arrived)
+	if err != nil {
+		return reading.Pack{}, within(err, m.Time.Pointer)
+	}
+	s := reading.Sample{At: at}
+	for i, raw := range found[:m.timeIndex()] {
+		one, err := m.sample(i, raw)
+		if err != nil {
+			return reading.Pack{}, within(err, m.Fields[i].Pointer)
+		}
+		one.At = at
+		s = s.Merge(one)
+	}
+	if s.Has == 0 {
+		return reading.Pack{}, refuse(reading.NothingIn, "found none of the %d fields of the mapping", len(m.Fields))
+	}
+	return reading.Pack{Node: opt.Node, Samples: []reading.Sample{s}, Within: m.Within}, nil
+}
+
+// find gives the text at every pointer, nil where there is none.
+func (m *Mapping) find(body []byte, opt Options) ([][]byte, error) {
+	maxBytes, maxDepth := opt.MaxBytes, opt.MaxDepth
+	if maxBytes <= 0 {
+		maxBytes = DefaultMaxBytes
+	}
+	if maxDepth <= 0 {
+		maxDepth = DefaultMaxDepth
+	}
+	if len(body) > maxBytes {
+		return nil, refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), maxBytes)
+	}
+	found := make([][]byte, len(m.Fields)+1)
+	text := scan.New(body, maxDepth)
+	if err := m.root.walk(&text, found); err != nil {
+		return nil, err
+	}
+	return found, text.End()
+}
+
+func (m *Mapping) sample(i int, raw []byte) (reading.Sample, error) {
+	if raw == nil || string(raw) == "null" {
+		return reading.Sample{}, nil
+	}
+	spec, f := m.specs[i], m.Fields[i]
+	if spec.Bool {
+		return onOff(spec, raw)
+	}
+	text := scan.New(raw, 0)
+	v, err := text.Number()
+	if err != nil {
+		return reading.Sample{}, atPointer(err)
+	}
+	if f.Scale != 0 {
+		v *= f.Scale
+	}
+	return spec.Number(v+f.Offset, f.Unit, true)
+}
+
+// onOff reads true, false, 1, 0, "on" and "off".
+func onOff(spec *quantity.Spec, raw []byte) (reading.Sample, error) {
+	switch string(raw) {
+	case "true", "1", `"on"`:
+		return spec.Switch(true)
+	case "false", "0", `"off"`:
+		return spec.Switch(false)
+	}
+	return reading.Sample{}, refuse(reading.BadField, `found %s for %s, allowed: true, false, 1, 0, "on", "off"`, short(raw), spec.Name)
+}
+
+func (m *Mapping) instant(raw []byte, arrived reading.Instant) (reading.Instant, error) {
+	if raw == nil {
+		if m.Time.Unit != "" {
+			return 0, refuse(reading.BadTime, "found no time, allowed: one in %s", m.Time.Unit)
+		}
+		return arrived, nil
+	}
+	at, err := m.parseTime(raw)
+	if err != nil {
+		return 0, err
+	}
+	if at < earliest || at >= latest {
+		return 0, refuse(reading.BadTime, "found %s, allowed: from %s, before %s", short(raw), earliest, latest)
+	}
+	return at, nil
+}
+
+func (m *Mapping) parseTime(raw []byte) (reading.Instant, error) {
+	text := scan.New(raw, 0)
+	if m.Time.Unit == RFC3339 {
+		return parseRFC3339(&text)
+	}
+	v, err := text.Number()
+	if err != nil {
+		return 0, atPointer(err)
+	}
+	if m.Time.Unit == Milliseconds {
+		v /= 1e3
+	}
+	if !(math.Abs(v) < 1e11) { // keeps the microseconds inside 64 bits
+		return 0, refuse(reading.BadTime, "found %s, allowed: seconds or milliseconds since 1970", short(raw))
+	}
+	return reading.InstantOfSeconds(v), nil
+}
+
+func parseRFC3339(text *scan.Scanner) (reading.Instant, error) {
+	b, err := text.Text()
+	if err != nil {
+		return 0, atPointer(err)
+	}
+	var at reading.Instant
+	if err := at.UnmarshalText(b); err != nil {
+		return 0, refuse(reading.BadTime, "found %q, allowed: RFC 3339 with an offset", short(b))
+	}
+	return at, nil
+}
+
+// within says at which pointer err happened.
+func within(err error, pointer string) error {
+	var r *reading.Refusal
+	if errors.As(err, &r) {
+		return &reading.Refusal{Reason: r.Reason, Where: pointer, Detail: r.Detail}
+	}
+	return err
+}
+
+// atPointer drops the byte a value's own scanner counted: the pointer tells.
+func atPointer(err error) error { return within(err, "") }
+
+// short keeps a message from carrying a whole document.
+func short(raw []byte) []byte {
+	const enough = 40
+	if len(raw) > enough {
+		return append(raw[:enough:enough], "…"...)
+	}
+	return raw
+}
+
+func refuse(reason reading.Reason, format string, args ...any) error {
+	return &reading.Refusal{Reason: reason, Detail: fmt.Sprintf(format, args...)}
+}

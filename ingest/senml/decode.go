@@ -1,0 +1,87 @@
+package senml
+
+import (
+	"cmp"
+	"errors"
+	"fmt"
+	"slices"
+	"strconv"
+
+	"heaterd/ingest/reading"
+)
+
+// Decode reads one pack. Every error is a *reading.Refusal and comes with a
+// zero Pack; a Pack has at least one sample, ascending, every value finite
+// and in range. Times are UTC and lie from 1990 to 2100.
+func Decode(body []byte, opt Options) (reading.Pack, error) {
+	opt = opt.withDefaults()
+	res := resolver{opt: opt}
+	if err := res.read(body); err != nil {
+		return reading.Pack{}, err
+	}
+	return res.pack()
+}
+
+func (res *resolver) read(body []byte) error {
+	if len(body) > res.opt.MaxBytes {
+		return refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), res.opt.MaxBytes)
+	}
+	switch first := firstByte(body); {
+	case first == '[':
+		return readJSON(body, res.opt, res)
+	case len(body) > 0 && body[0]>>5 == cborArray:
+		return readCBOR(body, res.opt, res)
+	case len(body) == 0:
+		return refuse(reading.BadSyntax, "found an empty message, allowed: a JSON or CBOR array")
+	default:
+		return refuse(reading.BadSyntax, "found %q first, allowed: a JSON or CBOR array", first)
+	}
+}
+
+// cborArray is the major type of arrays (RFC 8949 section 3.1).
+const cborArray = 4
+
+func firstByte(body []byte) byte {
+	for _, c := range body {
+		if c != ' ' && c != '\t' && c != '\n' && c != '\r' {
+			return c
+		}
+	}
+	return 0
+}
+
+// ascending sorts by instant and joins samples of the same.
+func ascending(samples []reading.Sample) []reading.Sample {
+	byInstant := func(a, b reading.Sample) int { return cmp.Compare(a.At, b.At) }
+	if slices.IsSortedFunc(samples, byInstant) {
+		return samples // neighbours of one instant were joined on the way
+	}
+	slices.SortStableFunc(samples, byInstant)
+	out := samples[:1]
+	for _, s := range samples[1:] {
+		if last := &out[len(out)-1]; last.At == s.At {
+			*last = merge(*last, s)
+		} else {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// where says in which record err happened.
+func (res *resolver) where(err error) error {
+	var r *reading.Refusal
+	if !errors.As(err, &r) {
+		return err
+	}
+	at := *r
+	at.Where = "record " + strconv.Itoa(max(res.records, 1))
+	if r.Where != "" {
+		at.Where += ", " + r.Where
+	}
+	return &at
+}
+
+func refuse(reason reading.Reason, format string, args ...any) error {
+	return &reading.Refusal{Reason: reason, Detail: fmt.Sprintf(format, args...)}
+}

@@ -1,0 +1,122 @@
+package senml
+
+import (
+	"bytes"
+
+	"heaterd/ingest/reading"
+	"heaterd/ingest/scan"
+)
+
+// readJSON feeds the records of a JSON pack to res.
+func readJSON(body []byte, opt Options, res *resolver) error {
+	// Every record opens a brace: counting them is far cheaper than reading.
+	if n := bytes.Count(body, []byte{'{'}); n > opt.MaxRecords {
+		return tooManyRecords(n, opt.MaxRecords)
+	}
+	s := scan.New(body, opt.MaxDepth)
+	if err := s.Array(); err != nil {
+		return err
+	}
+	for {
+		more, err := s.Element()
+		if err != nil {
+			return res.where(err)
+		}
+		if !more {
+			return s.End()
+		}
+		res.records++
+		if err := readRecord(&s, res); err != nil {
+			return res.where(err)
+		}
+	}
+}
+
+func readRecord(s *scan.Scanner, res *resolver) error {
+	var r record
+	if err := s.Object(); err != nil {
+		return err
+	}
+	var seen unknownLabels
+	for {
+		key, more, err := s.Key()
+		if err != nil {
+			return err
+		}
+		if !more {
+			return res.add(&r)
+		}
+		if l := labelOf(key); l != 0 {
+			err = readField(s, &r, l, key)
+		} else {
+			r.unknown = true
+			err = readUnknown(s, &seen, key)
+		}
+		if err != nil {
+			return err
+		}
+	}
+}
+
+func readField(s *scan.Scanner, r *record, l label, key []byte) (err error) {
+	if r.has&l != 0 {
+		return twice(key)
+	}
+	r.has |= l
+	if f := r.number(l); f != nil {
+		*f, err = s.Number()
+		return err
+	}
+	if b := r.text(l); b != nil {
+		*b, err = s.Text()
+		return err
+	}
+	if l == labelVb {
+		r.vb, err = s.Bool()
+		return err
+	}
+	_, err = s.Text() // vs and vd: of no quantity of ours
+	return err
+}
+
+func readUnknown(s *scan.Scanner, seen *unknownLabels, key []byte) error {
+	if err := seen.add(key); err != nil {
+		return err
+	}
+	return s.Skip()
+}
+
+// unknownLabels are the labels of one record that are no SenML of ours.
+type unknownLabels [][]byte
+
+func (u *unknownLabels) add(key []byte) error {
+	if err := mustUnderstand(key); err != nil {
+		return err
+	}
+	for _, k := range *u {
+		if bytes.Equal(k, key) {
+			return twice(key)
+		}
+	}
+	if len(*u) == maxLabels {
+		return refuse(reading.TooLarge, "found more than %d unknown labels in one record", maxLabels)
+	}
+	*u = append(*u, key)
+	return nil
+}
+
+// mustUnderstand refuses a label that RFC 8428 section 4.4 forbids to ignore.
+func mustUnderstand(key []byte) error {
+	if bytes.HasSuffix(key, []byte{'_'}) {
+		return refuse(reading.BadVersion, "found the label %q, which must be understood and is not", key)
+	}
+	return nil
+}
+
+func twice(key []byte) error {
+	return refuse(reading.BadField, "found the label %q twice, allowed: once", key)
+}
+
+func tooManyRecords(found, allowed int) error {
+	return refuse(reading.TooLarge, "found %d records, allowed: %d", found, allowed)
+}

@@ -1,0 +1,311 @@
+package senml
+
+import (
+	"math"
+	"time"
+
+	"heaterd/ingest/quantity"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/topic"
+)
+
+const (
+	// absoluteFrom is the least time that is not relative, s (RFC 8428
+	// section 4.5.3).
+	absoluteFrom = 1 << 28
+
+	// defaultVersion holds where a pack has no bver (RFC 8428 section 4.1).
+	defaultVersion = 10
+
+	// secondaryUnits is version 10 with the feature secondary units, code 4
+	// (RFC 9100 sections 2 and 4).
+	secondaryUnits = 26
+
+	// maxUpdate is the longest time between readings a node may promise, s.
+	// Common practice, no source: a year.
+	maxUpdate = 366 * 86400
+)
+
+// The instants a reading can be of. Common practice, no source: nodes without
+// a set clock start in 1970 or 1980, and counters overflow past 2100.
+var (
+	earliest = reading.InstantOf(time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC))
+	latest   = reading.InstantOf(time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC))
+)
+
+// resolver carries the base fields from record to record and collects what
+// the records say.
+type resolver struct {
+	opt     Options
+	records int // begun so far, the current one included
+
+	bn, bu     []byte
+	bt, bv, bs float64
+	hasBv      bool
+	hasBs      bool
+	version    float64
+
+	name   []byte // buffer for the concatenated name
+	prefix []byte // what stood before the last quantity of ours
+	node   reading.NodeID
+	named  bool // node and prefix are set
+
+	ut      float64
+	ignored int
+	samples []reading.Sample
+	each    func(resolved) // tests look at every record here
+}
+
+// resolved is one record with the base fields applied.
+type resolved struct {
+	name  []byte
+	unit  []byte
+	at    reading.Instant
+	has   label
+	value float64
+	sum   float64
+	on    bool
+}
+
+// add takes one record into account.
+func (res *resolver) add(r *record) error {
+	if err := res.takeBase(r); err != nil {
+		return err
+	}
+	if r.unknown {
+		res.ignored++
+	}
+	if r.has != 0 && r.has&^baseLabels == 0 {
+		return nil // says nothing but what holds from here on
+	}
+	out, err := res.resolve(r)
+	if err != nil {
+		return err
+	}
+	if res.each != nil {
+		res.each(out)
+	}
+	return res.measure(out, r.unknown)
+}
+
+func (res *resolver) takeBase(r *record) error {
+	if err := res.takeVersion(r); err != nil {
+		return err
+	}
+	if r.has&labelBn != 0 {
+		res.bn = r.bn
+	}
+	if r.has&labelBu != 0 {
+		res.bu = r.bu
+	}
+	if r.has&labelBt != 0 {
+		res.bt = r.bt
+	}
+	if r.has&labelBv != 0 {
+		res.bv, res.hasBv = r.bv, true
+	}
+	if r.has&labelBs != 0 {
+		res.bs, res.hasBs = r.bs, true
+	}
+	return nil
+}
+
+// takeVersion checks bver: all records of a pack must have the same (RFC 8428
+// section 4.4).
+func (res *resolver) takeVersion(r *record) error {
+	v := r.bver
+	if r.has&labelBver == 0 {
+		if res.records == 1 {
+			res.version = defaultVersion
+		}
+		return nil
+	}
+	if !known(v) {
+		return refuse(reading.BadVersion, "found bver %g, allowed: 1 to %d, or %d", v, defaultVersion, secondaryUnits)
+	}
+	if res.records > 1 && v != res.version {
+		return refuse(reading.BadVersion, "found bver %g after %g, allowed: one version in a pack", v, res.version)
+	}
+	res.version = v
+	return nil
+}
+
+func known(v float64) bool {
+	return v >= 1 && v == math.Trunc(v) && (v <= defaultVersion || v <= secondaryUnits && int(v)&^secondaryUnits == 0)
+}
+
+func (res *resolver) resolve(r *record) (resolved, error) {
+	out := resolved{unit: res.bu, has: r.has, on: r.vb}
+	if r.has&labelU != 0 {
+		out.unit = r.u
+	}
+	if err := res.takeValue(r, &out); err != nil {
+		return out, err
+	}
+	if err := res.takeUpdate(r); err != nil {
+		return out, err
+	}
+	var err error
+	if out.name, err = res.join(r.n); err != nil {
+		return out, err
+	}
+	out.at, err = res.time(r.t)
+	return out, err
+}
+
+// takeValue applies RFC 8428 sections 4.2 and 4.5.4: one value, or none where
+// there is a sum; bases are added.
+func (res *resolver) takeValue(r *record, out *resolved) error {
+	values := r.has & valueLabels
+	if values&(values-1) != 0 {
+		return refuse(reading.BadField, "found several of v, vs, vb and vd, allowed: one")
+	}
+	if values == 0 && res.hasBv {
+		values = labelV
+	}
+	if r.has&labelS != 0 || res.hasBs {
+		out.has |= labelS
+		out.sum = res.bs + r.s
+	}
+	out.has |= values
+	if values == labelV {
+		out.value = res.bv + r.v
+	}
+	if out.has&(valueLabels|labelS) == 0 {
+		return refuse(reading.BadField, "found no value, allowed: one of v, vs, vb and vd, or s")
+	}
+	return nil
+}
+
+func (res *resolver) takeUpdate(r *record) error {
+	if r.has&labelUt == 0 {
+		return nil
+	}
+	if !(r.ut >= 0 && r.ut <= maxUpdate) {
+		return refuse(reading.BadRange, "found ut %g s, allowed: 0 to %d s", r.ut, maxUpdate)
+	}
+	res.ut = math.Max(res.ut, r.ut)
+	return nil
+}
+
+// time applies RFC 8428 section 4.5.3.
+func (res *resolver) time(t float64) (reading.Instant, error) {
+	s := res.bt + t
+	at := reading.InstantOfSeconds(s)
+	if s < absoluteFrom {
+		at = res.opt.Arrived.AddSeconds(s)
+	}
+	if !(math.Abs(s) < 1e11) || at < earliest || at >= latest { // 1e11 s keeps the microseconds inside 64 bits
+		return 0, refuse(reading.BadTime, "found %g s since 1970 or since arrival, allowed: from %s, before %s", s, earliest, latest)
+	}
+	return at, nil
+}
+
+// measure keeps what is a quantity of ours.
+func (res *resolver) measure(r resolved, counted bool) error {
+	prefix, last := split(r.name)
+	spec := quantity.Named(string(last))
+	if spec == nil || r.has&(labelV|labelVb|labelVs|labelVd) == 0 {
+		if !counted {
+			res.ignored++
+		}
+		return nil
+	}
+	if err := res.takeNode(prefix); err != nil {
+		return err
+	}
+	s, err := res.sample(spec, r)
+	if err != nil {
+		return err
+	}
+	s.At = r.at
+	res.keep(s)
+	return nil
+}
+
+func (res *resolver) sample(spec *quantity.Spec, r resolved) (reading.Sample, error) {
+	switch {
+	case r.has&labelVb != 0:
+		return spec.Switch(r.on)
+	case r.has&labelV != 0:
+		return spec.Number(r.value, string(r.unit), res.version == secondaryUnits)
+	}
+	return reading.Sample{}, refuse(reading.BadField, "found text or data for %s, allowed: v or vb", spec.Name)
+}
+
+// keep joins s with the sample before it where they are of one instant.
+func (res *resolver) keep(s reading.Sample) {
+	if n := len(res.samples); n > 0 && res.samples[n-1].At == s.At {
+		res.samples[n-1] = merge(res.samples[n-1], s)
+		return
+	}
+	res.samples = append(res.samples, s)
+}
+
+// merge joins two samples of one instant. Level and voltage share one place
+// in a Sample; the level is kept, being what a person asks for.
+func merge(a, b reading.Sample) reading.Sample {
+	const battery = reading.BatteryLevel | reading.BatteryVolts
+	if (a.Has|b.Has)&battery == battery {
+		a, b = withoutVolts(a), withoutVolts(b)
+	}
+	return a.Merge(b)
+}
+
+func withoutVolts(s reading.Sample) reading.Sample {
+	if s.Carries(reading.BatteryVolts) {
+		s.Has &^= reading.BatteryVolts
+		s.Battery = 0
+	}
+	return s
+}
+
+// takeNode checks that prefix tells the node the topic or the first quantity
+// told.
+func (res *resolver) takeNode(prefix []byte) error {
+	if res.named && string(prefix) == string(res.prefix) {
+		return nil
+	}
+	node, err := res.nodeOf(prefix)
+	if err != nil {
+		return err
+	}
+	if res.named && node != res.node {
+		return refuse(reading.BadName, "found the node %q after %q, allowed: one node in a pack", node, res.node)
+	}
+	res.prefix = append(res.prefix[:0], prefix...)
+	res.node, res.named = node, true
+	return nil
+}
+
+func (res *resolver) nodeOf(prefix []byte) (reading.NodeID, error) {
+	want := res.opt.Node
+	if want == "" {
+		_, node := split(prefix)
+		if len(node) == 0 {
+			return "", nil
+		}
+		if err := topic.ValidNode(string(node)); err != nil {
+			return "", refuse(reading.BadName, "%v", err)
+		}
+		return reading.NodeID(node), nil
+	}
+	if len(prefix) > 0 && !tells(prefix, string(want)) {
+		return "", refuse(reading.BadTopic, "found the name %q, allowed: one with the node %q of the topic", prefix, want)
+	}
+	return want, nil
+}
+
+// pack finishes: samples ascend, one for each instant.
+func (res *resolver) pack() (reading.Pack, error) {
+	if len(res.samples) == 0 {
+		return reading.Pack{}, refuse(reading.NothingIn, "found %d records, none a quantity of ours; names end in one of %v, after / or :",
+			res.records, quantity.Names())
+	}
+	return reading.Pack{
+		Node:    res.node,
+		Samples: ascending(res.samples),
+		Within:  time.Duration(math.Round(res.ut*1e6)) * time.Microsecond,
+		Ignored: res.ignored,
+	}, nil
+}
