@@ -1,0 +1,184 @@
+package mqtt
+
+import (
+	"bufio"
+	"context"
+	"crypto/tls"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/url"
+	"sync"
+	"time"
+
+	paho "github.com/eclipse/paho.mqtt.golang"
+)
+
+// Time limits of a connection; common practice, no source.
+const (
+	connectTimeout = 10 * time.Second // network and MQTT handshake together
+	writeTimeout   = 10 * time.Second
+	keepAlive      = 20 * time.Second // a dead network is noticed within 1.5 times this
+	pingTimeout    = 10 * time.Second
+	quiesce        = 250 // ms, for the last packets before a disconnect
+	readBuffer     = 64 << 10
+)
+
+// The words on a status topic.
+const (
+	Online  = "online"
+	Offline = "offline"
+)
+
+// Link says how to reach a broker.
+type Link struct {
+	URL         string                 // tcp, tls, ws or wss
+	ClientID    string                 // unique at the broker: two with one id throw each other out
+	Username    string                 // empty: none
+	Password    func() (string, error) // read for every connect; nil: none
+	TLS         TLS                    // for tls and wss
+	StatusTopic string                 // retained online or offline word about this client; empty: none
+	Log         *slog.Logger
+}
+
+// ErrURL is returned for a broker address that cannot be used.
+var ErrURL = errors.New("broker url needs the form tcp|tls|ws|wss://host:port")
+
+// Check reports whether the address is usable.
+func (l Link) Check() error {
+	u, err := url.Parse(l.URL)
+	if err != nil {
+		return fmt.Errorf("%w: %w", ErrURL, err)
+	}
+	switch u.Scheme {
+	case "tcp", "tls", "ws", "wss":
+	default:
+		return fmt.Errorf("%w: scheme %q", ErrURL, u.Scheme)
+	}
+	if u.Port() == "" && (u.Scheme == "tcp" || u.Scheme == "tls") || u.Hostname() == "" {
+		return fmt.Errorf("%w: host %q", ErrURL, u.Host)
+	}
+	return nil
+}
+
+// conn is one connection's life.
+type conn struct {
+	client  paho.Client
+	session bool          // the broker remembered us
+	lost    chan struct{} // closed when the connection is gone
+	why     error         // set before lost is closed
+	once    sync.Once
+	net     net.Conn // nil for websockets
+}
+
+// cut ends the connection without a goodbye.
+func (c *conn) cut() {
+	if c.net != nil {
+		_ = c.net.Close()
+	}
+}
+
+func (c *conn) lose(err error) {
+	c.once.Do(func() { c.why = err; close(c.lost) })
+}
+
+// connect makes one attempt; handler gets every message of the connection.
+func (l Link) connect(ctx context.Context, clean bool, handler func(*conn, paho.Message)) (*conn, error) {
+	opts, err := l.options(clean)
+	if err != nil {
+		return nil, err
+	}
+	c := &conn{lost: make(chan struct{})}
+	opts.SetConnectionLostHandler(func(_ paho.Client, err error) { c.lose(err) })
+	if handler != nil {
+		opts.SetDefaultPublishHandler(func(_ paho.Client, m paho.Message) { handler(c, m) })
+	}
+	dialling, done := context.WithCancel(ctx)
+	defer done()
+	l.setDialler(dialling, opts, c)
+	c.client = paho.NewClient(opts)
+	token := c.client.Connect().(*paho.ConnectToken)
+	select {
+	case <-token.Done():
+	case <-ctx.Done():
+		go c.client.Disconnect(0) // the attempt ends by itself within connectTimeout
+		return nil, ctx.Err()
+	}
+	if err := token.Error(); err != nil {
+		return nil, fmt.Errorf("cannot connect to %s: %w", redact(l.URL), err)
+	}
+	c.session = token.SessionPresent()
+	return c, nil
+}
+
+func (l Link) options(clean bool) (*paho.ClientOptions, error) {
+	o := paho.NewClientOptions().AddBroker(l.URL).SetClientID(l.ClientID).
+		SetProtocolVersion(4). // 3.1.1, without a second try as 3.1
+		SetCleanSession(clean).SetAutoAckDisabled(true).SetOrderMatters(true).
+		SetAutoReconnect(false).SetConnectRetry(false).
+		SetConnectTimeout(connectTimeout).SetWriteTimeout(writeTimeout).
+		SetKeepAlive(keepAlive).SetPingTimeout(pingTimeout)
+	if l.StatusTopic != "" {
+		o.SetWill(l.StatusTopic, Offline, 1, true)
+	}
+	if l.Username != "" {
+		o.SetUsername(l.Username)
+	}
+	if l.Password != nil {
+		secret, err := l.Password()
+		if err != nil {
+			return nil, fmt.Errorf("cannot read the broker password: %w", err)
+		}
+		o.SetPassword(secret)
+	}
+	config, err := l.TLS.load()
+	if err != nil {
+		return nil, err
+	}
+	o.SetTLSConfig(config)
+	return o, nil
+}
+
+// setDialler opens tcp and tls ourselves: the library reads its connection a
+// few bytes at a time, one system call each, which a buffer spares.
+func (l Link) setDialler(ctx context.Context, o *paho.ClientOptions, into *conn) {
+	u := o.Servers[0]
+	if u.Scheme != "tcp" && u.Scheme != "tls" {
+		return // the library's own websocket dialler reads by frames
+	}
+	o.SetCustomOpenConnectionFn(func(u *url.URL, o paho.ClientOptions) (net.Conn, error) {
+		ctx, cancel := context.WithTimeout(ctx, connectTimeout)
+		defer cancel()
+		c, err := dial(ctx, u, o.TLSConfig)
+		if err != nil {
+			return nil, err
+		}
+		into.net = c
+		return buffered{c, bufio.NewReaderSize(c, readBuffer)}, nil
+	})
+}
+
+func dial(ctx context.Context, u *url.URL, config *tls.Config) (net.Conn, error) {
+	if u.Scheme == "tls" {
+		return (&tls.Dialer{Config: config}).DialContext(ctx, "tcp", u.Host)
+	}
+	return (&net.Dialer{}).DialContext(ctx, "tcp", u.Host)
+}
+
+// buffered is a connection read in large pieces.
+type buffered struct {
+	net.Conn
+	r *bufio.Reader
+}
+
+func (b buffered) Read(p []byte) (int, error) { return b.r.Read(p) }
+
+// redact gives an address without its password.
+func redact(raw string) string {
+	u, err := url.Parse(raw)
+	if err != nil {
+		return "broker"
+	}
+	return u.Redacted()
+}

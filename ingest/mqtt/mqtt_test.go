@@ -1,0 +1,305 @@
+package mqtt_test
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"slices"
+	"testing"
+	"time"
+
+	"heaterd/ingest/broker"
+	"heaterd/ingest/mqtt"
+	"heaterd/ingest/mqtt/mqtttest"
+)
+
+var quiet = slog.New(slog.DiscardHandler)
+
+const patience = 20 * time.Second
+
+func link(url, id string) mqtt.Link { return mqtt.Link{URL: url, ClientID: id, Log: quiet} }
+
+// subscriber is a running Subscriber.
+type subscriber struct {
+	*mqtt.Subscriber
+	stop func() // in order
+	halt func() // without a word
+}
+
+func subscribe(t testing.TB, o mqtt.Options) subscriber {
+	t.Helper()
+	s := mqtt.New(o)
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 1)
+	go func() { done <- s.Run(ctx) }()
+	stop := func() {
+		cancel()
+		select {
+		case err := <-done:
+			if err != nil {
+				t.Error(err)
+			}
+			done <- nil
+		case <-time.After(patience):
+			t.Error("the subscriber does not stop")
+		}
+	}
+	t.Cleanup(stop)
+	select {
+	case <-s.Ready():
+	case <-time.After(patience):
+		t.Fatal("never ready: ", s.Healthy())
+	}
+	return subscriber{s, stop, func() { cancel(); s.Abandon(); stop() }}
+}
+
+func publisher(t testing.TB, url, id string) *mqtt.Publisher {
+	t.Helper()
+	p := mqtt.NewPublisher(link(url, id))
+	t.Cleanup(func() { p.Close(context.Background()) })
+	return p
+}
+
+func publish(t testing.TB, p *mqtt.Publisher, topic string, from, to int) {
+	t.Helper()
+	for i := from; i < to; i++ {
+		if err := p.Publish(t.Context(), topic, fmt.Append(nil, i), false); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+// take receives n messages, acknowledging them if ack.
+func take(t testing.TB, s subscriber, n int, ack bool) (all []string) {
+	t.Helper()
+	for len(all) < n {
+		select {
+		case m := <-s.Messages():
+			all = append(all, string(m.Payload))
+			if ack {
+				m.Ack()
+			}
+		case <-time.After(patience):
+			t.Fatalf("%d of %d messages came", len(all), n)
+		}
+	}
+	return all
+}
+
+func numbers(from, to int) (all []string) {
+	for i := from; i < to; i++ {
+		all = append(all, fmt.Sprint(i))
+	}
+	return all
+}
+
+// brokers runs a test against each broker heaterd is meant to work with.
+func brokers(t *testing.T, test func(t *testing.T, url string)) {
+	t.Run("mosquitto", func(t *testing.T) { test(t, mqtttest.StartMosquitto(t).URL()) })
+	t.Run("embedded", func(t *testing.T) { test(t, embedded(t, t.TempDir()).URL()) })
+}
+
+func embedded(t testing.TB, dir string) *broker.Broker {
+	t.Helper()
+	b, err := broker.Start(t.Context(), broker.Options{Dir: dir, Log: quiet})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = b.Close(context.Background()) })
+	return b
+}
+
+func TestUnacknowledgedMessagesDoNotStall(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		s := subscribe(t, mqtt.Options{Link: link(url, "sub"), Filters: []string{"a/#"}})
+		publish(t, publisher(t, url, "pub"), "a/b", 0, 500)
+		got := take(t, s, 500, false)
+		if !slices.Equal(got, numbers(0, 500)) {
+			t.Error("not in order")
+		}
+	})
+}
+
+func TestUnacknowledgedMessagesComeAgain(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		o := mqtt.Options{Link: link(url, "sub"), Filters: []string{"a/+"}}
+		s := subscribe(t, o)
+		p := publisher(t, url, "pub")
+		publish(t, p, "a/b", 0, 100)
+		take(t, s, 40, true)
+		take(t, s, 30, false)
+		s.halt() // as a daemon that is killed
+		publish(t, p, "a/b", 100, 120)
+		s = subscribe(t, o)
+		want := map[string]bool{}
+		for _, n := range numbers(40, 120) {
+			want[n] = true
+		}
+		for len(want) > 0 { // the last acknowledgements may be lost with the connection
+			delete(want, take(t, s, 1, true)[0])
+		}
+	})
+}
+
+func TestSessionQueuesWhileAway(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		o := mqtt.Options{Link: link(url, "sub"), Filters: []string{"a/b"}}
+		subscribe(t, o).stop()
+		publish(t, publisher(t, url, "pub"), "a/b", 0, 200)
+		if got := take(t, subscribe(t, o), 200, true); !slices.Equal(got, numbers(0, 200)) {
+			t.Errorf("came %v", got)
+		}
+	})
+}
+
+func TestTakeover(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		o := mqtt.Options{Link: link(url, "sub"), Filters: []string{"a/b"}}
+		first := subscribe(t, o)
+		publish(t, publisher(t, url, "pub"), "a/b", 0, 50)
+		take(t, first, 50, false)
+		second := subscribe(t, o)
+		first.stop()
+		if got := take(t, second, 50, true); !slices.Equal(got, numbers(0, 50)) {
+			t.Errorf("came %v", got)
+		}
+	})
+}
+
+func TestRemovedFiltersAreUnsubscribed(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		o := mqtt.Options{Link: link(url, "sub"), Filters: []string{"a/b", "a/c"}}
+		subscribe(t, o).stop()
+		o.Before, o.Filters = o.Filters, []string{"a/c"}
+		s := subscribe(t, o)
+		p := publisher(t, url, "pub")
+		publish(t, p, "a/b", 0, 5)
+		publish(t, p, "a/c", 5, 6)
+		if got := take(t, s, 1, true); got[0] != "5" {
+			t.Errorf("came %v", got)
+		}
+	})
+}
+
+func TestStatusTopicAndRetained(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		node := link(url, "n-1")
+		node.StatusTopic = "nodes/n-1"
+		p := mqtt.NewPublisher(node)
+		if err := p.Publish(t.Context(), "x", nil, false); err != nil {
+			t.Fatal(err)
+		}
+		s := subscribe(t, mqtt.Options{Link: link(url, "sub"), Filters: []string{"nodes/+"}})
+		m := <-s.Messages()
+		if string(m.Payload) != mqtt.Online || !m.Retained {
+			t.Errorf("%s, retained %v", m.Payload, m.Retained)
+		}
+		m.Ack()
+		p.Drop()
+		m = <-s.Messages()
+		if string(m.Payload) != mqtt.Offline || m.Retained {
+			t.Errorf("the will: %s, retained %v", m.Payload, m.Retained)
+		}
+		m.Ack()
+	})
+}
+
+func TestOwnStatus(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		s := subscribe(t, mqtt.Options{Link: link(url, "sub"), Filters: []string{"own"}})
+		o := mqtt.Options{Link: link(url, "daemon"), Filters: []string{"a"}}
+		o.StatusTopic = "own"
+		subscribe(t, o).stop()
+		if got := take(t, s, 2, true); !slices.Equal(got, []string{mqtt.Online, mqtt.Offline}) {
+			t.Errorf("said %v", got)
+		}
+	})
+}
+
+// After a kill Mosquitto knows no session, and delivers nothing to a client
+// that does not subscribe again.
+func TestMosquittoKilled(t *testing.T) {
+	m := mqtttest.StartMosquitto(t)
+	s := subscribe(t, mqtt.Options{Link: link(m.URL(), "sub"), Filters: []string{"a/b"}})
+	p := publisher(t, m.URL(), "pub")
+	publish(t, p, "a/b", 0, 3)
+	take(t, s, 3, true)
+	m.Kill()
+	m.Start()
+	eventually(t, func() bool { return s.Connects() == 2 })
+	eventually(t, func() bool { return p.Publish(t.Context(), "a/b", []byte("3"), false) == nil })
+	if got := take(t, s, 1, true); got[0] != "3" {
+		t.Errorf("came %v", got)
+	}
+}
+
+func eventually(t testing.TB, ok func() bool) {
+	t.Helper()
+	for start := time.Now(); !ok(); <-time.After(20 * time.Millisecond) {
+		if time.Since(start) > patience {
+			t.Fatal("it never came to that")
+		}
+	}
+}
+
+func TestEmbeddedRestartKeepsTheQueue(t *testing.T) {
+	dir := t.TempDir()
+	b := embedded(t, dir)
+	o := mqtt.Options{Link: link(b.URL(), "sub"), Filters: []string{"a/b"}}
+	subscribe(t, o).stop()
+	p := publisher(t, b.URL(), "pub")
+	publish(t, p, "a/b", 0, 300)
+	p.Close(t.Context())
+	if err := b.Close(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	o.URL = embedded(t, dir).URL()
+	if got := take(t, subscribe(t, o), 300, true); !slices.Equal(got, numbers(0, 300)) {
+		t.Errorf("came %v", got)
+	}
+}
+
+func TestEmbeddedUsers(t *testing.T) {
+	b, err := broker.Start(t.Context(), broker.Options{Dir: t.TempDir(), Log: quiet, Users: []broker.User{
+		{Name: "heaterd", Password: "s3cret", Publish: []string{"heaterd/#"}, Subscribe: []string{"sites/#"}},
+		{Name: "quay", Password: "quay", Publish: []string{"sites/quay/nodes/+/telemetry"}},
+	}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = b.Close(context.Background()) })
+	as := func(id, name, password string) mqtt.Link {
+		l := link(b.URL(), id)
+		l.Username, l.Password = name, func() (string, error) { return password, nil }
+		return l
+	}
+	s := subscribe(t, mqtt.Options{Link: as("sub", "heaterd", "s3cret"), Filters: []string{"sites/#"}})
+	quay := mqtt.NewPublisher(as("n", "quay", "quay"))
+	for _, topic := range []string{"sites/other/nodes/n-1/telemetry", "sites/quay/nodes/n.1/telemetry"} {
+		_ = quay.Publish(t.Context(), topic, []byte(topic), false) // the first may cut the connection
+	}
+	if got := take(t, s, 1, true); got[0] != "sites/quay/nodes/n.1/telemetry" {
+		t.Errorf("came %v", got)
+	}
+	if err := mqtt.NewPublisher(as("x", "quay", "wrong")).Publish(t.Context(), "a", nil, false); err == nil {
+		t.Error("a wrong password is taken")
+	}
+	if err := mqtt.NewPublisher(link(b.URL(), "y")).Publish(t.Context(), "a", nil, false); err == nil {
+		t.Error("no password is taken")
+	}
+}
+
+func TestEmbeddedIsNotOpenToOthers(t *testing.T) {
+	if _, err := broker.Start(t.Context(), broker.Options{Dir: t.TempDir(), Host: "0.0.0.0", Log: quiet}); !errors.Is(err, broker.ErrOpen) {
+		t.Errorf("got %v", err)
+	}
+}
+
+func TestBadAddress(t *testing.T) {
+	for _, url := range []string{"", "127.0.0.1:1883", "http://h:1", "tcp://h", "tcp://:1883", "tls://"} {
+		if err := mqtt.New(mqtt.Options{Link: link(url, "x")}).Run(t.Context()); !errors.Is(err, mqtt.ErrURL) {
+			t.Errorf("%q: %v", url, err)
+		}
+	}
+}

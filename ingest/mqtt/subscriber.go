@@ -1,0 +1,326 @@
+package mqtt
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	paho "github.com/eclipse/paho.mqtt.golang"
+
+	"heaterd/ingest/reading"
+)
+
+// DefaultQueue is how many messages wait for the consumer. It must exceed the
+// broker's window of unacknowledged messages: 1000 in the broker configuration
+// shipped with heaterd, 1024 in the embedded broker.
+const DefaultQueue = 4096
+
+// drainLimit is how long Run waits at its end for acknowledgements.
+const drainLimit = 5 * time.Second
+
+// Options configure a Subscriber.
+type Options struct {
+	Link
+	Filters []string               // topic filters to receive
+	Before  []string               // filters of the last run; those no longer in Filters are unsubscribed
+	Queue   int                    // messages; 0: DefaultQueue
+	Now     func() reading.Instant // stamps arrival; nil: the system's clock
+}
+
+// Message is one message as the broker delivered it.
+type Message struct {
+	Topic     string
+	Payload   []byte
+	Retained  bool // the broker kept it: last known, not fresh
+	Duplicate bool // delivered before, perhaps
+	Arrived   reading.Instant
+	Ack       func() // tells the broker that it is kept; blocks on the network
+}
+
+// Subscriber receives messages; make it with New and start it with Run.
+type Subscriber struct {
+	opts     Options
+	messages chan Message
+	ready    chan struct{}
+	begun    sync.Once
+	stopping chan struct{}
+	unacked  sync.WaitGroup
+
+	accept  sync.RWMutex // held for reading while a message is handed over
+	stopped bool
+
+	connected, connects, dropped atomic.Int64
+	fault                        atomic.Pointer[error]
+	current                      atomic.Pointer[conn]
+}
+
+// New makes a Subscriber; it does nothing before Run.
+func New(o Options) *Subscriber {
+	if o.Queue == 0 {
+		o.Queue = DefaultQueue
+	}
+	if o.Now == nil {
+		o.Now = func() reading.Instant { return reading.InstantOf(time.Now()) }
+	}
+	return &Subscriber{
+		opts: o, messages: make(chan Message, o.Queue),
+		ready: make(chan struct{}), stopping: make(chan struct{}),
+	}
+}
+
+// Messages is closed when Run ends.
+func (s *Subscriber) Messages() <-chan Message { return s.messages }
+
+// Ready is closed once the first connection has subscribed.
+func (s *Subscriber) Ready() <-chan struct{} { return s.ready }
+
+// Connected reports whether a connection is up and subscribed.
+func (s *Subscriber) Connected() bool { return s.connected.Load() != 0 }
+
+// Connects counts successful connections; Dropped the QoS 0 messages that
+// found the queue full.
+func (s *Subscriber) Connects() int64 { return s.connects.Load() }
+
+// Dropped counts the QoS 0 messages that found the queue full.
+func (s *Subscriber) Dropped() int64 { return s.dropped.Load() }
+
+// Healthy gives nil while connected, else why not; a filter that the broker
+// refuses is told here too.
+func (s *Subscriber) Healthy() error {
+	if p := s.fault.Load(); p != nil {
+		return *p
+	}
+	if !s.Connected() {
+		return errNotConnected
+	}
+	return nil
+}
+
+var errNotConnected = errors.New("not connected to the broker")
+
+// Run keeps a connection up until ctx ends, then drains and gives nil. Its
+// only error is a useless address.
+func (s *Subscriber) Run(ctx context.Context) error {
+	if err := s.opts.Check(); err != nil {
+		s.stop()
+		return err
+	}
+	var pause backoff
+	for ctx.Err() == nil {
+		start := time.Now()
+		err := s.serve(ctx)
+		if ctx.Err() != nil {
+			break
+		}
+		s.fault.Store(&err)
+		s.opts.Log.Warn("broker connection", "broker", redact(s.opts.URL), "err", err)
+		if time.Since(start) > settled {
+			pause.reset()
+		}
+		pause.wait(ctx)
+	}
+	s.stop()
+	return nil
+}
+
+// serve lives through one connection.
+func (s *Subscriber) serve(ctx context.Context) error {
+	c, err := s.opts.connect(ctx, false, s.receive)
+	if err != nil {
+		return err
+	}
+	defer func() { s.connected.Store(0) }()
+	if err := s.subscribe(ctx, c); err != nil {
+		c.client.Disconnect(quiesce)
+		c.lose(err)
+		return err
+	}
+	select {
+	case <-c.lost:
+		return fmt.Errorf("lost: %w", c.why)
+	case <-ctx.Done():
+		s.leave(c)
+		return nil
+	}
+}
+
+// subscribe brings the session to the wanted filters and says online.
+func (s *Subscriber) subscribe(ctx context.Context, c *conn) error {
+	ctx, cancel := context.WithTimeout(ctx, connectTimeout)
+	defer cancel()
+	var gone []string
+	for _, f := range s.opts.Before {
+		if !slices.Contains(s.opts.Filters, f) {
+			gone = append(gone, f)
+		}
+	}
+	if len(gone) > 0 {
+		if err := c.await(ctx, c.client.Unsubscribe(gone...)); err != nil {
+			return fmt.Errorf("cannot unsubscribe: %w", err)
+		}
+	}
+	refused, err := s.subscribeAll(ctx, c)
+	if err != nil {
+		return fmt.Errorf("cannot subscribe: %w", err)
+	}
+	if err := s.say(ctx, c, Online); err != nil {
+		return err
+	}
+	s.up(c, refused)
+	return nil
+}
+
+// ErrRefused is what Healthy wraps when the broker refuses a filter.
+var ErrRefused = errors.New("the broker refuses to subscribe to")
+
+const refusedCode = 0x80 // MQTT 3.1.1, 3.9.3
+
+func (s *Subscriber) subscribeAll(ctx context.Context, c *conn) (refused error, err error) {
+	if len(s.opts.Filters) == 0 {
+		return nil, nil
+	}
+	want := map[string]byte{}
+	for _, f := range s.opts.Filters {
+		want[f] = 1
+	}
+	token := c.client.SubscribeMultiple(want, nil).(*paho.SubscribeToken)
+	err = c.await(ctx, token)
+	result := token.Result()
+	for _, f := range s.opts.Filters {
+		if result[f] == refusedCode {
+			refused = errors.Join(refused, fmt.Errorf("%w %s: check its access list", ErrRefused, f))
+		}
+	}
+	if refused != nil { // the library makes an error of it; the other filters stand
+		err = nil
+	}
+	return refused, err
+}
+
+func (s *Subscriber) up(c *conn, refused error) {
+	if refused != nil {
+		s.fault.Store(&refused)
+		s.opts.Log.Error("broker refuses a subscription", "err", refused)
+	} else {
+		s.fault.Store(nil)
+	}
+	s.current.Store(c)
+	s.connects.Add(1)
+	s.connected.Store(1)
+	s.begun.Do(func() { close(s.ready) })
+	s.opts.Log.Info("broker connected", "broker", redact(s.opts.URL), "session", c.session)
+}
+
+// await waits for a token on a connection; a token alone would also end well
+// when the connection was lost.
+func (c *conn) await(ctx context.Context, t paho.Token) error {
+	select {
+	case <-t.Done():
+	case <-c.lost:
+		return c.why
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+	select {
+	case <-c.lost:
+		return c.why
+	default:
+		return t.Error()
+	}
+}
+
+// say publishes the own status word, retained.
+func (s *Subscriber) say(ctx context.Context, c *conn, word string) error {
+	if s.opts.StatusTopic == "" {
+		return nil
+	}
+	if err := c.await(ctx, c.client.Publish(s.opts.StatusTopic, 1, true, word)); err != nil {
+		return fmt.Errorf("cannot say %s: %w", word, err)
+	}
+	return nil
+}
+
+// receive hands one message over. It blocks only while the queue is full, and
+// gives up when its connection is gone: the broker will send it again.
+func (s *Subscriber) receive(c *conn, m paho.Message) {
+	s.accept.RLock()
+	defer s.accept.RUnlock()
+	if s.stopped {
+		return
+	}
+	out := s.message(m)
+	select {
+	case s.messages <- out:
+		return
+	default:
+	}
+	if m.Qos() == 0 {
+		s.unacked.Done()
+		s.dropped.Add(1)
+		return
+	}
+	select {
+	case s.messages <- out:
+	case <-c.lost:
+		s.unacked.Done()
+	case <-s.stopping:
+		s.unacked.Done()
+	}
+}
+
+func (s *Subscriber) message(m paho.Message) Message {
+	s.unacked.Add(1)
+	return Message{
+		Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained(), Duplicate: m.Duplicate(),
+		Arrived: s.opts.Now(),
+		Ack:     sync.OnceFunc(func() { m.Ack(); s.unacked.Done() }),
+	}
+}
+
+// stop closes Messages.
+func (s *Subscriber) stop() {
+	s.accept.RLock()
+	done := s.stopped
+	s.accept.RUnlock()
+	if done {
+		return
+	}
+	close(s.stopping) // frees a receive that waits for room
+	s.accept.Lock()
+	s.stopped = true
+	s.accept.Unlock()
+	close(s.messages)
+}
+
+// leave ends the last connection: nothing more comes in, what was handed over
+// is acknowledged, the session stays.
+func (s *Subscriber) leave(c *conn) {
+	s.stop()
+	ctx, cancel := context.WithTimeout(context.Background(), drainLimit)
+	defer cancel()
+	drained := make(chan struct{})
+	go func() { s.unacked.Wait(); close(drained) }()
+	select {
+	case <-drained:
+	case <-c.lost:
+	case <-ctx.Done():
+		s.opts.Log.Warn("stopped with messages not acknowledged; the broker will send them again")
+	}
+	if err := s.say(ctx, c, Offline); err != nil {
+		s.opts.Log.Warn("broker connection", "err", err)
+	}
+	c.client.Disconnect(quiesce)
+}
+
+// Abandon cuts the connection without a goodbye, without acknowledging or
+// draining; Run then connects again unless its context has ended. Tests use it
+// to stand for a network that fails.
+func (s *Subscriber) Abandon() {
+	if c := s.current.Load(); c != nil {
+		c.cut()
+	}
+}
