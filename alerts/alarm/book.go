@@ -13,6 +13,7 @@ type Book struct {
 	numbers map[string]int  // last number given out, by stem
 	next    reading.Instant // no timer runs out before this; 0: none runs
 	touched map[*entry]struct{}
+	words   func(Alarm) string
 }
 
 type entry struct {
@@ -32,6 +33,10 @@ func NewBook(rules []Rule) *Book {
 	}
 	return b
 }
+
+// Speak sets what words the Text of an alarm at each change of state. It must
+// be pure. Without it, Text is what the conditions bring.
+func (b *Book) Speak(words func(Alarm) string) { b.words = words }
 
 // Restore puts alarms back as All gave them; timers go on where they were.
 // Of several occurrences of one key the last counts.
@@ -184,6 +189,9 @@ func (b *Book) move(e *entry, ev Event, at reading.Instant, who person) []Transi
 	}
 	to := effect.goal(&e.Alarm, e.rule.Latching)
 	e.enter(from, to, at, who)
+	if b.words != nil {
+		e.Text = b.words(e.Alarm)
+	}
 	b.expect(e)
 	return []Transition{{
 		At: at, Alarm: e.Alarm, From: from, To: to, Event: ev,

@@ -480,3 +480,12 @@ func TestNumbersGoOnAfterRestore(t *testing.T) {
 		t.Errorf("after a restart: %+v", ts)
 	}
 }
+
+func TestSpeak(t *testing.T) {
+	b := NewBook(Rules())
+	b.Speak(func(a Alarm) string { return string(a.Kind) + " " + string(a.State) })
+	ts := b.Observe(zero, stop(true))
+	if got := ts[0].Outcome().Text; got != "shutdown-unexplained unacknowledged" {
+		t.Errorf("text is %q", got)
+	}
+}
