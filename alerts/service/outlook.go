@@ -22,11 +22,17 @@ type Model struct {
 	PriorSpread  float64 // standard deviation of a day over its mean, before any is seen, ratio
 	SpreadDays   float64 // days of watching that outweigh PriorSpread, days
 	Clumping     float64 // variance of a long sum over that of as many independent days, ratio
+	ClumpWeeks   float64 // weeks of watching that outweigh Clumping, weeks
 	WeekdayWeeks float64 // weeks of watching that outweigh an even week, weeks
 	Drift        float64 // standard deviation of the mean's wandering in the long run, ratio
+	DriftShare   float64 // variance of that wandering per variance a day adds to a long sum, for this heater, ratio
+	DriftDays    float64 // days in which half of the wandering's variance is reached, days
 	Seasonal     float64 // how far demand at the height of the season lies above the year's mean, ratio
-	ZEarly       float64 // normal deviate of the 10 % end
-	ZLate        float64 // normal deviate of the 90 % end
+	OffSeason    float64 // hours out of season over those in season, ratio
+	StopEvery    float64 // days between stops (moves, idle weeks), before any is seen, days
+	StopWeight   float64 // how many stops that figure weighs, against those seen
+	StopDays     int     // length of a stop, days; whole weeks keep the weekdays in step
+	Tail         float64 // chance outside each end of the range
 	Reach        int     // longest forecast, days
 }
 
@@ -34,25 +40,32 @@ type Model struct {
 func DefaultModel() Model {
 	return Model{
 		PriorHours: 7, PriorDays: 3, Memory: 14, OldDays: 7,
-		PriorSpread: 0.7, SpreadDays: 7, Clumping: 3, WeekdayWeeks: 2,
-		Drift: 0.25, Seasonal: 0.4, ZEarly: 1.2816, ZLate: 1.2816, Reach: 730,
+		PriorSpread: 0.7, SpreadDays: 7, Clumping: 3, ClumpWeeks: 5, WeekdayWeeks: 1,
+		Drift: 0.4, DriftShare: 0.1, DriftDays: 30, Seasonal: 0.5, OffSeason: 0.1,
+		StopEvery: 50, StopWeight: 1, StopDays: 7, Tail: 0.10, Reach: 730,
 	}
 }
 
 // Outlook is how many burner hours a heater will probably run on the days to
 // come, as a lognormal sum with the heater's own mean, week and spread.
 type Outlook struct {
-	use     *Use
-	model   Model
-	today   Date
-	rest    float64    // what is left of today, share of a day
-	mean    float64    // h a day, at the level of the days seen
-	week    [7]float64 // ratio to mean; [0] is today's weekday
-	daily   float64    // squared spread of one day over the mean, clumping included
-	parm    float64    // squared spread of the mean itself
-	phase   float64    // radians of the year from the height of the season to today
-	level   float64    // seasonal level of the days seen
-	weekSum float64    // sum of week
+	use      *Use
+	model    Model
+	today    Date
+	rest     float64    // what is left of today, share of a day
+	mean     float64    // h a day in season, at the level of the days seen
+	off      float64    // h a day out of season
+	week     [7]float64 // ratio to mean; [0] is today's weekday
+	daily    float64    // squared spread of one day over the mean, clumping included
+	parm     float64    // squared spread of the mean itself
+	drift    float64    // squared spread of the mean's wandering in the long run
+	stops    float64    // stops a day
+	stopped  float64    // chance that a stop is going on, longer than the weekdays explain
+	inSeason bool
+	begun    Date       // days from today to the season's start, at or below 0 in season
+	on       [2]stretch // the days ahead that lie in season
+	phase    float64    // radians of the year from the height of the season to today
+	level    float64    // seasonal level of the days seen
 }
 
 // yearTurn is the radians one day turns the year by.
@@ -63,29 +76,48 @@ func NewOutlook(u *Use, f Facts, m Model) Outlook {
 	o := Outlook{use: u, model: m, today: DateOf(f.Now, f.Zone)}
 	begin, end := o.today.Start(f.Zone), (o.today + 1).Start(f.Zone)
 	o.rest = float64(end-f.Now) / float64(end-begin)
-	first, last := f.Season.orDefault().window(o.today)
-	o.phase = yearTurn * (float64(o.today) - float64(first+last)/2)
+	o.setSeason(f.Season.orDefault())
 	o.fit(o.look())
-	o.level = o.season(-m.Memory / 2)
 	return o
 }
 
-// season gives the level of demand some days from today over the year's mean.
-func (o *Outlook) season(days float64) float64 {
-	return 1 + o.model.Seasonal*math.Cos(o.phase+yearTurn*days)
+// setSeason works out how the days ahead lie in the season. Only one season
+// ahead is looked at; the forecast reaches no further.
+func (o *Outlook) setSeason(s HeatingSeason) {
+	first, last := s.window(o.today)
+	next, nextLast := s.window(last + 1)
+	o.phase = yearTurn * (float64(o.today) - float64(first+last)/2)
+	o.begun = first - o.today
+	o.inSeason = o.begun <= 0
+	o.on = [2]stretch{{max(0, int(first-o.today)-1), int(last - o.today)}, {int(next-o.today) - 1, int(nextLast - o.today)}}
+	o.level = 1 + o.model.Seasonal*math.Cos(o.phase-yearTurn*o.model.Memory/2)
 }
 
-// seasonOver gives the mean level of demand over the days from now.
+// stretch is a run of days, as days from today: after .from, up to .to.
+type stretch struct{ from, to int }
+
+// within gives how many of the next j days lie in the stretch.
+func (s stretch) within(j int) int { return max(0, min(j, s.to)-s.from) }
+
+// days gives the next j days as days in season and out of it.
+func (o *Outlook) days(j int) (in, out float64) {
+	n := o.on[0].within(j) + o.on[1].within(j)
+	return float64(n), float64(j - n)
+}
+
+// seasonOver gives the mean level of demand over the days from now, over
+// that of the days seen.
 func (o *Outlook) seasonOver(days float64) float64 {
 	turn := yearTurn * days
-	return 1 + o.model.Seasonal*(math.Sin(o.phase+turn)-math.Sin(o.phase))/turn
+	return (1 + o.model.Seasonal*(math.Sin(o.phase+turn)-math.Sin(o.phase))/turn) / o.level
 }
 
-// glance is what the days singly kept say; today is left out, being unfinished.
+// glance is what the days singly kept say; today is left out, being
+// unfinished, and so are those on the other side of the season's start or end.
 type glance struct {
 	days        [UseDays]float64 // [i] is i days before today; unknownDay where nobody saw
 	weight, sum float64          // fading weight of the known days, and of their hours
-	n           float64          // known days
+	n, idle     float64          // known days, and the idle ones of them
 	wdSum, wdN  [7]float64       // by days from today's weekday
 }
 
@@ -93,11 +125,17 @@ func (o *Outlook) look() (g glance) {
 	w, fade := 1.0, math.Exp(-1/o.model.Memory)
 	for i := 1; i < UseDays; i++ {
 		x := o.use.on(o.today - Date(i))
+		if o.inSeason && Date(-i) < o.begun && x == 0 {
+			x = unknownDay
+		}
 		g.days[i] = x
 		if x >= 0 {
 			g.weight += w
 			g.sum += w * x
 			g.n++
+			if x == 0 {
+				g.idle++
+			}
 			g.wdSum[(UseDays-i)%7] += x
 			g.wdN[(UseDays-i)%7]++
 		}
@@ -110,24 +148,42 @@ func (o *Outlook) look() (g glance) {
 // few days were seen.
 func (o *Outlook) fit(g glance) {
 	m := o.model
-	old := min(m.OldDays, float64(o.use.OldDays))
-	oldMean := 0.0
-	if old > 0 {
-		oldMean = float64(o.use.OldSum / o.use.OldDays)
-	}
+	old, oldMean := o.old()
 	seen := g.weight + old
 	o.mean = (g.sum + old*oldMean + m.PriorDays*m.PriorHours) / (seen + m.PriorDays)
 	plain := (g.sumOfDays() + m.PriorDays*o.mean) / (g.n + m.PriorDays)
-	for d := range o.week {
-		o.week[d] = (g.wdSum[d] + m.WeekdayWeeks*plain) / ((g.wdN[d] + m.WeekdayWeeks) * plain)
-		o.weekSum += o.week[d]
-	}
-	for d := range o.week {
-		o.week[d] *= 7 / o.weekSum
-	}
-	o.weekSum = 7
-	o.daily = g.spread(plain, o.week, m) * m.Clumping
+	o.setWeek(g, plain)
+	o.daily = g.spread(plain, o.week, m)
 	o.parm = o.daily / (seen + m.PriorDays)
+	o.drift = m.Drift*m.Drift + m.DriftShare*o.daily
+	o.stops = (m.StopWeight + g.stops(o.week)) / (m.StopWeight*m.StopEvery + g.n)
+	o.stopped = o.stopGoing(g)
+	o.off = o.mean * m.OffSeason
+	if !o.inSeason {
+		o.off = g.sum / (g.weight + m.PriorDays)
+		o.mean = max(o.mean, (old*oldMean+m.PriorDays*m.PriorHours)/(old+m.PriorDays))
+		o.level = 1
+	}
+}
+
+// old gives the weight and the mean of the days before those kept singly.
+func (o *Outlook) old() (weight, mean float64) {
+	if o.use.OldDays == 0 {
+		return 0, 0
+	}
+	return min(o.model.OldDays, float64(o.use.OldDays)), float64(o.use.OldSum / o.use.OldDays)
+}
+
+// setWeek sets the shape of the week, of mean 1.
+func (o *Outlook) setWeek(g glance, mean float64) {
+	sum, w := 0.0, o.model.WeekdayWeeks
+	for d := range o.week {
+		o.week[d] = (g.wdSum[d]/mean + w) / (g.wdN[d] + w)
+		sum += o.week[d]
+	}
+	for d := range o.week {
+		o.week[d] *= 7 / sum
+	}
 }
 
 func (g *glance) sumOfDays() (s float64) {
@@ -137,17 +193,64 @@ func (g *glance) sumOfDays() (s float64) {
 	return s
 }
 
-// spread gives the squared spread of a day around its weekday's mean, over
-// the mean.
+// longStop is the idle working days that make a stop, days (common
+// practice, no source).
+const longStop = 3
+
+// stops counts the stops among the days seen.
+func (g *glance) stops(week [7]float64) float64 {
+	n, idle := 0.0, 0.0
+	for i := 1; i <= UseDays; i++ {
+		if i < UseDays && g.days[i] == 0 {
+			idle += min(1, week[(UseDays-i)%7])
+			continue
+		}
+		if idle >= longStop {
+			n++
+		}
+		idle = 0
+	}
+	return n
+}
+
+// stopGoing gives the chance that a stop is going on: how unlikely the idle
+// days up to yesterday are for a heater that idles as often as this one,
+// against how often stops begin.
+func (o *Outlook) stopGoing(g glance) float64 {
+	idle, chance := 0.0, 1.0
+	share := (g.idle + 1) / (g.n + 4)
+	for i := 1; i < UseDays && g.days[i] == 0; i++ {
+		w := min(1, o.week[(UseDays-i)%7])
+		idle += w
+		chance *= 1 - w + w*share
+	}
+	begun := idle * o.stops
+	return begun / (begun + chance)
+}
+
+// spread gives the squared spread, over the mean, that a day adds to a long
+// sum: what single days show around their weekday's mean, times the usual
+// clumping, corrected by what whole weeks show.
 func (g *glance) spread(mean float64, week [7]float64, m Model) float64 {
-	sum := m.SpreadDays * m.PriorSpread * m.PriorSpread
+	days, weeks, nWeeks := m.SpreadDays*m.PriorSpread*m.PriorSpread, 0.0, 0.0
+	block, known := 0.0, 0
 	for i := 1; i < UseDays; i++ {
 		if x := g.days[i]; x >= 0 {
 			r := x/mean - week[(UseDays-i)%7]
-			sum += r * r
+			days += r * r
+			block += r
+			known++
+		}
+		if i%7 == 0 {
+			if known == 7 {
+				weeks += block * block
+				nWeeks++
+			}
+			block, known = 0, 0
 		}
 	}
-	return sum / (g.n + m.SpreadDays)
+	usual := m.Clumping * days / (g.n + m.SpreadDays)
+	return (m.ClumpWeeks*usual + weeks/7) / (m.ClumpWeeks + nWeeks)
 }
 
 // Day gives the day by which h more burner hours will have run, at one end
@@ -181,23 +284,62 @@ func (o *Outlook) fewest(h float64) int { return max(0, int(math.Ceil(h/24-o.res
 // reaches reports whether h will have run by the end of day j from today, at
 // one end of the forecast.
 func (o *Outlook) reaches(j int, h float64, c Chance) bool {
+	p := [...]float64{o.model.Tail, 0.5, 1 - o.model.Tail}[c]
+	return o.chance(j, h) >= p
+}
+
+// chance gives the probability that h will have run by the end of day j from
+// today: with no stop until then, one, or two and more, and with the stop
+// that may be going on now.
+func (o *Outlook) chance(j int, h float64) float64 {
+	going := o.withStops(j, h)
+	if o.stopped < 0.01 {
+		return going
+	}
+	soon, late := o.withStops(j-o.model.StopDays/4, h), o.withStops(j-o.model.StopDays, h)
+	return (1-o.stopped)*going + o.stopped*(soon+late)/2
+}
+
+func (o *Outlook) withStops(j int, h float64) float64 {
+	if j < 0 {
+		return 0
+	}
+	stops := float64(j) * o.stops
+	none := math.Exp(-stops)
+	one := none * stops
+	p := none*o.unstopped(j, h) + one*o.unstopped(j-o.model.StopDays, h)
+	if more := 1 - none - one; more > 0.005 {
+		p += more * o.unstopped(j-2*o.model.StopDays, h)
+	}
+	return p
+}
+
+func (o *Outlook) unstopped(j int, h float64) float64 {
+	if j < 0 {
+		return 0
+	}
 	n := float64(j) + o.rest
-	drift := o.model.Drift * o.model.Drift * n / (n + 30)
-	v := math.Log1p(o.daily/n + o.parm + drift)
-	z := [...]float64{o.model.ZEarly, 0, -o.model.ZLate}[c]
-	return math.Log(o.expect(j)/h) >= v/2-z*math.Sqrt(v)
+	v := math.Log1p(o.daily/n + o.parm + o.drift*n/(n+o.model.DriftDays))
+	z := (math.Log(o.expect(j)/h) - v/2) / math.Sqrt(v)
+	return 0.5 * math.Erfc(-z/math.Sqrt2)
 }
 
 // expect gives the mean of the hours from now to the end of day j from today.
 func (o *Outlook) expect(j int) float64 {
-	full := float64(j/7) * o.weekSum
+	today := o.mean
+	if !o.inSeason {
+		today = o.off
+	}
+	h := today * o.rest * o.week[0]
+	if j == 0 {
+		return h
+	}
+	full := float64(j - j%7)
 	for i := 1; i <= j%7; i++ {
 		full += o.week[i%7]
 	}
-	if j > 0 {
-		full *= o.seasonOver(float64(j)) / o.level
-	}
-	return o.mean * (full + o.rest*o.week[0])
+	in, out := o.days(j)
+	return h + full/float64(j)*(in*o.mean*o.seasonOver(float64(j))+out*o.off)
 }
 
 // back gives the day on which the heater had h hours fewer than now.

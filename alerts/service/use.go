@@ -12,6 +12,7 @@ const unknownDay = -1
 // bytes. Days are the site's calendar days.
 type Use struct {
 	Last    Date             // newest day; 0 nothing yet
+	Lit     Date             // newest day with hours
 	Known   int32            // days since the first, the newest included, at most UseDays
 	Day     [UseDays]float32 // h; Day[d mod UseDays] is day d; unknownDay where nobody saw
 	OldDays float32          // known days that have left Day, fading
@@ -39,6 +40,9 @@ func (u *Use) Add(day Date, hours float64) {
 	if u.keeps(day) {
 		p := &u.Day[slot(day)]
 		*p = min(max(*p, 0)+float32(hours), longestDay)
+		if hours > 0 {
+			u.Lit = max(u.Lit, day)
+		}
 	}
 }
 
@@ -98,9 +102,13 @@ func (u *Use) reach(day Date) {
 	}
 }
 
+// push begins a day. The one that makes room joins the sum, unless it was
+// idle within six weeks of standing: a summer in store says nothing of the
+// next winter.
 func (u *Use) push(d Date) {
 	p := &u.Day[slot(d)]
-	if u.Known == UseDays && *p >= 0 {
+	laidUp := *p == 0 && u.Last-u.Lit >= UseDays-1
+	if u.Known == UseDays && *p >= 0 && !laidUp {
 		u.OldSum = u.OldSum*oldKeep + *p
 		u.OldDays = u.OldDays*oldKeep + 1
 	}

@@ -20,7 +20,7 @@ type Visit struct {
 	Heaters  []HeaterVisit // most urgent first
 	Parts    []Item        // in the plan's order, counted over all heaters
 	Tools    []string      // each once, in the plan's order
-	Cautions []string      // each once, in the plan's order
+	Cautions []string      // each once: the site and people's air first, then the plan's order
 }
 
 // HeaterVisit is the work on one heater.
@@ -92,6 +92,15 @@ func (v *Visit) gather(p Plan) {
 			v.Tools, v.Cautions = addNew(v.Tools, t.Tools), addNew(v.Cautions, t.Cautions)
 		}
 	}
+	slices.SortStableFunc(v.Cautions, peopleFirst)
+}
+
+// peopleFirst puts the site's procedure and fresh air before all other cautions.
+func peopleFirst(a, b string) int {
+	rank := func(s string) int {
+		return slices.Index([]string{freshAir, siteFirst}, s) // absent: -1
+	}
+	return cmp.Compare(rank(b), rank(a))
 }
 
 func (h HeaterVisit) has(id string) bool {
