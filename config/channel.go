@@ -115,7 +115,7 @@ func readText(t *table) notify.Channel {
 // secretHeaders carry what may not stand in the file.
 var secretHeaders = []string{"authorization", "x-api-key", "api-key", "x-auth-token", "cookie"}
 
-// header gives the fields of a request's header.
+// header gives the fields of a request's header, whose names are free.
 func (v value) header() map[string]string {
 	t := v.table()
 	if len(t.order) == 0 {
@@ -123,12 +123,11 @@ func (v value) header() map[string]string {
 	}
 	fields := map[string]string{}
 	for _, name := range t.order {
-		field := t.get(name)
-		if slices.Contains(secretHeaders, strings.ToLower(name)) && field.given() && !strings.Contains(field.node.Value, "${") {
-			field.fail("${NAME}, with the secret in the environment", "secrets are not kept in this file")
-			continue
-		}
+		field := t.entries[name]
 		fields[name] = field.expanded()
+		if slices.Contains(secretHeaders, strings.ToLower(name)) && fields[name] != "" && !strings.Contains(field.node.Value, "${") {
+			field.fail("${NAME}, with the secret in the environment", "secrets are not kept in this file")
+		}
 	}
 	return fields
 }

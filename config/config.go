@@ -43,21 +43,22 @@ func (c *Config) Ready() error {
 
 // Store is where everything that lasts is kept.
 type Store struct {
-	Path           string // of the database file; default heaterd.db beside the configuration
-	Quarantine     int    // refused messages kept for inspection; default 1000
-	ReadingsDays   int    // days that readings are kept; 0 (default): for ever
-	QuarantineDays int    // days that refused messages are kept; default 30
+	Path         string // of the database file; default heaterd.db beside the configuration
+	Quarantine   int    // refused messages kept for inspection; default 1000
+	ReadingsDays int    // days that readings are kept; 0 (default): for ever
 }
 
 // Broker is the MQTT broker subscribed to.
 type Broker struct {
-	URL      string // tcp, tls, ws or wss
-	ClientID string // default heaterd
-	Username string
-	Password []byte // from password_file; nil none
-	CAFile   string // certificates that may vouch for the broker; empty: the system's
-	CertFile string // the daemon's own certificate; empty none
-	KeyFile  string
+	URL          string // tcp, tls, ws or wss
+	ClientID     string // default heaterd
+	Username     string
+	Password     []byte // from password_file; nil none
+	PasswordFile string // where Password was read, for reading it again; empty none
+	ServerName   string // name to expect in the broker's certificate; empty: the URL's host
+	CAFile       string // certificates that may vouch for the broker; empty: the system's
+	CertFile     string // the daemon's own certificate; empty none
+	KeyFile      string
 }
 
 // Embedded is the broker inside the daemon, for when Config.Broker is nil.

@@ -83,9 +83,13 @@ func checkPlace(t *table, h fleet.Heater, sites []fleet.Site) {
 		return
 	case i < 0:
 		t.get("site").unknown("site", h.Site, siteIDs(sites))
-	case h.Space != "" && !slices.Contains(spaceIDs(sites[i]), h.Space):
+	case h.Space != "" && !hasSpace(sites[i], h.Space):
 		t.get("space").unknown("space of site "+h.Site, h.Space, spaceIDs(sites[i]))
 	}
+}
+
+func hasSpace(s fleet.Site, id string) bool {
+	return slices.ContainsFunc(s.Spaces, func(sp fleet.Space) bool { return sp.ID == id })
 }
 
 func siteIDs(sites []fleet.Site) (ids []string) {
@@ -104,8 +108,11 @@ func spaceIDs(s fleet.Site) (ids []string) {
 
 // unknown reports a reference to something that is nowhere described.
 func (v value) unknown(what, name string, known []string) {
+	if len(v.r.problems) > maxSaid {
+		return
+	}
 	const most = 12
-	known = slices.DeleteFunc(slices.Clone(known), func(s string) bool { return s == "" })
+	known = distinct(known)
 	allowed := strings.Join(known[:min(len(known), most)], ", ")
 	switch {
 	case len(known) == 0:
@@ -118,6 +125,19 @@ func (v value) unknown(what, name string, known []string) {
 		return
 	}
 	v.fail(allowed, "there is no %s %q", what, name)
+}
+
+// distinct drops the empty words, which were complained about, and those
+// already there.
+func distinct(words []string) (kept []string) {
+	seen := map[string]bool{"": true}
+	for _, w := range words {
+		if !seen[w] {
+			kept = append(kept, w)
+		}
+		seen[w] = true
+	}
+	return kept
 }
 
 // checkPlate doubts a burn rate that does not fit the input.

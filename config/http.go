@@ -22,7 +22,7 @@ func readHTTP(v value) HTTP {
 		MetricsListen: t.get("metrics_listen").listen(""),
 		ProxyHeader:   t.get("proxy_header").line(""),
 	}
-	h.Users = readUsers(t.get("users"))
+	h.Users = readUsers(t.get("users"), t.has("proxy_header"))
 	h.Tokens = readTokens(t.get("tokens"))
 	for _, item := range t.get("trusted_proxies").list("addresses or networks such as 10.0.0.0/8") {
 		h.TrustedProxies = append(h.TrustedProxies, item.network())
@@ -42,14 +42,6 @@ func checkHTTP(t *table, h HTTP) {
 		header.fail("the name of a header, such as X-Remote-User", "found %q", clip(h.ProxyHeader))
 	}
 	t.requires("proxy_header", "trusted_proxies")
-	for i, u := range h.Users {
-		if u.Bcrypt == nil && h.ProxyHeader == "" && u.Name != "" {
-			user := t.get("users").list("users")[i].table()
-			if !user.has("password_bcrypt") {
-				user.fail("password_bcrypt, or proxy_header for users a proxy signs in", "user %s has no way to sign in", u.Name)
-			}
-		}
-	}
 	if !isLoopback(h.Listen) && !t.has("users") {
 		t.get("listen").fail("a loopback address such as "+defaultHTTP+", or users as well",
 			"%s can be reached by others and nobody has to sign in", h.Listen)
@@ -62,18 +54,17 @@ func checkHTTP(t *table, h HTTP) {
 	}
 }
 
-func readUsers(v value) []User {
+func readUsers(v value, byProxy bool) []User {
 	var users []User
 	taken := names{}
-	items := v.list("users, each {name, role, password_bcrypt}")
-	if v.given() && len(items) == 0 {
-		v.fail("at least one user, or the key left out", "found no user")
-	}
-	for _, item := range items {
+	for _, item := range v.some("users, each {name, role, password_bcrypt}", "at least one user, or the key left out") {
 		t := item.table()
 		name := t.need("name", "a name to sign in with")
 		u := User{Name: name.line(""), Role: t.role(), Bcrypt: t.get("password_bcrypt").bcrypt()}
 		taken.claim(name, "user name", u.Name)
+		if !byProxy && !t.has("password_bcrypt") {
+			t.get("password_bcrypt").fail("a bcrypt hash, or proxy_header for users a proxy signs in", "missing: nobody can sign in as this user")
+		}
 		t.close()
 		users = append(users, u)
 	}

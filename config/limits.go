@@ -1,7 +1,6 @@
 package config
 
 import (
-	"slices"
 	"strings"
 
 	"gopkg.in/yaml.v3"
@@ -11,9 +10,6 @@ import (
 
 // defaultLimits are watched where a site names none.
 const defaultLimits = "us-niosh"
-
-// limitNames are the published sets that a site may name.
-var limitNames = []string{"us-osha", "us-niosh", "us-calosha", "uk-eh40", "eu-2017-164"}
 
 // What a site's own figures can be. The upper end of ppm is NIOSH's figure
 // for danger to life (1,200 ppm, from memory): a limit above it protects
@@ -31,20 +27,22 @@ const (
 	weakestShift     = 50  // OSHA PEL, 29 CFR 1926.55 App. A, 8 h
 )
 
+func limitNames() string { return strings.Join(exposure.Names(), ", ") }
+
 func readLimits(v value) exposure.Limits {
 	switch {
 	case !v.given():
 		if v.at != nil {
-			v.warn("the set that applies here: "+strings.Join(limitNames, ", ")+", or a table of own figures",
+			v.warn("the set that applies here: "+limitNames()+", or a table of own figures",
 				"left out: %s is watched", defaultLimits)
 		}
 		return namedLimits(defaultLimits)
 	case v.node.Kind == yaml.MappingNode:
 		return readOwnLimits(v.table())
 	case v.node.Kind == yaml.ScalarNode:
-		return namedLimits(v.oneOf(defaultLimits, limitNames...))
+		return namedLimits(v.oneOf(defaultLimits, exposure.Names()...))
 	}
-	v.wrongType(strings.Join(limitNames, ", ") + ", or a table of own figures")
+	v.wrongType(limitNames() + ", or a table of own figures")
 	return exposure.Limits{}
 }
 
@@ -55,7 +53,7 @@ func readOwnLimits(t *table) exposure.Limits {
 		CeilingPPM:   t.get("ceiling_ppm").number(0, ppmRange),
 		ShortTermPPM: t.get("short_term_ppm").number(0, ppmRange),
 		ShiftPPM:     t.get("shift_ppm").number(0, ppmRange),
-		DosePercent:  t.get("dose_percent").number(0, doseRange),
+		DosePercent:  t.get("dose_percent").number(exposure.DefaultDosePercent, doseRange),
 		Source:       t.get("source").line("the site's own figures"),
 	}
 	t.close()
@@ -93,15 +91,9 @@ func weak(t *table, key string, own, published float64) {
 	}
 }
 
-// namedLimits gives a published set by name.
+// namedLimits gives a published set by name; none of an unknown name, which
+// was complained about.
 func namedLimits(name string) exposure.Limits {
-	sets := []exposure.Limits{
-		{Name: "us-osha", ShiftPPM: 50, Source: "29 CFR 1910.1000 Table Z-1; 29 CFR 1926.55 App. A"},
-		{Name: "us-niosh", ShiftPPM: 35, CeilingPPM: 200, Source: "NIOSH Pocket Guide; 1972 criteria document"},
-		{Name: "us-calosha", ShiftPPM: 25, CeilingPPM: 200, Source: "8 CCR 5155 Table AC-1"},
-		{Name: "uk-eh40", ShiftPPM: 20, ShortTermPPM: 100, Source: "EH40/2005 Table 1"},
-		{Name: "eu-2017-164", ShiftPPM: 20, ShortTermPPM: 100, Source: "Directive (EU) 2017/164; now Directive (EU) 2022/431"},
-	}
-	i := slices.IndexFunc(sets, func(l exposure.Limits) bool { return l.Name == name })
-	return sets[i]
+	l, _ := exposure.Named(name)
+	return l
 }

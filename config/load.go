@@ -67,7 +67,7 @@ func (r *reader) whole(t *table, cfg *Config) {
 	if !t.given() {
 		return
 	}
-	t.need("version", "1").whole(1, span{1, 1, ""})
+	readVersion(t.need("version", "1"))
 	cfg.Store = readStore(t.get("store").table())
 	cfg.Broker = readBroker(t.get("broker"))
 	cfg.Embedded = readEmbedded(t.get("embedded_broker"), cfg.Broker != nil)
@@ -85,6 +85,12 @@ func (r *reader) whole(t *table, cfg *Config) {
 	cfg.Backlog = t.get("backlog").duration(defaultBacklog, minBacklog, maxBacklog)
 	cfg.Log = readLog(t.get("log").table())
 	t.close()
+}
+
+func readVersion(v value) {
+	if raw, ok := v.scalar("the number 1", "!!int"); ok && raw != "1" {
+		v.fail("the number 1", "found %s", clip(raw))
+	}
 }
 
 // file gives an absolute path; relative ones start from the configuration.
@@ -127,7 +133,7 @@ func (v value) expand(s string) string {
 		}
 		word, set := v.getenv(name)
 		if !set {
-			v.fail("", "the environment has no %s", clip(name))
+			v.absent("a variable that is set", "the environment has no %s", clip(name))
 			return ""
 		}
 		b.WriteString(word)

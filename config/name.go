@@ -3,7 +3,8 @@ package config
 import (
 	"regexp"
 	"strings"
-	"unicode"
+
+	"heaterd/ingest/topic"
 )
 
 const idAllowed = "1 to 64 letters, digits, dots, underscores and hyphens"
@@ -28,13 +29,12 @@ func (v value) id() string {
 // nodeID gives a node's name: it need not be one of ours, but it must fit
 // one topic level.
 func (v value) nodeID() string {
-	const allowed = "1 to 64 bytes that fit one topic level: no /, +, #, spaces or control characters"
+	const allowed = "1 to 64 bytes that fit one topic level: no /, +, # or control characters"
 	raw, ok := v.scalar(allowed+" (in quotes if it looks like a number)", "!!str")
 	if !ok {
 		return ""
 	}
-	bad := func(r rune) bool { return unicode.IsControl(r) || unicode.IsSpace(r) || strings.ContainsRune("/+#", r) }
-	if raw == "" || len(raw) > 64 || strings.ContainsFunc(raw, bad) {
+	if topic.ValidNode(raw) != nil {
 		v.fail(allowed, "found %q", clip(raw))
 		return ""
 	}

@@ -10,7 +10,10 @@ func nearest(word string, known []string) string {
 	if len(word) > 64 {
 		return ""
 	}
-	for _, k := range known {
+	for _, k := range known[:min(len(known), maxSaid)] {
+		if abs(len(word)-len(k)) >= bestSlips {
+			continue
+		}
 		slips := distance(word, plain(k))
 		if slips < bestSlips && slips <= max(1, len(k)/4) {
 			best, bestSlips = k, slips
@@ -18,6 +21,8 @@ func nearest(word string, known []string) string {
 	}
 	return best
 }
+
+func abs(n int) int { return max(n, -n) }
 
 // plain takes out what people vary in keys without meaning anything by it.
 func plain(s string) string {

@@ -110,7 +110,7 @@ func (v value) channels(channels []notify.Channel) []string {
 	for _, c := range channels {
 		known = append(known, c.ID)
 	}
-	for _, item := range v.list("channel ids") {
+	for _, item := range v.some("channel ids", "at least one channel id") {
 		id := item.id()
 		switch {
 		case id == "":
@@ -126,11 +126,7 @@ func (v value) channels(channels []notify.Channel) []string {
 func readPeople(v value, zone *time.Location, channels []notify.Channel) []notify.Person {
 	var people []notify.Person
 	ids := names{}
-	items := v.list("people")
-	if v.given() && len(items) == 0 {
-		v.fail("at least one person", "found nobody")
-	}
-	for _, item := range items {
+	for _, item := range v.some("people", "at least one person") {
 		t := item.table()
 		p := readPerson(t, zone, channels)
 		ids.claim(t.get("id"), "person id", p.ID)
@@ -157,9 +153,6 @@ func readPerson(t *table, zone *time.Location, channels []notify.Channel) notify
 		t.get("language").fail("a language tag such as en or de-AT", "found %q", clip(p.Language))
 	}
 	p.Quiet = readQuiet(t.get("quiet").table())
-	if list := t.get("channels").list("channel ids"); t.get("channels").given() && len(list) == 0 {
-		t.get("channels").fail("at least one channel id", "found no channel: this person can never be told")
-	}
 	checkAddress(t, p, channels)
 	t.close()
 	return p
@@ -192,13 +185,10 @@ func readQuiet(t *table) *notify.Window {
 func readTurns(t *table, s *notify.Settings) {
 	turns := t.get("turns").table()
 	order := turns.need("order", "ids of people, a week each")
-	for _, item := range order.list("ids of people") {
+	for _, item := range order.some("ids of people", "at least one person") {
 		if id := item.person(s.People); id != "" {
 			s.Rota.Turns = append(s.Rota.Turns, id)
 		}
-	}
-	if order.given() && len(order.list("ids of people")) == 0 {
-		order.fail("at least one person", "found nobody")
 	}
 	s.Rota.Begins = turns.need("begins", "the date of the first turn, YYYY-MM-DD").date()
 	s.Rota.HandOver = turns.get("hand_over").clock(defaultHandOver)
@@ -241,18 +231,16 @@ func readOverrides(v value, zone *time.Location, people []notify.Person) []notif
 }
 
 func readSteps(v value, s *notify.Settings, sites []fleet.Site) []notify.Step {
-	items := v.list("steps, each {after, tell, via}")
+	items := v.some("steps, each {after, tell, via}", "at least one step, or the key left out")
 	if !v.given() {
 		return defaultSteps()
-	}
-	if len(items) == 0 {
-		v.fail("at least one step", "found no step")
 	}
 	var steps []notify.Step
 	for _, item := range items {
 		t := item.table()
+		before := len(v.r.problems)
 		step := readStep(t, s)
-		if n := len(steps); n > 0 && t.has("after") && step.After < steps[n-1].After {
+		if n := len(steps); n > 0 && len(v.r.problems) == before && step.After < steps[n-1].After {
 			t.get("after").fail("steps in order of time", "%s comes before the step above it, %s", short(step.After), short(steps[n-1].After))
 		}
 		if step.Who == "site" {

@@ -50,10 +50,7 @@ func readPlan(v value) service.Plan {
 
 func readTasks(v value) service.Plan {
 	plan := service.Plan{Name: "own"}
-	items := v.list("tasks")
-	if len(items) == 0 {
-		v.fail(planAllowed, "found no task")
-	}
+	items := v.some("tasks", planAllowed)
 	if len(items) > service.MaxTasks {
 		v.fail(span{1, service.MaxTasks, "tasks"}.String(), "found %d tasks", len(items))
 	}

@@ -46,7 +46,14 @@ func (e *Errors) Error() string {
 	return strings.Join(lines, "\n")
 }
 
+// inFileOrder sorts problems and drops what was said twice of one place.
 func inFileOrder(ps []Problem) []Problem {
+	said := map[Problem]bool{}
+	ps = slices.DeleteFunc(ps, func(p Problem) bool {
+		again := said[p]
+		said[p] = true
+		return again
+	})
 	slices.SortStableFunc(ps, func(a, b Problem) int {
 		return cmp.Or(cmp.Compare(a.Line, b.Line), cmp.Compare(a.Column, b.Column))
 	})

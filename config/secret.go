@@ -33,16 +33,15 @@ func openSecret(path string) (fs.FileMode, []byte, error) {
 // secret reads the secret that a file holds, without the line end that
 // editors add.
 func (v value) secret() []byte {
-	path := v.expanded()
+	path := v.secretPath()
 	if path == "" || v.r.opts.Open == nil {
 		return nil
 	}
-	path = v.r.absolute(path)
 	mode, data, err := v.r.opts.Open(path)
 	data = bytes.TrimRight(data, "\r\n")
 	switch {
 	case err != nil:
-		v.absent("cannot read the secret: %v", unwrapped(err, path))
+		v.absent("a file that exists and that the daemon may read", "cannot read the secret: %v", unwrapped(err, path))
 	case mode&othersMay != 0:
 		v.fail("a file only its owner and group can read: chmod o= "+path, "%s can be read by everyone (mode %04o)", path, mode.Perm())
 	case len(data) == 0:
@@ -53,10 +52,17 @@ func (v value) secret() []byte {
 	return nil
 }
 
-// absent reports a secret that cannot be read, which matters only to
-// commands that need it.
-func (v value) absent(format string, args ...any) {
-	p := v.problem("a file that exists and that the daemon may read", format, args...)
+func (v value) secretPath() string {
+	if s := v.expanded(); s != "" {
+		return v.r.absolute(s)
+	}
+	return ""
+}
+
+// absent reports a secret or a variable that is not there, which matters
+// only to commands that need it.
+func (v value) absent(allowed, format string, args ...any) {
+	p := v.problem(allowed, format, args...)
 	v.r.missing = append(v.r.missing, p)
 	v.r.warnings = append(v.r.warnings, p)
 }

@@ -15,13 +15,9 @@ var (
 )
 
 func readSites(v value) []fleet.Site {
-	items := v.list("sites")
-	if v.given() && len(items) == 0 {
-		v.fail("at least one site", "found no site")
-	}
 	var sites []fleet.Site
 	ids := names{}
-	for _, item := range items {
+	for _, item := range v.some("sites", "at least one site") {
 		sites = append(sites, readSite(item.table(), ids))
 	}
 	return sites
@@ -106,13 +102,9 @@ func readOff(t *table) fleet.OffHours {
 var dayNames = []string{"sun", "mon", "tue", "wed", "thu", "fri", "sat"}
 
 func (v value) weekdays() []time.Weekday {
-	items := v.list("mon, tue, wed, thu, fri, sat, sun")
-	if v.given() && len(items) == 0 {
-		v.fail("at least one day", "found no day")
-	}
 	var days []time.Weekday
 	once := names{}
-	for _, item := range items {
+	for _, item := range v.some("mon, tue, wed, thu, fri, sat, sun", "at least one day") {
 		word := item.oneOf("", dayNames...)
 		once.claim(item, "day", word)
 		for i, name := range dayNames {

@@ -4,6 +4,9 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+
+	"heaterd/ingest/quantity"
+	"heaterd/ingest/topic"
 )
 
 // Source is one subscription and how its messages are read.
@@ -29,26 +32,20 @@ const (
 	defaultLevel  = 4
 )
 
-const (
-	maxFilter  = 1024
-	maxPointer = 256
-)
+// maxPointer bounds a JSON pointer, bytes.
+const maxPointer = 256
 
 func defaultSources() []Source {
 	return []Source{{Filter: defaultFilter, Format: "senml", NodeLevel: defaultLevel}}
 }
 
 func readSources(v value) []Source {
-	items := v.list("sources, each {filter, format, node}")
 	if !v.given() {
 		return defaultSources()
 	}
-	if len(items) == 0 {
-		v.fail("at least one source, or the key left out", "found no source")
-	}
 	var sources []Source
 	filters := names{}
-	for _, item := range items {
+	for _, item := range v.some("sources, each {filter, format, node}", "at least one source, or the key left out") {
 		t := item.table()
 		filter := t.need("filter", "an MQTT topic filter such as "+defaultFilter)
 		s := Source{Filter: filter.filter(), Format: t.get("format").oneOf("senml", "senml", "fields")}
@@ -66,13 +63,12 @@ func readSources(v value) []Source {
 func (v value) filter() string {
 	const allowed = "topic levels between slashes; + alone in a level, # alone in the last"
 	s := v.expanded()
-	levels := strings.Split(s, "/")
-	for i, level := range levels {
-		wild := strings.ContainsAny(level, "+#")
-		if len(s) > maxFilter || wild && level != "+" && !(level == "#" && i == len(levels)-1) {
-			v.fail(allowed, "found %q", clip(s))
-			return ""
-		}
+	if s == "" {
+		return ""
+	}
+	if err := topic.ValidFilter(s); err != nil {
+		v.fail(allowed, "%s", clip(err.Error()))
+		return ""
 	}
 	return s
 }
@@ -112,28 +108,14 @@ func checkLevel(v value, s *Source) {
 	}
 }
 
-// fieldUnits are the units each quantity may be sent in, the usual one first;
-// none: a yes-or-no value.
-var fieldUnits = []struct {
-	name  string
-	units []string
-}{
-	{"time", []string{"s", "ms", "rfc3339"}},
-	{"flame", nil},
-	{"runtime", []string{"s", "min", "h"}},
-	{"co", []string{"ppm", "/"}},
-	{"temp", []string{"Cel", "F", "K"}},
-	{"supply", nil},
-	{"call", nil},
-	{"fuel", []string{"/", "%"}},
-	{"battery", []string{"%EL", "V"}},
-}
+// timeUnits are the ways a node may write when it measured.
+var timeUnits = []string{"s", "ms", "rfc3339"}
 
 func readFields(t *table) []Field {
 	var fields []Field
-	for _, f := range fieldUnits {
-		v := t.get(f.name)
-		if field := readField(v.table(), f.name, f.units); v.given() {
+	for _, name := range append([]string{"time"}, quantity.Names()...) {
+		v := t.get(name)
+		if field := readField(v.table(), name); v.given() {
 			fields = append(fields, field)
 		}
 	}
@@ -141,14 +123,28 @@ func readFields(t *table) []Field {
 	return fields
 }
 
-func readField(t *table, name string, units []string) Field {
+func readField(t *table, name string) Field {
 	f := Field{Name: name, Pointer: t.need("pointer", "a JSON pointer such as /sensors/co").pointer(), Scale: 1}
-	if units != nil {
+	if units := unitsOf(name); len(units) > 0 {
 		f.Unit = t.get("unit").oneOf(units[0], units...)
 		f.Scale = t.get("scale").number(1, span{1e-9, 1e9, ""})
 	}
 	t.close()
 	return f
+}
+
+// unitsOf gives the units a field may come in, the usual one first; none for
+// a yes-or-no value.
+func unitsOf(name string) []string {
+	spec := quantity.Named(name)
+	if spec == nil {
+		return timeUnits
+	}
+	var units []string
+	for _, u := range spec.Units {
+		units = append(units, u.Name)
+	}
+	return units
 }
 
 // pointer gives an RFC 6901 pointer.

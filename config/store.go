@@ -1,11 +1,14 @@
 package config
 
-import "time"
+import (
+	"time"
+
+	"heaterd/ingest/store"
+)
 
 const (
-	defaultStore          = "heaterd.db"
-	defaultQuarantine     = 1000 // messages; common practice, no source
-	defaultQuarantineDays = 30   // common practice, no source
+	defaultStore      = "heaterd.db"
+	defaultQuarantine = store.DefaultQuarantine // messages
 
 	// defaultLateness covers a node that buffers through a short loss of
 	// radio. Common practice, no source.
@@ -21,7 +24,7 @@ const (
 	defaultHeartbeat = time.Minute
 )
 
-// Ten years and more of days, for what is kept.
+// keepDays goes up to a hundred years.
 var keepDays = span{0, 36500, "days, 0 keeps for ever"}
 
 func readStore(t *table) Store {
@@ -35,7 +38,6 @@ func readStore(t *table) Store {
 	}
 	retention := t.get("retention").table()
 	s.ReadingsDays = retention.get("readings_days").whole(0, keepDays)
-	s.QuarantineDays = retention.get("quarantine_days").whole(defaultQuarantineDays, keepDays)
 	retention.close()
 	t.close()
 	return s

@@ -15,7 +15,7 @@ import (
 // after, the limits in force, the plan, who is told, and every warning.
 func Summary(cfg *Config) string {
 	var b strings.Builder
-	fmt.Fprintf(&b, "%s: right\n\n", cfg.Path)
+	fmt.Fprintf(&b, "%s is accepted\n\n", cfg.Path)
 	summarizeService(&b, cfg)
 	for _, s := range cfg.Fleet.Sites {
 		summarizeSite(&b, s, cfg.Fleet.Heaters)

@@ -94,11 +94,22 @@ func (t *table) need(key, allowed string) value {
 	return v
 }
 
-// secretWords are keys people write a secret under; the answer to each is
-// the key that takes a file.
-var secretWords = map[string]string{
-	"password": "password_file", "passwd": "password_file", "pass": "password_file",
-	"secret": "secret_file", "token": "token_file",
+// secretKeys are keys people write a secret under, with the keys that may
+// stand in their place.
+var secretKeys = map[string][]string{
+	"password": {"password_file", "password_bcrypt"},
+	"secret":   {"secret_file"},
+	"token":    {"token_file", "sha256"},
+}
+
+// instead gives the key to use in place of one that would hold a secret.
+func (t *table) instead(key string) string {
+	for _, other := range secretKeys[key] {
+		if slices.Contains(t.known, other) {
+			return other
+		}
+	}
+	return ""
 }
 
 // close complains about every key that was not asked for.
@@ -111,8 +122,8 @@ func (t *table) close() {
 		known := slices.Sorted(slices.Values(t.known))
 		allowed := strings.Join(known, ", ")
 		switch near := nearest(key, known); {
-		case secretWords[key] != "" && slices.Contains(known, secretWords[key]):
-			place.fail(secretWords[key]+", the name of a file only its owner can read", "secrets are not kept in this file")
+		case t.instead(key) != "":
+			place.fail(t.instead(key), "secrets are not kept in this file")
 		case near != "":
 			place.fail(allowed, "unknown key; did you mean %s?", near)
 		default:

@@ -6,18 +6,22 @@ import (
 	"gopkg.in/yaml.v3"
 )
 
-// maxAliases bounds how often an alias is followed, so that a short file of
-// aliases to aliases cannot become an endless one.
-const maxAliases = 200
+const (
+	// maxRepeated bounds the values that aliases repeat, so that a short file
+	// of aliases to aliases cannot become an endless one.
+	maxRepeated = 20_000
+	// maxSaid bounds the problems listed, and the warnings; nobody reads more.
+	maxSaid = 1000
+)
 
 // reader walks one document and gathers what is wrong with it.
 type reader struct {
 	file     string
 	opts     Options
-	problems []Problem // what makes the file wrong
-	warnings []Problem // what is doubtful
-	missing  []Problem // secrets that could not be read
-	aliases  int
+	problems []Problem       // what makes the file wrong
+	warnings []Problem       // what is doubtful
+	missing  []Problem       // secrets that could not be read
+	repeated int             // values that aliases repeated so far
 	asked    map[string]bool // every key asked for, without list positions
 }
 
@@ -43,12 +47,22 @@ func (v value) problem(allowed, format string, args ...any) Problem {
 
 // fail reports a complaint that makes the file wrong.
 func (v value) fail(allowed, format string, args ...any) {
-	v.r.problems = append(v.r.problems, v.problem(allowed, format, args...))
+	v.r.problems = v.say(v.r.problems, allowed, format, args...)
 }
 
 // warn reports a doubt.
 func (v value) warn(allowed, format string, args ...any) {
-	v.r.warnings = append(v.r.warnings, v.problem(allowed, format, args...))
+	v.r.warnings = v.say(v.r.warnings, allowed, format, args...)
+}
+
+func (v value) say(said []Problem, allowed, format string, args ...any) []Problem {
+	switch {
+	case len(said) < maxSaid:
+		return append(said, v.problem(allowed, format, args...))
+	case len(said) == maxSaid:
+		return append(said, v.problem("", "more than %d things to say; the rest is left out", maxSaid))
+	}
+	return said
 }
 
 // wrongType reports that something of another kind stands there.
@@ -59,16 +73,31 @@ func (v value) wrongType(allowed string) {
 // resolve follows an alias to what it stands for.
 func (v value) resolve() value {
 	for v.node != nil && v.node.Kind == yaml.AliasNode {
-		if v.r.aliases++; v.r.aliases > maxAliases {
-			if v.r.aliases == maxAliases+1 {
-				v.fail(fmt.Sprintf("at most %d aliases in a file", maxAliases), "too many aliases (*%s)", clip(v.node.Value))
+		if v.r.repeated <= maxRepeated {
+			v.r.repeated += size(v.node.Alias, maxRepeated+1)
+			if v.r.repeated > maxRepeated {
+				v.fail(fmt.Sprintf("at most %d values repeated by aliases", maxRepeated), "too much is repeated (*%s)", clip(v.node.Value))
 			}
+		}
+		if v.r.repeated > maxRepeated {
 			v.node = nil
 			return v
 		}
 		v.node = v.node.Alias
 	}
 	return v
+}
+
+// size counts the values beneath n and n itself, giving up at most.
+func size(n *yaml.Node, most int) int {
+	count := 1
+	for _, c := range n.Content {
+		if count >= most {
+			break
+		}
+		count += size(c, most-count)
+	}
+	return count
 }
 
 // list gives the items of a list; none when it was left out or is no list.
@@ -86,6 +115,14 @@ func (v value) list(allowed string) []value {
 		items[i] = item.resolve()
 	}
 	return items
+}
+
+// some is list where an empty one is a mistake.
+func (v value) some(allowed, atLeast string) []value {
+	if v.given() && v.node.Kind == yaml.SequenceNode && len(v.node.Content) == 0 {
+		v.fail(atLeast, "found an empty list")
+	}
+	return v.list(allowed)
 }
 
 // describe names what stands in the file in the words of someone who wrote it.
