@@ -1,0 +1,265 @@
+package burner
+
+import (
+	"math"
+
+	"heaterd/ingest/reading"
+)
+
+// Counter is the node's cumulative run time and what is believed of it.
+type Counter struct {
+	At       reading.Instant // anchor: the last reading believed
+	Value    float64         // s, at the anchor
+	Newest   reading.Instant // newest reading, believed or not
+	Moved    reading.Instant // when it last advanced
+	Quantum  float64         // s, in which it counts; 0: not known yet, it never moved from 0
+	Odd      float64         // s by which it has contradicted the flame lately
+	Trial    Trial           // a reading that fits no anchor and waits for a second one
+	Has      bool
+	Distrust bool // it contradicts the flame: not used to place burns
+}
+
+// Trial is a counter reading that may be a single wild value, or the first
+// after a restart, a change of unit or a fault.
+type Trial struct {
+	At    reading.Instant
+	Value float64 // s
+	Tally Span    // what the flame tells from the anchor to it
+	Gap   float64 // s, the interval in which the break lies
+	Has   bool
+}
+
+// coarsest is the coarsest quantum met: a tenth of an hour, s.
+const coarsest = 360
+
+// quantumOf gives the coarsest usual quantum not above most of which r is a
+// multiple: 0.1 h, minutes, 0.01 h, half minutes, 10 s, 0.1 min, else 1 s.
+func quantumOf(r, most float64) float64 {
+	for _, q := range [...]float64{coarsest, 60, 36, 30, 10, 6} {
+		if n := r / q; q <= most && math.Abs(n-math.Round(n))*q < 0.01 {
+			return q
+		}
+	}
+	return 1
+}
+
+// learn narrows the quantum by a reading that is believed.
+func (c *Counter) learn(r float64) {
+	switch {
+	case r == 0 || c.Quantum == 1:
+	case c.Quantum == 0:
+		c.Quantum = quantumOf(r, coarsest)
+	default:
+		c.Quantum = quantumOf(r, c.Quantum)
+	}
+}
+
+// quantum is what the counter's readings are blurred by, s.
+func (c *Counter) quantum() float64 { return max(1, c.Quantum) }
+
+// slack is the rounding between the first and the last reading of this
+// counter, s: it does not add up in between.
+func (c *Counter) slack() float64 {
+	if !c.Has {
+		return 0
+	}
+	return c.quantum()
+}
+
+// plausible reports whether a counter can gain dr in dt seconds.
+func (c *Counter) plausible(dr, dt float64, o *Options) bool {
+	q := c.Quantum
+	if q == 0 {
+		q = coarsest
+	}
+	return dr >= -o.CounterBack && dr <= dt*(1+o.CounterRate)+o.CounterSlop+q
+}
+
+// fits reports whether a reading can follow the anchor.
+func (c *Counter) fits(t reading.Instant, r float64, o *Options) bool {
+	return c.plausible(r-c.Value, t.Seconds(c.At), o)
+}
+
+// fitsTrial reports whether a reading can follow the reading on trial.
+func (c *Counter) fitsTrial(t reading.Instant, r float64, o *Options) bool {
+	return c.Trial.Has && c.plausible(r-c.Trial.Value, t.Seconds(c.Trial.At), o)
+}
+
+// tellCounter weighs a reading of the counter against the anchor, the reading
+// on trial and the flame.
+func (s *State) tellCounter(t reading.Instant, r float64, o *Options) {
+	s.extendBlind(t)
+	c := &s.Counter
+	previous := c.Newest
+	c.Newest = t
+	switch {
+	case !c.Has:
+		s.Sum = s.Sum.add(s.Tally.Span)
+		s.adopt(t, r)
+	case c.fits(t, r, o):
+		s.follows(t, r, o)
+	case c.fitsTrial(t, r, o):
+		s.replace(o)
+		s.follows(t, r, o)
+	default:
+		gap := t.Seconds(max(previous, c.At))
+		c.Trial = Trial{At: t, Value: r, Tally: s.Tally.Span, Gap: gap, Has: true}
+	}
+}
+
+// adopt begins a new anchor, and a new count of what the flame tells.
+func (s *State) adopt(t reading.Instant, r float64) {
+	c := &s.Counter
+	c.At, c.Value, c.Has = t, r, true
+	c.Trial = Trial{}
+	c.learn(r)
+	s.Tally = Tally{To: t}
+}
+
+// replace gives up the anchor for the reading on trial. Between the two only
+// the flame tells; in the interval of the break itself not even that.
+func (s *State) replace(o *Options) {
+	c := &s.Counter
+	trial, rest, to := c.Trial, s.Tally.sub(c.Trial.Tally), s.Tally.To
+	s.Sum = s.Sum.add(s.broken(o))
+	if trial.Value < c.Value {
+		s.Restarts++
+	} else {
+		s.jump(trial.At)
+	}
+	s.Slack += c.slack()
+	c.Quantum, c.Odd, c.Distrust = 0, 0, false
+	s.adopt(trial.At, trial.Value)
+	s.Tally.Span, s.Tally.To, s.Tally.Intervals = rest, to, 1
+}
+
+// broken bounds what burned between the anchor and the reading on trial: a
+// restarted counter that may have begun at 0 since the anchor speaks for at
+// least what it reads, in the estimate; another unit's would not, so not in
+// the lower bound.
+func (s *State) broken(o *Options) Span {
+	c := &s.Counter
+	dt, dr := c.Trial.At.Seconds(c.At), c.Trial.Value-c.Value
+	w := c.Trial.Tally
+	w.Low = max(0, w.Low-c.Trial.Gap)
+	w.High = min(dt, w.High+c.Trial.Gap)
+	if dr < 0 && c.Trial.Value <= dt {
+		w.Est = max(w.Est, c.Trial.Value)
+	}
+	if dr > dt && dr <= dt+o.ClockStep {
+		w.High = max(w.High, dr)
+	}
+	return w.ordered()
+}
+
+// follows closes the stretch from the anchor to a reading that fits it.
+func (s *State) follows(t reading.Instant, r float64, o *Options) {
+	c := &s.Counter
+	dr := max(0, r-c.Value)
+	if c.Trial.Has && c.fitsTrial(t, r, o) {
+		s.either(t, r, dr, o)
+		return
+	}
+	c.Trial = Trial{}
+	c.learn(r)
+	if s.waits(t, dr, o) {
+		return
+	}
+	burned := s.weigh(t, r, dr, o)
+	s.Sum = s.Sum.add(burned)
+	if dr > 0 {
+		c.Moved = t
+	}
+	s.adopt(t, max(r, c.Value))
+}
+
+// either closes a stretch in which a reading on trial was wild or true, and
+// nobody can tell which.
+func (s *State) either(t reading.Instant, r, dr float64, o *Options) {
+	since := exactly(r - s.Counter.Trial.Value)
+	if since.Est < 0 {
+		since = exactly(0)
+	}
+	s.Sum = s.Sum.add(exactly(dr).join(s.broken(o).add(since)))
+	s.adopt(t, r)
+}
+
+// waits keeps the stretch open while the flame burns and the counter does not
+// move: it may count in coarse steps, or be stuck.
+func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
+	c, w := &s.Counter, &s.Tally
+	unsure := c.Quantum == 0 && w.High > 0
+	if dr > 0 || !unsure && w.Low <= c.quantum()*0.5+o.ClockRound {
+		return false
+	}
+	if w.Low > o.StuckAfter && !c.Distrust {
+		c.Distrust = true
+		s.jump(t)
+	}
+	return true
+}
+
+// weigh compares what the counter gained with what the flame tells.
+func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
+	c, w := &s.Counter, &s.Tally
+	slack := c.quantum() + 2*o.ClockRound
+	burned := Span{dr * (1 - o.Drift), dr, dr * (1 + o.Drift)}
+	short, over := w.Low-dr, dr-w.High
+	switch {
+	case short <= slack && over <= slack, s.inside(t, dr, o):
+		c.Odd, c.Distrust = 0, false
+	default:
+		burned = s.contradicted(t, burned, max(short, over), o)
+	}
+	if s.mayHide(t, r) {
+		burned.High = max(burned.High, w.High)
+	}
+	return burned
+}
+
+// inside reports whether a burn, or a break in one, inside a single regular
+// interval explains what the flame did not show.
+func (s *State) inside(t reading.Instant, dr float64, o *Options) bool {
+	d := t.Seconds(s.Counter.At)
+	return s.Tally.Intervals == 1 && !s.Tally.Gap && dr > 0 && dr < d-o.Hidden
+}
+
+// contradicted spans both witnesses. A small difference is laid to rounding
+// and lost samples and the counter estimated by; a large one is a jump.
+func (s *State) contradicted(t reading.Instant, burned Span, by float64, o *Options) Span {
+	c, w := &s.Counter, &s.Tally
+	c.Odd += by
+	both := burned.join(w.Span)
+	if c.Odd <= o.Disagree {
+		return both
+	}
+	if !c.Distrust {
+		c.Distrust = true
+		s.jump(t)
+	}
+	both.Est = w.Est
+	return both
+}
+
+// mayHide reports whether the counter may have restarted from 0 since the
+// anchor and still read more than before: it then reads no more than the time
+// that passed.
+func (s *State) mayHide(t reading.Instant, r float64) bool {
+	looked := s.Heard&reading.Flame != 0 || s.Tally.Gap
+	return looked && r <= t.Seconds(s.Counter.At)+s.Counter.quantum()
+}
+
+// open is what burned since the anchor, by what is known so far.
+func (s *State) open() Span {
+	c, w := &s.Counter, s.Tally.Span
+	switch {
+	case !c.Has:
+		return w
+	case c.Trial.Has:
+		o := Options{} // no allowance for a clock set back before the trial is decided
+		return s.broken(&o).add(w.sub(c.Trial.Tally))
+	case c.Newest > c.At:
+		w.Low = min(w.Low, 0)
+	}
+	return w
+}

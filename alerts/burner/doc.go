@@ -1,0 +1,27 @@
+// Package burner adds up how long a heater's burner has run, with bounds that
+// hold whatever happened while nobody saw, and finds each burn with the
+// instants between which it began and ended.
+//
+//	reading.Sample ─Apply─▶ State ─HoursAt─▶ Hours{est, low, high}
+//	                  │        └───Current─▶ the burn in progress
+//	                  └─▶ Burn, when one has ended
+//
+// Two witnesses are heard. The node's cumulative counter tells how much was
+// burned between any two of its readings, across any silence, as long as it
+// neither restarted nor jumped. The flame tells at which samples it was lit.
+// Where they agree the counter is exact; where they contradict each other
+// the bounds span both and a jump is noted; where one is missing the other
+// carries on.
+//
+// A counter that reads less than before has restarted (or another unit was
+// fitted); one that gained more than the time that passed has jumped. Neither
+// is believed until a second reading confirms it, so that a single wild value
+// changes nothing.
+//
+// What the bounds assume: a flame seen at both ends of one regular interval
+// burned through it, and a flame absent at both ends did not, unless the
+// counter says otherwise.
+//
+// State is a plain value: assigning it copies it. It is not safe for
+// concurrent use. The package is pure.
+package burner

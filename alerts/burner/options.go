@@ -1,0 +1,64 @@
+package burner
+
+import "time"
+
+// Options are the thresholds of the package. None has a published source; a
+// comment gives the derivation or says that it is common practice.
+type Options struct {
+	Expected    time.Duration // interval assumed until one is known; common practice
+	GapFactor   float64       // a flame interval longer than this many expected ones is a gap; common practice
+	Silence     float64       // a gap longer than this many expected intervals is a silence (one or two lost samples are not) …
+	SilenceMin  time.Duration // … and longer than this; common practice
+	CounterSlop float64       // s a counter may gain beyond the time passed: two clocks rounded to whole seconds, sent late
+	CounterBack float64       // s a counter may fall without having restarted: rounding
+	Drift       float64       // ratio a node's clock or counter may be off: 100 ppm, a common crystal over temperature
+	CounterRate float64       // ratio by which the counter may outrun the clock before it is a jump: 0.5 %, wide of any crystal
+	ClockRound  float64       // s by which whole-second times blur a span
+	Disagree    float64       // s by which flame and counter may differ before it is called a jump; above every quantum up to 60 s and a lost sample
+	StuckAfter  float64       // s the flame may be lit without the counter moving; the coarsest counter met moves every 0.1 h = 360 s
+	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back; common practice
+	Hidden      float64       // s that must be burned, or missing, inside one interval to be a burn or a break of its own: above the rounding of both clocks
+	StartUnseen time.Duration // a heater first heard within this of the record's begin may have burned unheard until then; common practice
+	SlopeOver   time.Duration // shortest stretch over which the slope of the temperature is taken; common practice
+	MeterReads  float64       // h, resolution of an hour meter read by a person; 0.1 h is usual
+}
+
+// DefaultOptions are the figures of a fresh installation.
+func DefaultOptions() Options {
+	return Options{
+		Expected:    time.Minute,
+		GapFactor:   1.5,
+		Silence:     3,
+		SilenceMin:  5 * time.Minute,
+		CounterSlop: 5,
+		CounterBack: 2,
+		Drift:       100e-6,
+		CounterRate: 0.005,
+		ClockRound:  1,
+		Disagree:    120,
+		StuckAfter:  400,
+		ClockStep:   600,
+		Hidden:      6,
+		StartUnseen: 24 * time.Hour,
+		SlopeOver:   5 * time.Minute,
+		MeterReads:  0.1,
+	}
+}
+
+func (o *Options) expected(e time.Duration) time.Duration {
+	if e <= 0 {
+		return o.Expected
+	}
+	return e
+}
+
+// silence gives the gap after which a change was not seen, in seconds.
+func (o *Options) silence(expected time.Duration) float64 {
+	return max(o.Silence*o.expected(expected).Seconds(), o.SilenceMin.Seconds())
+}
+
+// regular gives the longest interval through which a flame is believed, in
+// seconds.
+func (o *Options) regular(expected time.Duration) float64 {
+	return o.GapFactor * o.expected(expected).Seconds()
+}
