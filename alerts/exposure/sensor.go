@@ -143,8 +143,8 @@ func (s *Sensor) put(e reading.Instant, dose, dt float64, seen bool) {
 // now gives the figures at e, an instant in the open bins or on their edge.
 func (s *Sensor) now(e reading.Instant) highest {
 	return highest{
-		Short: s.Short.ring().average(int64(e)),
-		Shift: s.Shift.ring().average(int64(e)),
+		Short: s.Short.average(int64(e)),
+		Shift: s.Shift.average(int64(e)),
 		Bound: s.Bound,
 	}
 }

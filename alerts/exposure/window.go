@@ -25,6 +25,7 @@ const (
 // tally is the open end of a window.
 type tally struct {
 	Bin    int64   // number of the open bin since 1970
+	Oldest uint8   // place of the oldest closed bin in the ring
 	Open   float64 // dose in the open bin, ppm·s
 	Seen   float32 // measured time in the open bin, s
 	Closed float64 // dose in the closed bins of the window, ppm·s
@@ -62,54 +63,67 @@ func (t *tally) add(dose, seen float64) {
 
 // roll closes bins until micro (microseconds since 1970) lies in the open one.
 func (r ring) roll(micro int64) {
-	to := micro / (r.width * microPerSec)
-	if to-r.Bin > int64(len(r.dose)) { // everything kept has left the window
-		r.clear()
-		r.Bin = to
+	w := r.width * microPerSec
+	if micro < (r.Bin+1)*w {
 		return
 	}
-	for r.Bin < to {
+	if micro-r.Bin*w > int64(len(r.dose)+1)*w { // everything kept has left the window
+		r.clear()
+		r.Bin = micro / w
+		return
+	}
+	for micro >= (r.Bin+1)*w {
 		r.close()
 	}
 }
 
 func (r ring) close() {
-	i := int(r.Bin % int64(len(r.dose)))
+	i := int(r.Oldest)
 	r.Closed += float64(float32(r.Open)) - float64(r.dose[i])
 	r.dose[i] = float32(r.Open)
-	r.seen[i] = uint8(min(255*float64(r.Seen)/float64(r.width)+0.5, 255))
+	r.seen[i] = uint8(min(255*r.Seen/float32(r.width)+0.5, 255))
 	r.Bin++
 	r.Open, r.Seen = 0, 0
-	if i == 0 { // sum anew once a round, so that rounding never piles up
-		r.Closed = sum(r.dose)
+	if r.Oldest++; int(r.Oldest) == len(r.dose) {
+		r.Oldest = 0
+		r.Closed = sum(r.dose) // anew once a round, so that rounding never piles up
 	}
 }
 
 func (r ring) clear() {
 	clear(r.dose)
 	clear(r.seen)
-	r.Open, r.Seen, r.Closed = 0, 0, 0
+	r.Open, r.Seen, r.Closed, r.Oldest = 0, 0, 0, 0
+}
+
+// gone gives the share of the oldest bin that has left the window that ends
+// at micro, an instant in the open bin or on its far edge.
+func (t *tally) gone(micro, width int64) float64 {
+	return float64(micro-t.Bin*width*microPerSec) * (1 / (microPerSec * float64(width)))
+}
+
+// within gives the dose of the window that ends at micro, ppm·s.
+func (t *tally) within(micro int64, oldest float32, width int64) float64 {
+	return max(t.Closed-t.gone(micro, width)*float64(oldest)+t.Open, 0)
 }
 
 // average gives the time-weighted average of the window that ends at micro,
-// ppm. Micro lies in the open bin or on its far edge.
-func (r ring) average(micro int64) float64 {
-	w := r.width * microPerSec
-	gone := float64(micro-r.Bin*w) / float64(w)
-	oldest := r.dose[r.Bin%int64(len(r.dose))]
-	dose := r.Closed - gone*float64(oldest) + r.Open
-	return max(dose, 0) / float64(r.width*int64(len(r.dose)))
+// ppm.
+func (w *shortWindow) average(micro int64) float64 {
+	return w.Tally.within(micro, w.Dose[w.Tally.Oldest], shortWidth) * (1.0 / ShortSeconds)
+}
+
+func (w *shiftWindow) average(micro int64) float64 {
+	return w.Tally.within(micro, w.Dose[w.Tally.Oldest], shiftWidth) * (1.0 / ShiftSeconds)
 }
 
 // coverage gives the measured share of the window, 0 to 1.
 func (r ring) coverage(micro int64) float64 {
-	w := r.width * microPerSec
-	gone := float64(micro-r.Bin*w) / float64(w)
 	n := 0
 	for _, s := range r.seen {
 		n += int(s)
 	}
-	whole := (float64(n) - gone*float64(r.seen[r.Bin%int64(len(r.seen))])) / 255
+	whole := (float64(n) - r.gone(micro, r.width)*float64(r.seen[r.Oldest])) / 255
 	return min((whole+float64(r.Seen)/float64(r.width))/float64(len(r.seen)), 1)
 }
 

@@ -1,0 +1,121 @@
+package trust
+
+import (
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// How an expected interval is learned and when a node counts as silent.
+// Common practice, no source.
+const (
+	FirstInterval    = 2 * time.Minute // expected before anything was learned
+	ShortestInterval = 5 * time.Second // learned intervals are kept to these bounds
+	LongestInterval  = time.Hour
+	SilentIntervals  = 3               // × the expected interval without a reading: silent
+	SilentLeast      = 5 * time.Minute // but never sooner than this
+	cadenceSpans     = 9               // newest spans whose median counts
+	cadenceEnough    = 3               // spans before the median is believed
+)
+
+// Cadence learns how often something comes: the median of the newest spans,
+// so that a lost reading, a burst or an outage does not move it. The zero
+// value has learned nothing.
+type Cadence struct {
+	Spans [cadenceSpans]float32 // s, newest last written at Next
+	Next  uint8
+	N     uint8
+	Last  reading.Instant
+}
+
+// Observe notes an event at an instant; one that is not after the newest is
+// passed over.
+func (c *Cadence) Observe(at reading.Instant) {
+	if c.Last != 0 && at <= c.Last {
+		return
+	}
+	if c.Last != 0 {
+		c.Spans[c.Next] = float32(at.Seconds(c.Last))
+		c.Next = (c.Next + 1) % cadenceSpans
+		c.N = min(c.N+1, cadenceSpans)
+	}
+	c.Last = at
+}
+
+// Learned gives the median span; false where too few were seen.
+func (c *Cadence) Learned() (time.Duration, bool) {
+	if c.N < cadenceEnough {
+		return FirstInterval, false
+	}
+	s := c.Spans
+	for i := 1; i < int(c.N); i++ {
+		for j := i; j > 0 && s[j] < s[j-1]; j-- {
+			s[j], s[j-1] = s[j-1], s[j]
+		}
+	}
+	d := time.Duration(float64(s[c.N/2]) * float64(time.Second))
+	return min(max(d, ShortestInterval), LongestInterval), true
+}
+
+// Expected gives the interval to count on: what the node promised (SenML ut,
+// RFC 8428: the longest time to the next reading) where it promised, else
+// what was learned, else FirstInterval.
+func (c *Cadence) Expected(promised time.Duration) time.Duration {
+	if promised > 0 {
+		return min(max(promised, ShortestInterval), LongestInterval)
+	}
+	d, _ := c.Learned()
+	return d
+}
+
+// SilentAfter gives the time without a word after which a node is silent.
+// It is the longest of SilentLeast and SilentIntervals times the interval
+// between readings and between packs, for a node that collects readings and
+// sends them together is not silent in between.
+func SilentAfter(readings, packs time.Duration) time.Duration {
+	return max(SilentIntervals*readings, SilentIntervals*packs, SilentLeast)
+}
+
+// SiteWindow is how near together the last words of a site's nodes must be
+// to be one event, beyond the longest silence limit among them. Common
+// practice, no source.
+const SiteWindow = 5 * time.Minute
+
+// siteLeast is how many nodes it takes to tell a site's silence from one
+// node's.
+const siteLeast = 2
+
+// Word is the last that was heard of one node.
+type Word struct {
+	Last  reading.Instant // 0: never heard
+	After time.Duration   // its SilentAfter
+}
+
+// Silent reports whether nothing was heard for too long at now.
+func (w Word) Silent(now reading.Instant) bool {
+	return w.Last != 0 && now.Sub(w.Last) > w.After
+}
+
+// SiteSilent reports whether a whole site vanished together: every node that
+// was ever heard is silent, there are at least two, and their last words lie
+// within SiteWindow and one silence limit of each other. Then one alarm for
+// the site says it all.
+func SiteSilent(words []Word, now reading.Instant) bool {
+	var first, last reading.Instant
+	var after time.Duration
+	n := 0
+	for _, w := range words {
+		if w.Last == 0 {
+			continue
+		}
+		if !w.Silent(now) {
+			return false
+		}
+		if n == 0 {
+			first, last = w.Last, w.Last
+		}
+		first, last, after = min(first, w.Last), max(last, w.Last), max(after, w.After)
+		n++
+	}
+	return n >= siteLeast && last.Sub(first) <= SiteWindow+after
+}

@@ -1,0 +1,181 @@
+package trust
+
+import (
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// When a node's clock is believed to be wrong. Common practice, no source.
+const (
+	AheadLimit   = 2 * time.Minute    // a stamp this far after its arrival cannot be
+	BehindLimit  = 2 * time.Minute    // a constant lag at least this long is a clock behind
+	Lateness     = 10 * time.Minute   // delivery may delay and shuffle packs by this much
+	BufferedMost = 8 * 24 * time.Hour // no node keeps readings longer: an older stamp cannot be
+	lagPacks     = 10                 // packs a lag must last
+	lagSpan      = 15 * time.Minute   // time a lag must last
+	lagSpread    = time.Minute        // spread of a constant lag, or a third of it up to Lateness
+	lagDrift     = 2 * time.Minute    // a lag that shrinks or grows by more is a backlog
+	rightPacks   = 3                  // packs in a row, right without the offset, that end an offset larger than Lateness
+	rightSpan    = 2 * time.Minute    // and the time they must span, which a backlog on its way through does not
+)
+
+// Clock finds what must be added to a node's stamps. A stamp after its own
+// arrival proves a clock ahead at once. A lag proves nothing at once, since
+// packs are delayed, shuffled, kept for days and sent again: it must stay
+// constant, and it must have come by the stamps stepping back or have been
+// there from the first word on. A backlog that is sent after an outage goes
+// on where the stamps had stopped, and so never counts. The zero value
+// believes the node.
+type Clock struct {
+	Offset  int64           // µs to add to the stamps
+	Newest  reading.Instant // newest stamp believed so far, by the node's clock
+	Heard   bool            // a pack was seen
+	Stepped bool            // stamps stepped back, or nothing but a lag was ever seen
+	Right   int32           // packs in a row that were right without the offset
+	RightAt reading.Instant // arrival of the first of those
+	Before  reading.Instant // newest stamp of those
+	Lag     plateau
+}
+
+// plateau is a stretch of packs whose lag may be constant.
+type plateau struct {
+	Since    reading.Instant // arrival of its first pack
+	N        int32
+	Min, Max int64 // lag without any offset, µs
+	FirstMin int64 // lowest lag of its first half
+	Half     int32 // packs in its first half
+	Later    int64 // lowest lag of the rest
+}
+
+// Retime judges one pack by its newest stamp and its arrival and gives the
+// offset to add to its stamps. It wants live packs in order of arrival: a
+// message that the broker had retained says nothing about the clock.
+func (c *Clock) Retime(newest, arrived reading.Instant) time.Duration {
+	lag := int64(arrived - newest)
+	c.step(newest, lag)
+	switch corrected := lag - c.Offset; {
+	case corrected < -micros(AheadLimit), c.Offset != 0 && corrected < 0:
+		c.set(small(lag)) // ahead of what is believed; the least delayed pack tells best
+	case lag > micros(BufferedMost) && corrected > micros(Lateness):
+		c.set(lag)
+	default:
+		c.watch(newest, arrived, lag)
+	}
+	c.Newest = max(c.Newest, newest)
+	c.Heard = true
+	return c.offset()
+}
+
+// Skewed gives the offset of a clock that is wrong; false where the node is
+// believed.
+func (c *Clock) Skewed() (time.Duration, bool) { return c.offset(), c.Offset != 0 }
+
+func (c *Clock) offset() time.Duration { return time.Duration(c.Offset) * time.Microsecond }
+
+func micros(d time.Duration) int64 { return d.Microseconds() }
+
+// small takes a lag that a right clock can have as none.
+func small(lag int64) int64 {
+	if lag >= -micros(AheadLimit) && lag < micros(BehindLimit) {
+		return 0
+	}
+	return lag
+}
+
+// step notes whether the stamps stepped back by more than delivery can
+// shuffle them, which is a clock set back or an old pack sent again; a pack
+// that is on time tells the two apart.
+func (c *Clock) step(newest reading.Instant, lag int64) {
+	switch {
+	case !c.Heard, int64(c.Newest-newest) > micros(Lateness):
+		c.Stepped = true
+	case lag-c.Offset <= micros(BehindLimit):
+		c.Stepped = false
+	}
+}
+
+func (c *Clock) set(offset int64) {
+	c.Offset = offset
+	c.Stepped = false
+	c.Newest = 0
+	c.Right = 0
+	c.Lag = plateau{}
+}
+
+// watch looks at a pack that arrived no earlier than believed.
+func (c *Clock) watch(newest, arrived reading.Instant, lag int64) {
+	if c.Offset != 0 && c.rightAgain(newest, arrived, lag) {
+		c.set(0)
+		return
+	}
+	c.Lag.take(arrived, lag)
+	if !c.Stepped || !c.Lag.constant(arrived) {
+		return
+	}
+	if offset := small(c.Lag.Min); offset != c.Offset {
+		c.set(offset)
+	}
+}
+
+// rightAgain counts packs in a row that would be on time without the offset.
+// Where the offset is no larger than delivery may delay, packs of a clock
+// ahead look so by chance, and it takes as many as a constant lag does.
+func (c *Clock) rightAgain(newest, arrived reading.Instant, lag int64) bool {
+	if small(lag) != 0 {
+		c.Right = 0
+		return false
+	}
+	if c.Right > 0 && newest <= c.Before {
+		return false
+	}
+	if c.Right == 0 {
+		c.RightAt = arrived
+	}
+	c.Right++
+	c.Before = newest
+	span := arrived.Sub(c.RightAt)
+	if lag-c.Offset > micros(Lateness) {
+		return c.Right >= rightPacks && span >= rightSpan
+	}
+	return c.Right >= lagPacks && span >= lagSpan
+}
+
+// take adds a pack; one that is too far from the rest begins a new plateau.
+func (p *plateau) take(arrived reading.Instant, lag int64) {
+	if p.N > 0 {
+		lo, hi := min(p.Min, lag), max(p.Max, lag)
+		if hi-lo <= spread(lo) {
+			p.grow(arrived, lag, lo, hi)
+			return
+		}
+	}
+	*p = plateau{Since: arrived, N: 1, Min: lag, Max: lag, FirstMin: lag, Half: 1, Later: lag}
+}
+
+func spread(lag int64) int64 {
+	return min(max(lag/3, micros(lagSpread)), micros(Lateness))
+}
+
+func (p *plateau) grow(arrived reading.Instant, lag, lo, hi int64) {
+	p.N++
+	p.Min, p.Max = lo, hi
+	switch {
+	case p.N <= lagPacks/2 || arrived.Sub(p.Since) < lagSpan/2:
+		p.FirstMin = min(p.FirstMin, lag)
+		p.Half = p.N
+	case p.Half == p.N-1:
+		p.Later = lag
+	default:
+		p.Later = min(p.Later, lag)
+	}
+}
+
+// constant reports whether the lag lasted and did not shrink or grow.
+func (p *plateau) constant(now reading.Instant) bool {
+	if p.N < lagPacks || now.Sub(p.Since) < lagSpan || p.Half >= p.N {
+		return false
+	}
+	drift := p.FirstMin - p.Later
+	return max(drift, -drift) <= micros(lagDrift)
+}

@@ -1,0 +1,189 @@
+package trust
+
+import (
+	"slices"
+	"testing"
+	"time"
+
+	"heaterd/ingest/reading"
+	"pgregory.net/rapid"
+)
+
+var epoch = reading.InstantOf(time.Date(2026, 1, 12, 6, 0, 0, 0, time.UTC))
+
+// pack is one message: its newest stamp by the true clock and its arrival.
+type pack struct{ newest, arrived reading.Instant }
+
+// live gives packs every step from start, each delayed by at most delay.
+func live(t *rapid.T, start reading.Instant, n int, step, delay time.Duration) []pack {
+	var p []pack
+	for i := range n {
+		at := start.Add(time.Duration(i) * step)
+		d := time.Duration(0)
+		if delay > 0 {
+			d = time.Duration(rapid.Int64Range(0, int64(delay)).Draw(t, "delay"))
+		}
+		p = append(p, pack{at, at.Add(d)})
+	}
+	return arrive(p)
+}
+
+func arrive(p []pack) []pack {
+	slices.SortStableFunc(p, func(a, b pack) int { return int(a.arrived - b.arrived) })
+	return p
+}
+
+// play runs packs whose clock is skewed and gives the last offset.
+func play(c *Clock, p []pack, skew time.Duration) time.Duration {
+	var o time.Duration
+	for _, x := range p {
+		o = c.Retime(x.newest.Add(skew), x.arrived)
+	}
+	return o
+}
+
+func draw(t *rapid.T, name string, lo, hi time.Duration) time.Duration {
+	return time.Duration(rapid.Int64Range(int64(lo/time.Second), int64(hi/time.Second)).Draw(t, name)) * time.Second
+}
+
+func TestClockLeavesARightOneAlone(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		step := draw(t, "step", 30*time.Second, 10*time.Minute)
+		skew := draw(t, "skew", -90*time.Second, 110*time.Second)
+		delay := draw(t, "delay", 0, Lateness)
+		if skew < 0 {
+			delay = min(delay, 20*time.Second)
+		}
+		var c Clock
+		for _, p := range live(t, epoch, 60, step, delay) {
+			if o := c.Retime(p.newest.Add(skew), p.arrived); o != 0 {
+				t.Fatalf("offset %v", o)
+			}
+		}
+	})
+}
+
+func TestClockFindsOneAhead(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		skew := draw(t, "skew", 3*time.Minute, 400*24*time.Hour)
+		delay := draw(t, "delay", 0, Lateness)
+		p := live(t, epoch, 80, time.Minute, delay)
+		least := Lateness
+		var c Clock
+		for _, x := range p {
+			least = min(least, x.arrived.Sub(x.newest))
+			o := c.Retime(x.newest.Add(skew), x.arrived)
+			if x.newest.Add(skew+o) > x.arrived.Add(AheadLimit) {
+				t.Fatalf("a stamp stays %v ahead", x.newest.Add(skew+o).Sub(x.arrived))
+			}
+			if least < skew-AheadLimit && o != least-skew {
+				t.Fatalf("offset %v, want %v", o, least-skew)
+			}
+		}
+		before, _ := c.Skewed()
+		if o := play(&c, p[len(p)-5:], skew); o != before {
+			t.Fatalf("packs sent again moved the offset from %v to %v", before, o)
+		}
+	})
+}
+
+func TestClockFindsOneConstantlyBehind(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		skew := draw(t, "skew", 4*time.Minute, 30*24*time.Hour)
+		step := draw(t, "step", 10*time.Second, 2*time.Minute)
+		p := live(t, epoch, 150, step, 20*time.Second)
+		var c Clock
+		o := play(&c, p, -skew)
+		if o < skew || o > skew+20*time.Second {
+			t.Fatalf("offset %v, want %v", o, skew)
+		}
+	})
+}
+
+func TestClockFollowsASetClock(t *testing.T) {
+	for _, c := range []struct{ from, to time.Duration }{
+		{0, 30 * time.Minute},
+		{30 * time.Minute, 0},
+		{0, -time.Hour},
+		{-time.Hour, 0},
+		{-time.Hour, 2 * time.Hour},
+		{2 * time.Hour, -time.Hour},
+		{5 * time.Minute, 0},
+		{30 * time.Minute, 40 * time.Minute},
+		{0, -20 * 365 * 24 * time.Hour},
+	} {
+		var k Clock
+		var p []pack
+		for i := range 200 {
+			at := epoch.Add(time.Duration(i) * 30 * time.Second)
+			p = append(p, pack{at, at.Add(time.Second)})
+		}
+		play(&k, p[:100], c.from)
+		got := play(&k, p[100:], c.to)
+		if off := got + c.to; off < -2*time.Second || off > 2*time.Second {
+			t.Errorf("from %v to %v: offset %v", c.from, c.to, got)
+		}
+	}
+}
+
+// A node that was cut off sends what it kept: at once, bit by bit, or as
+// fast as it grows, old first or the live pack first. None is a wrong clock.
+func TestClockTakesNoBacklogForSkew(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		var c Clock
+		play(&c, live(t, epoch, 30, time.Minute, 5*time.Second), 0)
+		out := draw(t, "outage", time.Minute, 7*24*time.Hour)
+		pause := draw(t, "pause", 0, time.Minute) // between the packs of the backlog
+		begin := epoch.Add(30 * time.Minute)
+		end := begin.Add(out)
+		if rapid.Bool().Draw(t, "liveFirst") {
+			if o := c.Retime(end, end); o != 0 {
+				t.Fatalf("the live pack moved the clock by %v", o)
+			}
+			pause = min(pause, 40*time.Second)
+		}
+		size := max(time.Minute, out/200) // what one kept pack holds
+		arrived := end
+		for newest := begin.Add(size); newest < arrived && newest < end.Add(2*time.Hour); newest = newest.Add(size) {
+			arrived = arrived.Add(pause + time.Millisecond)
+			if o := c.Retime(newest, arrived); o != 0 {
+				t.Fatalf("backlog taken for skew: offset %v, %v behind", o, arrived.Sub(newest))
+			}
+		}
+	})
+}
+
+func TestClockTakesNoBufferedPackForSkew(t *testing.T) {
+	var c Clock
+	for i := range 500 {
+		at := epoch.Add(time.Duration(i) * time.Minute)
+		if i%7 == 0 { // an old pack, sent again
+			c.Retime(at.Add(-time.Duration(i)*20*time.Minute), at)
+		}
+		if o := c.Retime(at, at); o != 0 {
+			t.Fatalf("pack %d: offset %v", i, o)
+		}
+	}
+}
+
+func TestClockOfABacklogAheadKeepsItsOffset(t *testing.T) {
+	const skew = 30 * time.Minute
+	var c Clock
+	want := play(&c, live(nil, epoch, 40, time.Minute, 0), skew)
+	end := epoch.Add(4 * time.Hour)
+	for i := range 200 {
+		newest := epoch.Add(time.Duration(40+i) * time.Minute)
+		if o := c.Retime(newest.Add(skew), end.Add(time.Duration(i)*time.Second)); o != want {
+			t.Fatalf("pack %d: offset %v, want %v", i, o, want)
+		}
+	}
+}
+
+func BenchmarkRetime(b *testing.B) {
+	var c Clock
+	at := epoch
+	for b.Loop() {
+		at = at.Add(30 * time.Second)
+		c.Retime(at, at.Add(time.Second))
+	}
+}

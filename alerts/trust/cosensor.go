@@ -1,0 +1,119 @@
+package trust
+
+import (
+	"fmt"
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// When a CO sensor is suspect. Common practice, no source, except where one
+// is named.
+const (
+	StuckVaried    = 6 * time.Hour    // exactly the same value while a flame came or went
+	StuckAnyhow    = 24 * time.Hour   // exactly the same value whatever the flame did
+	stuckReadings  = 20               // readings that takes
+	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
+	RangePPM       = 1000.0           // ppm, top of the range of most electrochemical cells (from memory)
+	steadyReadings = 5                // readings in a row below DriftPPM or above RangePPM
+	steadyTime     = 10 * time.Minute // and the time they must span below DriftPPM
+)
+
+// COSensor watches one CO sensor. The zero value has seen nothing.
+type COSensor struct {
+	PPM     float32
+	Since   reading.Instant // first reading of the present value
+	Newest  reading.Instant
+	Same    int32           // readings of the present value
+	Varied  bool            // the flame came or went since then
+	Flame   bool            // flame at the newest reading
+	Below   int32           // readings in a row below DriftPPM
+	BelowAt reading.Instant // first of them
+	Above   int32           // readings in a row above RangePPM
+}
+
+// Apply adds one reading and whether the flame beside it was lit. Instants
+// must not descend.
+func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
+	if s.Same > 0 && at <= s.Newest {
+		return
+	}
+	if s.Same == 0 || ppm != s.PPM {
+		s.PPM, s.Since, s.Same, s.Varied = ppm, at, 0, false
+	} else {
+		s.Varied = s.Varied || lit != s.Flame
+	}
+	s.Same++
+	s.Newest, s.Flame = at, lit
+	s.Below = row(s.Below, ppm < DriftPPM)
+	if s.Below == 1 {
+		s.BelowAt = at
+	}
+	s.Above = row(s.Above, ppm > RangePPM)
+}
+
+func row(n int32, goesOn bool) int32 {
+	if !goesOn {
+		return 0
+	}
+	return n + 1
+}
+
+// Suspect gives the reason to doubt the sensor, for co-sensor-suspect; false
+// where there is none. A sensor that always reads exactly zero is not
+// suspect by that alone: clean air reads zero.
+func (s *COSensor) Suspect() (string, bool) {
+	switch {
+	case s.Above >= steadyReadings:
+		return fmt.Sprintf("reads %.0f ppm, above its range of %.0f ppm: treat it as real, and verify the sensor with a known concentration",
+			s.PPM, float64(RangePPM)), true
+	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
+		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
+			s.PPM), true
+	case s.stuck():
+		return fmt.Sprintf("reads exactly %.4g ppm since %s: it may be stuck; verify the sensor with a known concentration",
+			s.PPM, s.Since.Time().Format("2006-01-02 15:04 UTC")), true
+	}
+	return "", false
+}
+
+func (s *COSensor) stuck() bool {
+	if s.PPM == 0 || s.Same < stuckReadings {
+		return false
+	}
+	span := s.Newest.Sub(s.Since)
+	return s.Varied && span >= StuckVaried || span >= StuckAnyhow
+}
+
+// CheckDue reports whether the date (YYYY-MM-DD in the site's zone) by which
+// a CO sensor must be verified has come, and how many whole days are left
+// until that date begins, negative after it. OSHA's bulletin on
+// direct-reading monitors (Nov 2024): verify with a known concentration;
+// failing that, calibrate; failing that, out of service. An empty date is
+// never due.
+func CheckDue(date string, now reading.Instant, zone *time.Location) (due bool, daysLeft int, err error) {
+	if date == "" {
+		return false, 0, nil
+	}
+	day, err := time.Parse(time.DateOnly, date)
+	if err != nil {
+		return false, 0, fmt.Errorf("cannot read the check date %q: want YYYY-MM-DD", date)
+	}
+	if zone == nil {
+		zone = time.UTC
+	}
+	y, m, d := now.Time().In(zone).Date()
+	today := time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
+	daysLeft = int(day.Sub(today) / (24 * time.Hour))
+	return daysLeft <= 0, daysLeft, nil
+}
+
+// BatteryLowRatio is the level under which a node's battery explains its
+// silence, ratio of full. Common practice, no source.
+const BatteryLowRatio = 0.15
+
+// BatteryLow reports whether a sample says that the node's battery is low.
+// Volts say nothing without knowing the battery, so only a level counts.
+func BatteryLow(s reading.Sample) bool {
+	return s.Carries(reading.BatteryLevel) && s.Battery < BatteryLowRatio
+}

@@ -1,0 +1,158 @@
+package trust
+
+import (
+	"strings"
+	"testing"
+	"time"
+	"unsafe"
+
+	"heaterd/ingest/reading"
+	"pgregory.net/rapid"
+)
+
+func TestCadenceLearnsThroughLossAndBursts(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		step := draw(t, "step", 10*time.Second, 30*time.Minute)
+		var c Cadence
+		at := epoch
+		for i := range 40 {
+			at = at.Add(step)
+			lost := i%5 == 3
+			if !lost {
+				c.Observe(at)
+				c.Observe(at) // sent again
+			}
+			if i%11 == 7 {
+				c.Observe(at.Add(time.Second)) // an extra one when the flame changed
+			}
+		}
+		if got := c.Expected(0); got < step-2*time.Second || got > step+2*time.Second {
+			t.Fatalf("learned %v, want %v", got, step)
+		}
+	})
+}
+
+func TestCadenceTakesThePromise(t *testing.T) {
+	var c Cadence
+	for _, x := range []struct{ promised, want time.Duration }{
+		{0, FirstInterval}, {90 * time.Second, 90 * time.Second},
+		{time.Millisecond, ShortestInterval}, {24 * time.Hour, LongestInterval},
+	} {
+		if got := c.Expected(x.promised); got != x.want {
+			t.Errorf("promised %v: %v, want %v", x.promised, got, x.want)
+		}
+	}
+}
+
+func TestSilentAfter(t *testing.T) {
+	for _, x := range []struct{ readings, packs, want time.Duration }{
+		{30 * time.Second, 30 * time.Second, 5 * time.Minute},
+		{2 * time.Minute, 2 * time.Minute, 6 * time.Minute},
+		{30 * time.Second, 10 * time.Minute, 30 * time.Minute},
+	} {
+		if got := SilentAfter(x.readings, x.packs); got != x.want {
+			t.Errorf("%v, %v: %v, want %v", x.readings, x.packs, got, x.want)
+		}
+	}
+}
+
+func TestSiteSilent(t *testing.T) {
+	word := func(ago time.Duration) Word { return Word{Last: epoch.Add(-ago), After: 5 * time.Minute} }
+	for _, x := range []struct {
+		name  string
+		words []Word
+		want  bool
+	}{
+		{"none", nil, false},
+		{"one node is no site", []Word{word(time.Hour)}, false},
+		{"together", []Word{word(time.Hour), word(58 * time.Minute), word(61 * time.Minute)}, true},
+		{"one still speaks", []Word{word(time.Hour), word(time.Minute)}, false},
+		{"one by one", []Word{word(time.Hour), word(3 * time.Hour)}, false},
+		{"one was never heard", []Word{word(time.Hour), {After: time.Minute}, word(time.Hour)}, true},
+	} {
+		if got := SiteSilent(x.words, epoch); got != x.want {
+			t.Errorf("%s: %v", x.name, got)
+		}
+	}
+}
+
+func TestCOSensorSuspect(t *testing.T) {
+	run := func(n int, f func(i int) (float32, bool)) (string, bool) {
+		var s COSensor
+		for i := range n {
+			ppm, lit := f(i)
+			s.Apply(epoch.Add(time.Duration(i)*time.Minute), ppm, lit)
+		}
+		return s.Suspect()
+	}
+	cycling := func(i int) bool { return i%60 < 30 }
+	for _, x := range []struct {
+		name string
+		n    int
+		f    func(i int) (float32, bool)
+		want string
+	}{
+		{"moving", 3000, func(i int) (float32, bool) { return float32(i % 7), cycling(i) }, ""},
+		{"clean air", 3000, func(i int) (float32, bool) { return 0, cycling(i) }, ""},
+		{"stuck beside a cycling flame", 361, func(i int) (float32, bool) { return 12, cycling(i) }, "stuck"},
+		{"not yet", 359, func(i int) (float32, bool) { return 12, cycling(i) }, ""},
+		{"steady flame", 700, func(i int) (float32, bool) { return 12, true }, ""},
+		{"stuck whatever the flame does", 1441, func(i int) (float32, bool) { return 12, true }, "stuck"},
+		{"small drift", 60, func(i int) (float32, bool) { return -2, true }, ""},
+		{"drift", 60, func(i int) (float32, bool) { return -4 - float32(i%2), true }, "zero drift"},
+		{"one odd reading", 60, func(i int) (float32, bool) { return float32(-9 * (i / 59)), true }, ""},
+		{"above range", 20, func(i int) (float32, bool) { return 1200 + float32(i), true }, "treat it as real"},
+	} {
+		text, ok := run(x.n, x.f)
+		if ok != (x.want != "") || !strings.Contains(text, x.want) {
+			t.Errorf("%s: %q %v, want %q", x.name, text, ok, x.want)
+		}
+	}
+}
+
+func TestCheckDue(t *testing.T) {
+	dublin, err := time.LoadLocation("Europe/Dublin")
+	if err != nil {
+		t.Skip("no zone data")
+	}
+	late := reading.InstantOf(time.Date(2026, 6, 30, 23, 30, 0, 0, time.UTC)) // 1 July there
+	for _, x := range []struct {
+		date string
+		due  bool
+		left int
+		bad  bool
+	}{
+		{"", false, 0, false}, {"2026-07-02", false, 1, false}, {"2026-07-01", true, 0, false},
+		{"2026-06-30", true, -1, false}, {"1/7/2026", false, 0, true},
+	} {
+		due, left, err := CheckDue(x.date, late, dublin)
+		if due != x.due || left != x.left || (err != nil) != x.bad {
+			t.Errorf("%q: %v %d %v", x.date, due, left, err)
+		}
+	}
+}
+
+func TestBatteryLow(t *testing.T) {
+	low := reading.Sample{Battery: 0.1, Has: reading.BatteryLevel}
+	volts := reading.Sample{Battery: 0.1, Has: reading.BatteryVolts}
+	if !BatteryLow(low) || BatteryLow(volts) || BatteryLow(reading.Sample{}) {
+		t.Error("only a low level is a low battery")
+	}
+}
+
+func TestSizes(t *testing.T) {
+	t.Logf("Clock %d, Cadence %d, COSensor %d bytes", unsafe.Sizeof(Clock{}), unsafe.Sizeof(Cadence{}), unsafe.Sizeof(COSensor{}))
+	var c Clock
+	var k Cadence
+	var s COSensor
+	at := epoch
+	n := testing.AllocsPerRun(100, func() {
+		at = at.Add(time.Minute)
+		c.Retime(at, at)
+		k.Observe(at)
+		s.Apply(at, 3, true)
+	})
+	if n != 0 {
+		t.Errorf("%v allocations", n)
+	}
+}
