@@ -217,14 +217,10 @@ func (d *draft) payload(s *scan.Scanner, base64Coded bool) error {
 		return errors.New("found a second payload")
 	}
 	d.hasBody = true
-	text, err := s.Text()
-	if err != nil {
-		return err
+	text, err := s.AppendText([]byte{})
+	if err == nil && base64Coded {
+		text, err = base64.StdEncoding.AppendDecode(text[:0:0], text)
 	}
-	if base64Coded {
-		d.line.Payload, err = base64.StdEncoding.AppendDecode([]byte{}, text)
-		return err
-	}
-	d.line.Payload = append([]byte{}, text...)
-	return nil
+	d.line.Payload = text
+	return err
 }

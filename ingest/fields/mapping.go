@@ -3,6 +3,7 @@ package fields
 import (
 	"errors"
 	"fmt"
+	"math"
 	"time"
 
 	"heaterd/ingest/quantity"
@@ -78,6 +79,9 @@ func (m *Mapping) add(i int, f Field) error {
 	m.specs = append(m.specs, spec)
 	if spec.Bool && (f.Unit != "" || f.Scale != 0 || f.Offset != 0) {
 		return errors.New("true or false has no unit, scale or offset")
+	}
+	if math.IsNaN(f.Scale+f.Offset) || math.IsInf(f.Scale+f.Offset, 0) {
+		return errors.New("scale and offset must be finite")
 	}
 	if !spec.Bool {
 		if err := spec.CheckUnit(f.Unit); err != nil {

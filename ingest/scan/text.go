@@ -2,6 +2,7 @@ package scan
 
 import (
 	"bytes"
+	"slices"
 	"unicode/utf16"
 	"unicode/utf8"
 
@@ -18,7 +19,19 @@ func (s *Scanner) Text() ([]byte, error) {
 	if err != nil || bytes.IndexByte(raw, '\\') < 0 {
 		return raw, err
 	}
-	return unescape(raw), nil
+	return unescape(make([]byte, 0, len(raw)), raw), nil
+}
+
+// AppendText reads a string and appends it to dst.
+func (s *Scanner) AppendText(dst []byte) ([]byte, error) {
+	if s.Peek() != '"' {
+		return dst, s.wrongKind("a string")
+	}
+	raw, err := s.quoted()
+	if err != nil {
+		return dst, err
+	}
+	return unescape(slices.Grow(dst, len(raw)), raw), nil
 }
 
 // quoted passes over a string and gives what stands between the quotes,
@@ -75,9 +88,8 @@ func (s *Scanner) fourHex() error {
 	return nil
 }
 
-// unescape resolves the checked escapes of raw.
-func unescape(raw []byte) []byte {
-	out := make([]byte, 0, len(raw))
+// unescape appends raw to out, its checked escapes resolved.
+func unescape(out, raw []byte) []byte {
 	for {
 		i := bytes.IndexByte(raw, '\\')
 		if i < 0 {
