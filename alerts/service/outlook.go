@@ -17,6 +17,7 @@ const (
 type Model struct {
 	PriorHours   float64 // burner hours a day of a heater nobody has watched yet, h
 	PriorDays    float64 // days of watching that outweigh PriorHours, days
+	PriorDoubt   float64 // standard deviation of heaters' means around PriorHours, ratio
 	Memory       float64 // time constant of the recent mean, days
 	OldDays      float64 // most weight the days before the last six weeks have, days
 	PriorSpread  float64 // standard deviation of a day over its mean, before any is seen, ratio
@@ -39,10 +40,10 @@ type Model struct {
 // DefaultModel gives the figures in use.
 func DefaultModel() Model {
 	return Model{
-		PriorHours: 7, PriorDays: 3, Memory: 14, OldDays: 7,
-		PriorSpread: 0.7, SpreadDays: 7, Clumping: 3, ClumpWeeks: 5, WeekdayWeeks: 1,
-		Drift: 0.4, DriftShare: 0.1, DriftDays: 30, Seasonal: 0.5, OffSeason: 0.1,
-		StopEvery: 50, StopWeight: 1, StopDays: 7, Tail: 0.10, Reach: 730,
+		PriorHours: 10, PriorDays: 2, PriorDoubt: 0.6, Memory: 5, OldDays: 6,
+		PriorSpread: 0.2, SpreadDays: 6, Clumping: 0.9, ClumpWeeks: 1.3, WeekdayWeeks: 1.5,
+		Drift: 0.26, DriftShare: 0.2, DriftDays: 54, Seasonal: 0.85, OffSeason: 0.07,
+		StopEvery: 700, StopWeight: 1.1, StopDays: 14, Tail: 0.10, Reach: 730,
 	}
 }
 
@@ -154,7 +155,8 @@ func (o *Outlook) fit(g glance) {
 	plain := (g.sumOfDays() + m.PriorDays*o.mean) / (g.n + m.PriorDays)
 	o.setWeek(g, plain)
 	o.daily = g.spread(plain, o.week, m)
-	o.parm = o.daily / (seen + m.PriorDays)
+	unseen := m.PriorDays / (seen + m.PriorDays)
+	o.parm = o.daily/(seen+m.PriorDays) + unseen*unseen*m.PriorDoubt*m.PriorDoubt
 	o.drift = m.Drift*m.Drift + m.DriftShare*o.daily
 	o.stops = (m.StopWeight + g.stops(o.week)) / (m.StopWeight*m.StopEvery + g.n)
 	o.stopped = o.stopGoing(g)

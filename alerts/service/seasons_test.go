@@ -3,16 +3,18 @@ package service
 import (
 	"math"
 	"math/rand/v2"
+	"slices"
 	"time"
 
-	"heaterd/ingest/reading"
+	"heaterd/ingest/jobsite"
 )
 
 // invented is one invented heater over three years: burner hours of each day
 // from 1 October 2024.
 type invented struct {
-	kind string
-	day  []float64 // h
+	kind  string
+	start Date
+	day   []float64 // h
 }
 
 var inventedStart = NewDate(2024, time.October, 1)
@@ -36,7 +38,7 @@ func inventSeason(seed uint64) invented {
 	c := climates[r.IntN(len(climates))]
 	mode := []string{"thermostat", "shifts", "curing"}[r.IntN(3)]
 	steady := r.Float64() < 0.4 // one place all winter, no idle weeks
-	s := invented{kind: c.name + " " + mode}
+	s := invented{kind: c.name + " " + mode, start: inventedStart}
 	if steady {
 		s.kind = "steady " + mode
 	}
@@ -44,10 +46,10 @@ func inventSeason(seed uint64) invented {
 	weather, idle, curing := 0.0, 0, 0
 	weekendsOff := r.Float64() < 0.6
 	summer := r.Float64() < 0.2
-	for i := range 3 * 365 {
+	for i := range 2*365 + 212 {
 		d := inventedStart + Date(i)
 		weather = 0.75*weather + c.stray*math.Sqrt(1-0.75*0.75)*r.NormFloat64()
-		temp := c.mean + c.swing*math.Cos(2*math.Pi*float64(d-NewDate(2025, time.January, 20))/365.25) + weather
+		temp := c.mean - c.swing*math.Cos(2*math.Pi*float64(d-NewDate(2025, time.January, 20))/365.25) + weather
 		if r.Float64() < 1.0/60 && !steady {
 			place = newPlace(r)
 			idle = max(idle, 1+r.IntN(4))
@@ -77,7 +79,7 @@ type place struct {
 }
 
 func newPlace(r *rand.Rand) place {
-	return place{setpoint: 12 + 8*r.Float64(), full: 12 + 16*r.Float64(), shift: 6 + 6*r.Float64()}
+	return place{setpoint: 12 + 8*r.Float64(), full: 12 + 14*r.Float64(), shift: 6 + 6*r.Float64()}
 }
 
 func (p place) hours(mode string, temp float64, curing bool, r *rand.Rand) float64 {
@@ -86,7 +88,7 @@ func (p place) hours(mode string, temp float64, curing bool, r *rand.Rand) float
 	case mode == "thermostat":
 		return 24 * duty
 	case mode == "shifts":
-		return p.shift * min(1, max(0.15, duty*1.5)) * (0.8 + 0.2*r.Float64())
+		return p.shift * min(1, max(0.3, duty*1.3)) * (0.8 + 0.2*r.Float64())
 	case curing:
 		return 24 * min(1, 0.3+duty)
 	default:
@@ -102,51 +104,75 @@ type question struct {
 	truth            Date
 }
 
-// ask puts questions to the outlook at random moments of the first two
-// seasons, with what the heater has shown until then.
-func ask(seed uint64, n int, m Model, lefts []float64) (qs []question) {
-	s := inventSeason(seed)
+// fair gives the last day on which a question is fair: at 4 h a day there is time for the answer.
+func (s invented) fair(left float64) int { return len(s.day) - 15 - int(left/4) }
+
+// ask puts questions to the outlook at random moments, with what the heater
+// has shown until then.
+func (s invented) ask(seed uint64, n int, m Model, lefts []float64) (qs []question) {
 	r := rand.New(rand.NewPCG(seed, 11))
-	var at []int
 	for range n {
-		at = append(at, 3+r.IntN(205)+365*r.IntN(2))
-	}
-	for _, i := range at {
+		left := lefts[r.IntN(len(lefts))]
+		i := s.moment(r, s.fair(left))
 		var u Use
 		for k, h := range s.day[:i] {
-			u.Add(inventedStart+Date(k), h)
+			u.Add(s.start+Date(k), h)
 		}
 		frac := r.Float64()
-		today := inventedStart + Date(i)
+		today := s.start + Date(i)
 		u.Add(today, s.day[i]*frac)
-		o := NewOutlook(&u, Facts{Now: today.Start(nil) + reading86400(frac)}, m)
-		for _, h := range lefts {
-			if truth, ok := s.reaches(i, frac, h); ok {
-				qs = append(qs, question{s.kind, h, o.Day(h, Early), o.Day(h, Expected), o.Day(h, Late), truth})
-			}
-		}
+		o := NewOutlook(&u, Facts{Now: today.Start(nil).AddSeconds(frac * 86400)}, m)
+		qs = append(qs, question{s.kind, left, o.Day(left, Early), o.Day(left, Expected), o.Day(left, Late), s.reaches(i, frac, left)})
 	}
 	return qs
 }
 
-func (s invented) reaches(i int, frac, h float64) (Date, bool) {
+// moment draws a day of a season on which to ask: the fourth or later.
+func (s invented) moment(r *rand.Rand, before int) int {
+	for {
+		i := 3 + r.IntN(before-3)
+		first, _ := DefaultSeason().window(s.start + Date(i))
+		if s.start+Date(i) >= first {
+			return i
+		}
+	}
+}
+
+// reaches gives the true day; one beyond all others if the heater never gets
+// there.
+func (s invented) reaches(i int, frac, h float64) Date {
 	sum := s.day[i] * (1 - frac)
 	for k := i; ; {
 		if sum >= h {
-			return inventedStart + Date(k), true
+			return s.start + Date(k)
 		}
 		if k++; k == len(s.day) {
-			return 0, false
+			return math.MaxInt32
 		}
 		sum += s.day[k]
 	}
 }
 
+// fromJobsite takes a season of the jobsite model.
+func fromJobsite(seed uint64) invented {
+	s := invented{kind: "jobsite", start: NewDate(2025, time.October, 6)}
+	for _, d := range jobsite.Season(seed) {
+		s.day = append(s.day, d.Hours)
+	}
+	return s
+}
+
 // tally counts how the truth lies to the range.
-type tally struct{ n, before, inside, after int }
+type tally struct {
+	n, before, inside, after int
+	width                    []int // days of the closed ranges
+}
 
 func (t *tally) add(q question) {
 	t.n++
+	if q.early != 0 && q.late != 0 {
+		t.width = append(t.width, int(q.late-q.early)+1)
+	}
 	switch {
 	case q.truth < q.early:
 		t.before++
@@ -157,6 +183,11 @@ func (t *tally) add(q question) {
 	}
 }
 
-func (t tally) share() float64 { return float64(t.inside) / float64(t.n) }
+func (t tally) part(n int) float64 { return float64(n) / float64(t.n) }
+func (t tally) share() float64     { return t.part(t.inside) }
 
-func reading86400(frac float64) reading.Instant { return reading.Instant(frac * 86400e6) }
+// days gives the median length of the ranges.
+func (t tally) days() int {
+	slices.Sort(t.width)
+	return t.width[len(t.width)/2]
+}
