@@ -1,0 +1,89 @@
+package wording
+
+import (
+	"strings"
+	"unicode"
+)
+
+// clean makes s one line that is safe in a header: control, format and line
+// separating characters become spaces, runs of space become one.
+func clean(s string) string {
+	s = strings.Map(func(r rune) rune {
+		if unsafe(r) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?"))
+	return strings.Join(strings.Fields(s), " ")
+}
+
+func unsafe(r rune) bool {
+	return unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp)
+}
+
+// lines cleans a text of several lines and drops the empty ones.
+func lines(s string) []string {
+	var out []string
+	for line := range strings.Lines(strings.ReplaceAll(s, "\r", "\n")) {
+		if line = clean(line); line != "" {
+			out = append(out, line)
+		}
+	}
+	return out
+}
+
+// clip shortens s to n characters, the last three of them dots.
+func clip(s string, n int) string {
+	r := []rune(s)
+	if len(r) <= n {
+		return s
+	}
+	return strings.TrimRight(string(r[:max(n-3, 0)]), " ") + "..."
+}
+
+// plainLetters are the letters of European names in the letters every phone
+// shows and a short message counts once (the basic set of 3GPP TS 23.038
+// without its shifted half).
+var plainLetters = strings.NewReplacer(plainPairs()...)
+
+func plainPairs() []string {
+	pairs := []string{
+		"ß", "ss", "æ", "ae", "Æ", "AE", "œ", "oe", "Œ", "OE", "þ", "th", "Þ", "Th", "°", "", "–", "-", "—", "-",
+		"’", "'", "‘", "'", "“", "\"", "”", "\"", "…", "...", "`", "'", "[", "(", "]", ")", "{", "(", "}", ")",
+		"\\", "/", "^", "-", "~", "-", "|", "/", "€", "EUR",
+	}
+	for _, row := range []string{
+		"aàáâãäåāăą", "AÀÁÂÃÄÅĀĂĄ", "cçćčĉ", "CÇĆČĈ", "dďđð", "DĎĐÐ", "eèéêëēęě", "EÈÉÊËĒĘĚ", "gğģĝ", "GĞĢĜ",
+		"iìíîïīıį", "IÌÍÎÏĪİĮ", "lłľļĺ", "LŁĽĻĹ", "nñńňņ", "NÑŃŇŅ", "oòóôõöøōő", "OÒÓÔÕÖØŌŐ", "rřŕ", "RŘŔ",
+		"sśšşș", "SŚŠŞȘ", "tťţț", "TŤŢȚ", "uùúûüūůűų", "UÙÚÛÜŪŮŰŲ", "yýÿ", "YÝŸ", "zźżž", "ZŹŻŽ",
+	} {
+		base := row[:1]
+		for _, letter := range row[1:] {
+			pairs = append(pairs, string(letter), base)
+		}
+	}
+	return pairs
+}
+
+// ascii writes s in plain letters; ok is false if some had no plain form and
+// became a question mark.
+func ascii(s string) (plain string, ok bool) {
+	ok = true
+	plain = strings.Map(func(r rune) rune {
+		if r < ' ' || r > '~' {
+			ok = false
+			return '?'
+		}
+		return r
+	}, plainLetters.Replace(s))
+	return plain, ok
+}
+
+// spoken is the name in plain letters, or the id where the name has none.
+func spoken(name, id string) string {
+	if plain, ok := ascii(name); ok {
+		return plain
+	}
+	plain, _ := ascii(id)
+	return plain
+}

@@ -1,0 +1,217 @@
+package wording
+
+import "heaterd/alerts/alarm"
+
+// people first, in every short message about air: procedure, people, heater.
+const (
+	doShort = " 1 Site procedure. 2 People out, fresh air. 3 Then the heater."
+	doLine  = " Site's procedure first, people out and fresh air; then the heater."
+)
+
+var heaterAfter = []string{
+	"Only when everyone is out and the site's procedure allows it: have the heater[s {heaters}] switched off by someone who can do so without breathing the air, or leave it to the emergency services.",
+	"Nobody relights a heater there before the site has cleared the space and the cause is found.",
+}
+
+var airChecks = []string{
+	"Intake and outlet of the heater free; nothing drawn into the air intake.",
+	"Openings of the space as the heater's plate and the site's competent person want them.",
+	"Other sources: engines, generators, saws, other heaters, vehicles at the door.",
+	"Flame: colour, smoke, smell of unburnt fuel; nozzle and pump pressure by the service book.",
+}
+
+// english is the language file. Advice without a source beside it is common
+// practice, no source.
+var english = Language{
+	Tag:     "en",
+	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}].",
+	latched: "{title}, {where}: readings are back to normal, but it stays until the site has cleared the space and the safety role resets it[; began {since}].",
+	late:    "Late record, arrived too late to call anyone; how it is now is not known from it: ",
+	lateTag: "LATE RECORD. ",
+	shortFor: map[alarm.State]string{
+		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}].",
+		alarm.Returned: "Over: {title}, {where}[, {heater}][, since {since}]. Please acknowledge.",
+		alarm.Latched:  "{title}, {where}: back to normal, not cleared. Site must clear the space, safety role resets.",
+	},
+	people: []string{
+		"Everyone out of {where}, into fresh air. Nobody goes back in to fetch anything.",
+		"Open doors and vents if that can be done from outside.",
+		"Headache, dizziness, sickness, confusion, or someone down: call the emergency services at once, and do not go in after them without breathing apparatus.",
+		"Nobody goes back in until the site says the space is clear.",
+	},
+	noProc: "The site has put no procedure here. Ask the site's person in charge now, before anything else.",
+	noCall: "The site has put no contacts here. Use the numbers posted at the site.",
+	know: []string{
+		"This is an area reading by an add-on sensor at one spot, not a listed CO alarm and not what any one person breathed; it may be higher elsewhere.",
+		"Low CO does not prove safe air: oxygen may be low where fuel burns in a closed space. Measure oxygen before going in.",
+	},
+	enter:    "Before going in to a heater that stood in a closed space: air it first. Low CO does not prove safe air.",
+	coverage: "readings cover {share} of the time",
+	priority: map[alarm.Priority]string{
+		alarm.Critical: "CRITICAL", alarm.High: "High", alarm.Medium: "Medium", alarm.Low: "Low",
+	},
+	heads: heads{
+		procedure: "1. The site's procedure", people: "2. People out, fresh air", call: "3. Call",
+		what: "What is known", heater: "4. Then the heater", todo: "What to do", checks: "First checks, in this order",
+		know: "Bear in mind", evidence: "Why heaterd says so", heaters: "Heaters concerned",
+		link:   "See and acknowledge",
+		footer: "heaterd watches and tells; it does not control any heater, and the site's procedure comes before anything it says.",
+	},
+	other: phrases{
+		title: "Alarm {kind}",
+		line:  "Alarm {kind}, {where}[, heater {heater}][, since {since}][: {value}, limit {limit}][; {sure}].",
+		short: "Alarm {kind}, {where}[, heater {heater}][, {value}, limit {limit}][, {since}].",
+	},
+	kinds: map[alarm.Kind]phrases{
+		alarm.COCeiling: {
+			title:  "CO at the ceiling",
+			line:   "CO at the ceiling, {where}[: {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
+			short:  "CO[ {value}, ceiling {limit}], {where}[, {since}]." + doShort,
+			heater: heaterAfter, checks: airChecks,
+		},
+		alarm.COShortTerm: {
+			title:  "CO over the short-term limit",
+			line:   "CO over the short-term limit, {where}[: 15-minute average {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
+			short:  "CO 15 min[ {value}, limit {limit}], {where}[, {since}]." + doShort,
+			heater: heaterAfter, checks: airChecks,
+		},
+		alarm.COShift: {
+			title:  "CO over the shift limit",
+			line:   "CO over the shift limit, {where}[: 8-hour average {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
+			short:  "CO 8 h[ {value}, limit {limit}], {where}[, {since}]." + doShort,
+			heater: heaterAfter, checks: airChecks,
+			know: []string{"Whoever worked there today should be told, and told to whom they can turn."},
+		},
+		alarm.CODose: {
+			title:  "CO dose estimate over its limit",
+			line:   "CO dose, {where}[: estimated carboxyhaemoglobin {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
+			short:  "CO dose[ {value}, limit {limit}], {where}[, {since}]." + doShort,
+			heater: heaterAfter, checks: airChecks,
+			know: []string{"The dose is an estimate for somebody who stayed there all the time, breathing as the site's activity setting says; it is no measurement of anyone."},
+		},
+		alarm.CORising: {
+			title:  "CO rising",
+			line:   "CO rising, {where}[: {value}][, limit {limit} expected in {harm}][, since {since}][; {sure}]." + doLine,
+			short:  "CO rising[ {value}][, limit in {harm}], {where}[, {since}]." + doShort,
+			heater: heaterAfter, checks: airChecks,
+		},
+		alarm.ShutdownUnexplained: {
+			title:  "Heater stopped, no known reason",
+			line:   "Heater{s} {heater} stopped, {where}[, {since}], with no reason known[; space too cold in {harm}][; {sure}].",
+			short:  "Heater{s} {heater} stopped, no known reason, {where}[, {since}][. Too cold in {harm}].",
+			checks: []string{"Fuel in the tank, valve open, filter clear.", "Mains at the plug; breaker; cord.", "Safety control locked out: find the cause before anyone resets it.", "Flame sensor clean and seated; electrode gap; nozzle."},
+			know:   []string{"A lockout is the safety control doing its work. Do not reset it again and again: unburnt fuel collects."},
+		},
+		alarm.ShutdownsRepeating: {
+			title:  "Heater keeps stopping",
+			line:   "Heater {heater} keeps stopping, {where}[, {since}][; {sure}].",
+			short:  "Heater {heater} keeps stopping, {where}[, {since}].",
+			checks: []string{"What the stops have in common: hour, weather, fuel level, other loads on the supply.", "Fuel: water or wax in the filter.", "Flame sensor, electrode, nozzle, in that order."},
+			know:   []string{"A lockout is the safety control doing its work. Do not reset it again and again: unburnt fuel collects."},
+		},
+		alarm.FlameNotHolding: {
+			title:  "Flame does not hold",
+			line:   "Heater {heater} lights and goes out again, {where}[, since {since}][; {sure}].",
+			short:  "Heater {heater} lights and goes out, {where}[, {since}].",
+			checks: []string{"Air in the fuel line; filter; water or wax in the fuel.", "Flame sensor dirty or looking past the flame.", "Fan intake blocked; wind on the outlet.", "Nozzle and pump pressure."},
+			know:   []string{"Each failed start leaves unburnt fuel and smoke: air the space before the next look."},
+		},
+		alarm.SpaceCold: {
+			title:  "Space too cold",
+			line:   "Too cold, {where}[: {value}, to stay above {limit}][, since {since}][; harm in {harm}][; {sure}].",
+			short:  "Too cold[: {value}, min {limit}], {where}[, {since}][. Harm in {harm}].",
+			checks: []string{"Heaters of the space lit and blowing.", "Doors and sheeting closed.", "Thermostat setting and where its sensor hangs.", "What must not freeze: drain it, cover it or move it."},
+		},
+		alarm.SpaceHot: {
+			title:  "Space too hot",
+			line:   "Too hot, {where}[: {value}, to stay below {limit}][, since {since}][; harm in {harm}][; {sure}].",
+			short:  "Too hot[: {value}, max {limit}], {where}[, {since}].",
+			checks: []string{"Thermostat setting and where its sensor hangs.", "Clearance of the outlet to anything that burns.", "Openings of the space."},
+		},
+		alarm.ServiceDueSoon: {
+			title: "Service due soon",
+			line:  "Service due soon, heater {heater}, {where}[: {task}][; {sure}].",
+			short: "Service due soon: {heater}[, {task}], {where}.",
+		},
+		alarm.ServiceDue: {
+			title: "Service due",
+			line:  "Service due, heater {heater}, {where}[: {task}][; {sure}].",
+			short: "Service due: {heater}[, {task}], {where}.",
+		},
+		alarm.ServiceOverdue: {
+			title: "Service overdue",
+			line:  "Service overdue, heater {heater}, {where}[: {task}][, since {since}][; {sure}].",
+			short: "Service OVERDUE: {heater}[, {task}], {where}[, {since}].",
+		},
+		alarm.FuelLow: {
+			title:  "Fuel low",
+			line:   "Fuel low, heater {heater}, {where}[: {value}, limit {limit}][; empty in {harm}][, since {since}][; {sure}].",
+			short:  "Fuel low: {heater}[ {value}], {where}[. Empty in {harm}].",
+			checks: []string{"Bring the fuel the plate asks for; winter grade in frost.", "Let the heater stop and cool as its plate says before filling.", "Log the refuel, with litres."},
+			know:   []string{"Running dry draws dirt and air into the line: filter and bleeding may follow."},
+		},
+		alarm.NodeSilent: {
+			title:  "Sensor unit silent",
+			line:   "No word from sensor unit {node}[ on heater {heater}], {where}[, since {since}]; nobody watches there meanwhile[; {sure}].",
+			short:  "No word from unit {node}[ on {heater}], {where}[, {since}]. Not watched.",
+			checks: []string{"Battery or supply of the unit.", "Radio or network at the spot: what was moved or parked in the way.", "The heater itself: have somebody look that it runs as it should."},
+			know:   []string{"Silence proves nothing: CO, cold and stops there go unseen until it speaks again."},
+		},
+		alarm.SiteSilent: {
+			title:  "Whole site silent",
+			line:   "No word from any sensor unit, {where}[, since {since}]; nobody watches there meanwhile[; {sure}].",
+			short:  "No word from the whole site, {where}[, {since}]. Not watched.",
+			checks: []string{"Call the site: is the power on, are the heaters lit?", "Router or gateway: supply, SIM, antenna.", "The broker, and the way to it."},
+			know:   []string{"Silence proves nothing: have somebody on site look at the heaters and the CO instruments until it speaks again."},
+		},
+		alarm.SupplyLost: {
+			title:  "Mains lost",
+			line:   "Mains lost[ at {heater}], {where}[, since {since}][; space too cold in {harm}][; {sure}].",
+			short:  "Mains lost[, {heater}], {where}[, {since}][. Too cold in {harm}].",
+			checks: []string{"Breaker and residual-current device; who else is without.", "Cord and plug: heat, water, damage.", "Generator: fuel, overload."},
+			know:   []string{"A device that trips again has found a fault: have it found by an electrician, not held in."},
+		},
+		alarm.COSensorSuspect: {
+			title:  "CO sensor not to be trusted",
+			line:   "CO sensor of {node}[ on heater {heater}] not to be trusted, {where}[, since {since}][; {sure}]; CO is not watched there.",
+			short:  "CO sensor {node}[ on {heater}] suspect, {where}[, {since}]. CO not watched.",
+			checks: []string{"Site told to use its own CO instruments there.", "Inlet of the sensor: wet, painted, taped, dusty.", "Zero in clean air, then a known concentration; if it fails, calibrate; if that fails, out of service."},
+			know:   []string{"Treat the air there as unknown: this sensor neither proves nor disproves CO."},
+		},
+		alarm.COSensorCheckDue: {
+			title:  "CO sensor check due",
+			line:   "CO sensor of {node}[ on heater {heater}] is due its check, {where}[, since {since}][; {sure}].",
+			short:  "CO sensor check due: {node}[ on {heater}], {where}.",
+			checks: []string{"Verify with a known concentration; if it fails, calibrate; if that fails, out of service."},
+		},
+		alarm.NodeClock: {
+			title:  "Clock of a sensor unit wrong",
+			line:   "The clock of sensor unit {node} is wrong[ by {value}], {where}[, since {since}][; {sure}].",
+			short:  "Clock of unit {node} wrong[ by {value}], {where}.",
+			checks: []string{"Time source of the unit; its battery."},
+		},
+		alarm.RuntimeJump: {
+			title:  "Run-time counter jumped",
+			line:   "The run-time counter of {node}[ on heater {heater}] jumped[ by {value}], {where}[, {since}]; run-hours there are bounds until the meter is read[; {sure}].",
+			short:  "Run-time counter of {node}[ on {heater}] jumped[ by {value}], {where}.",
+			checks: []string{"Read the heater's own hour meter and enter it.", "Was the unit changed or moved? Enter that too."},
+		},
+		alarm.ChannelDown: {
+			title:  "Messages do not get through",
+			line:   "Messages by {detail} do not get through[, since {since}]; other ways are used[; {sure}].",
+			short:  "Messages by {detail} do not get through[, {since}].",
+			checks: []string{"Address, password, credit and reach of the channel.", "A test message once it is mended."},
+		},
+		alarm.StoreUnavailable: {
+			title:  "Readings cannot be kept",
+			line:   "heaterd cannot keep readings[, since {since}]; alarms may be missed and records have a gap[; {sure}].",
+			short:  "heaterd cannot keep readings[, {since}]. Alarms may be missed.",
+			checks: []string{"Free space on the disk of the store.", "The file's owner and mode; the disk's health.", "Sites told to watch by themselves meanwhile."},
+		},
+		alarm.HeaterOutOfService: {
+			title: "Heater out of service",
+			line:  "Heater {heater} is out of service[, {where}][, since {since}][; {sure}].",
+			short: "Heater {heater} is out of service[, {where}][, {since}].",
+		},
+	},
+}

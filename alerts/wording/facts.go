@@ -1,0 +1,73 @@
+package wording
+
+import (
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
+	"heaterd/ingest/reading"
+)
+
+// Facts are what a text is made from. Empty ones are left out of it.
+type Facts struct {
+	ID       string
+	Kind     alarm.Kind
+	State    alarm.State
+	Priority alarm.Priority
+	Site     string // name, as people say it
+	SiteID   string
+	Space    string // name
+	SpaceID  string
+	Heater   string // id, as on its label
+	Node     string
+	Detail   string
+
+	Since reading.Instant // 0: not known
+	Ended reading.Instant // 0: it holds
+	Zone  *time.Location  // of the site; nil: UTC
+
+	Value, Limit float64 // in Unit, where HasValue
+	HasValue     bool
+	Unit         string
+
+	alarm.Findings
+
+	Procedure string
+	Contacts  []fleet.Contact
+	Late      bool
+	Link      string // to the alarm's page
+}
+
+// Of gathers the facts of an alarm at its site; s may be nil where no site is
+// concerned. The caller adds the link.
+func Of(a alarm.Alarm, s *fleet.Site) Facts {
+	f := Facts{
+		ID: a.ID, Kind: a.Kind, State: a.State, Priority: a.Priority,
+		Site: a.Site, SiteID: a.Site, Space: a.Space, SpaceID: a.Space,
+		Heater: a.Heater, Node: a.Node, Detail: a.Detail,
+		Since: a.Since, Ended: a.Cleared,
+		Value: a.Value, Limit: a.Limit, HasValue: a.HasValue, Unit: a.Unit,
+		Findings: a.Findings, Late: a.Late,
+	}
+	if s != nil {
+		f.at(s)
+	}
+	return f
+}
+
+func (f *Facts) at(s *fleet.Site) {
+	f.Zone, f.Procedure, f.Contacts = s.Zone, s.Procedure, s.Contacts
+	if s.Name != "" {
+		f.Site = s.Name
+	}
+	for _, sp := range s.Spaces {
+		if sp.ID == f.SpaceID && sp.Name != "" {
+			f.Space = sp.Name
+		}
+	}
+}
+
+// over reports whether the condition is gone.
+func (f *Facts) over() bool {
+	return f.State == alarm.Normal || f.State == alarm.Returned || f.State == alarm.Latched
+}

@@ -1,0 +1,56 @@
+package wording
+
+import "heaterd/alerts/alarm"
+
+// phrases are what is said about one kind. Templates may use {where}
+// {space} {site} {heater} {node} {detail} {task} {since} {value} {limit}
+// {harm} {sure} {heaters}.
+type phrases struct {
+	title  string   // a few words, for a subject
+	line   string   // one sentence
+	short  string   // for a phone; plain letters
+	heater []string // what to do about the heater, after everything else (people kinds), or what to do
+	checks []string // first checks, where the findings bring none
+	know   []string // cautions
+}
+
+// Language is everything that is said, in one language.
+type Language struct {
+	Tag      string // BCP 47
+	kinds    map[alarm.Kind]phrases
+	other    phrases // for a kind without phrases
+	over     string  // line of an alarm whose condition is gone
+	latched  string  // line of one that waits for reset
+	late     string  // goes before a line whose evidence came late
+	shortFor map[alarm.State]string
+	lateTag  string
+	people   []string // people out and fresh air
+	noProc   string   // said where the site gave no procedure
+	noCall   string
+	know     []string // cautions of every people kind
+	enter    string   // caution of every kind that sends somebody to a heater
+	heads    heads
+	coverage string // {share}
+	priority map[alarm.Priority]string
+}
+
+type heads struct {
+	procedure, people, call, what, heater, todo, checks, know, evidence, heaters, link, footer string
+}
+
+// Lookup finds a language by its tag, "en" for any that there is not.
+func Lookup(tag string) *Language {
+	if l, ok := languages[tag]; ok {
+		return l
+	}
+	return languages["en"]
+}
+
+var languages = map[string]*Language{"en": &english}
+
+func (l *Language) of(k alarm.Kind) phrases {
+	if p, ok := l.kinds[k]; ok {
+		return p
+	}
+	return l.other
+}

@@ -1,0 +1,217 @@
+package wording
+
+import (
+	"html/template"
+	"strconv"
+	"strings"
+
+	"heaterd/alerts/fleet"
+)
+
+// section is one part of a letter.
+type section struct {
+	Head    string
+	Lines   []string
+	Ordered bool
+	Link    string
+}
+
+// Full is the complete message in English: see Language.Full.
+func Full(f Facts) (subject, text string) { return english.Full(f) }
+
+// HTML is the complete message in English, as a page without script or style
+// sheets.
+func HTML(f Facts) string { return english.HTML(f) }
+
+// Full is the complete message: a subject of one line, at most MaxSubject
+// characters, and a text. Where people are concerned the site's procedure
+// comes first and the heater last.
+func (l *Language) Full(f Facts) (subject, text string) {
+	var b strings.Builder
+	for _, s := range l.letter(&f) {
+		s.write(&b)
+	}
+	return l.Subject(f), b.String() + l.heads.footer + "\n"
+}
+
+// Subject is the subject of the complete message.
+func (l *Language) Subject(f Facts) string {
+	tag := l.priority[f.Priority]
+	if tag != "" {
+		tag += ": "
+	}
+	if f.Late {
+		tag = l.lateTag
+	}
+	return fit(MaxSubject, func(n int) string {
+		return tag + fill("{title}[ ({value})][, {heater}][, {where}]", l.values(&f, n, false))
+	})
+}
+
+func (s section) write(b *strings.Builder) {
+	b.WriteString(s.Head + "\n")
+	for i, line := range s.Lines {
+		mark := "- "
+		if s.Ordered {
+			mark = strconv.Itoa(i+1) + ") "
+		}
+		b.WriteString(mark + line + "\n")
+	}
+	if s.Link != "" {
+		b.WriteString(s.Link + "\n")
+	}
+	b.WriteString("\n")
+}
+
+// letter is the message in parts, in the order they are to be read.
+func (l *Language) letter(f *Facts) []section {
+	var all []section
+	if f.Kind.ConcernsPeople() {
+		all = l.forPeople(f)
+	} else {
+		all = l.forHeater(f)
+	}
+	all = append(all,
+		section{Head: l.heads.checks, Lines: l.checks(f), Ordered: true},
+		section{Head: l.heads.know, Lines: l.cautions(f)},
+		section{Head: l.heads.evidence, Lines: cleaned(f.Evidence)},
+		section{Head: l.heads.link, Link: clean(f.Link)},
+	)
+	return filled(all)
+}
+
+func filled(all []section) []section {
+	var out []section
+	for _, s := range all {
+		if len(s.Lines) > 0 || s.Link != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+func (l *Language) forPeople(f *Facts) []section {
+	return []section{
+		{Head: l.heads.procedure, Lines: l.procedure(f)},
+		{Head: l.heads.people, Lines: l.all(l.people, f)},
+		{Head: l.heads.call, Lines: l.call(f)},
+		{Head: l.heads.heater, Lines: l.all(l.of(f.Kind).heater, f)},
+		{Head: l.heads.what, Lines: []string{l.what(f)}},
+	}
+}
+
+func (l *Language) forHeater(f *Facts) []section {
+	return []section{
+		{Head: l.heads.what, Lines: []string{l.what(f)}},
+		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
+		{Head: strip(l.heads.procedure), Lines: lines(f.Procedure)},
+		{Head: strip(l.heads.call), Lines: contacts(f.Contacts)},
+	}
+}
+
+// strip takes the number off a heading.
+func strip(head string) string {
+	_, after, found := strings.Cut(head, ". ")
+	if !found {
+		return head
+	}
+	return after
+}
+
+// what is the line with names in full, without the sentence about what to
+// do, which has its own sections here.
+func (l *Language) what(f *Facts) string {
+	line := strings.TrimSuffix(l.lineFor(f), doLine)
+	return fill(line, l.values(f, 400, false))
+}
+
+func (l *Language) procedure(f *Facts) []string {
+	if own := lines(f.Procedure); len(own) > 0 {
+		return own
+	}
+	return []string{l.noProc}
+}
+
+func (l *Language) call(f *Facts) []string {
+	if cs := contacts(f.Contacts); len(cs) > 0 {
+		return cs
+	}
+	return []string{l.noCall}
+}
+
+func contacts(cs []fleet.Contact) []string {
+	var out []string
+	for _, c := range cs {
+		var parts []string
+		for _, s := range []string{c.Name, c.Phone, c.Email} {
+			if s = clean(s); s != "" {
+				parts = append(parts, s)
+			}
+		}
+		if len(parts) > 0 {
+			out = append(out, strings.Join(parts, ", "))
+		}
+	}
+	return out
+}
+
+func (l *Language) all(templates []string, f *Facts) []string {
+	var out []string
+	for _, t := range templates {
+		out = append(out, fill(t, l.values(f, 400, false)))
+	}
+	return out
+}
+
+func (l *Language) checks(f *Facts) []string {
+	if len(f.Checks) > 0 {
+		return cleaned(f.Checks)
+	}
+	return l.of(f.Kind).checks
+}
+
+func (l *Language) cautions(f *Facts) []string {
+	var out []string
+	if f.Kind.ConcernsPeople() {
+		out = append(out, l.know...)
+	} else if f.Heater != "" {
+		out = append(out, l.enter)
+	}
+	out = append(out, l.of(f.Kind).know...)
+	return append(out, cleaned(f.Cautions)...)
+}
+
+func cleaned(all []string) []string {
+	var out []string
+	for _, s := range all {
+		if s = clean(s); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
+}
+
+// page is the HTML form; html/template escapes whatever names bring along
+// and drops links that are none.
+var page = template.Must(template.New("letter").Parse(`<!DOCTYPE html>
+<html lang="{{.Tag}}"><head><meta charset="utf-8"><title>{{.Subject}}</title></head><body>
+<h1>{{.Subject}}</h1>
+{{range .Sections}}<h2>{{.Head}}</h2>
+{{if .Link}}<p><a href="{{.Link}}">{{.Link}}</a></p>
+{{else if .Ordered}}<ol>{{range .Lines}}<li>{{.}}</li>{{end}}</ol>
+{{else}}<ul>{{range .Lines}}<li>{{.}}</li>{{end}}</ul>
+{{end}}{{end}}<p>{{.Footer}}</p>
+</body></html>
+`))
+
+// HTML is the complete message as a page.
+func (l *Language) HTML(f Facts) string {
+	var b strings.Builder
+	err := page.Execute(&b, map[string]any{
+		"Tag": l.Tag, "Subject": l.Subject(f), "Sections": l.letter(&f), "Footer": l.heads.footer,
+	})
+	if err != nil {
+		panic("BUG: " + err.Error())
+	}
+	return b.String()
+}

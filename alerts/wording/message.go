@@ -1,0 +1,219 @@
+package wording
+
+import (
+	"strings"
+
+	"heaterd/alerts/alarm"
+)
+
+// Longest texts, in characters.
+const (
+	MaxLine    = 240
+	MaxShort   = 160 // one short message in the basic alphabet (3GPP TS 23.038)
+	MaxSubject = 120
+)
+
+// nameLengths are tried in turn until a text fits.
+var nameLengths = []int{60, 40, 30, 22, 16, 12, 8}
+
+// Line is one sentence in English: see Language.Line.
+func Line(f Facts) string { return english.Line(f) }
+
+// Short is one short message in English: see Language.Short.
+func Short(f Facts) string { return english.Short(f) }
+
+// Line is one sentence of at most MaxLine characters: what, where, since when
+// in the site's time, how sure.
+func (l *Language) Line(f Facts) string {
+	template := l.lineFor(&f)
+	return fit(MaxLine, func(n int) string { return fill(template, l.values(&f, n, false)) })
+}
+
+func (l *Language) lineFor(f *Facts) string {
+	switch {
+	case f.Late:
+		return l.late + l.of(f.Kind).line
+	case f.State == alarm.Latched:
+		return l.latched
+	case f.over():
+		return l.over
+	default:
+		return l.of(f.Kind).line
+	}
+}
+
+// Short is at most MaxShort characters of plain letters.
+func (l *Language) Short(f Facts) string {
+	template := l.of(f.Kind).short
+	if over, ok := l.shortFor[f.State]; ok && !f.Late {
+		template = over
+	}
+	if f.Late {
+		template = l.lateTag + template
+	}
+	return fit(MaxShort, func(n int) string { return fill(template, l.values(&f, n, true)) })
+}
+
+// fit writes with ever shorter names until the text is no longer than most.
+func fit(most int, write func(names int) string) string {
+	text := ""
+	for _, n := range nameLengths {
+		text = clean(write(n))
+		if len([]rune(text)) <= most {
+			return text
+		}
+	}
+	return clip(text, most)
+}
+
+// values gives the names of a template their values, names cut to n
+// characters; short is for phones.
+func (l *Language) values(f *Facts, n int, short bool) func(string) string {
+	name := func(s, id string) string {
+		s = clean(s)
+		if short {
+			s = spoken(s, clean(id))
+		}
+		return clip(s, n)
+	}
+	plain := func(s string) string { return name(s, s) }
+	layout := longClock
+	if short {
+		layout = shortClock
+	}
+	return func(key string) string {
+		switch key {
+		case "where":
+			return l.where(name(f.Space, f.SpaceID), name(f.Site, f.SiteID))
+		case "kind":
+			return plain(string(f.Kind))
+		case "title":
+			return l.title(f)
+		case "heater":
+			return f.stopped(plain, 3*n)
+		case "s":
+			return f.plural()
+		case "heaters":
+			return clip(plainList(f.heaters(), plain), 3*n)
+		case "node":
+			return plain(f.Node)
+		case "detail":
+			return plain(f.Detail)
+		case "task":
+			return l.task(f, plain)
+		case "since":
+			return clock(f.Since, f.Zone, layout)
+		case "ended":
+			return clock(f.Ended, f.Zone, layout)
+		case "value", "limit":
+			return f.figure(key, short)
+		case "harm":
+			return f.harm()
+		case "sure":
+			return clip(l.sure(f), 2*n)
+		default:
+			return ""
+		}
+	}
+}
+
+func (l *Language) where(space, site string) string {
+	switch {
+	case space == "":
+		return site
+	case site == "":
+		return space
+	default:
+		return space + ", " + site
+	}
+}
+
+func plainList(all []string, plain func(string) string) string {
+	var names []string
+	for _, s := range all {
+		names = append(names, plain(s))
+	}
+	return strings.Join(names, ", ")
+}
+
+// heaters are those to look at: the alarm's own, then the others concerned.
+func (f *Facts) heaters() []string {
+	var all []string
+	if f.Heater != "" {
+		all = append(all, f.Heater)
+	}
+	for _, h := range f.Heaters {
+		if h != f.Heater {
+			all = append(all, h)
+		}
+	}
+	return all
+}
+
+// stopped names the alarm's heater, or all of them where a whole site is
+// concerned. Where people are, no heater is named before what to do.
+func (f *Facts) stopped(plain func(string) string, most int) string {
+	switch {
+	case f.Kind.ConcernsPeople():
+		return ""
+	case f.Heater != "":
+		return plain(f.Heater)
+	default:
+		return clip(plainList(f.Heaters, plain), most)
+	}
+}
+
+func (f *Facts) plural() string {
+	if f.Heater == "" && len(f.Heaters) > 1 {
+		return "s"
+	}
+	return ""
+}
+
+func (l *Language) title(f *Facts) string {
+	if title := l.of(f.Kind).title; title != l.other.title {
+		return title
+	}
+	return fill(l.other.title, func(string) string { return clean(string(f.Kind)) })
+}
+
+func (l *Language) task(f *Facts, plain func(string) string) string {
+	if f.Task != "" {
+		return plain(f.Task)
+	}
+	return plain(f.Detail)
+}
+
+func (f *Facts) figure(which string, short bool) string {
+	if !f.HasValue {
+		return ""
+	}
+	v := f.Value
+	if which == "limit" {
+		v = f.Limit
+	}
+	text := figure(v, f.Unit)
+	if short {
+		text, _ = ascii(text)
+	}
+	return text
+}
+
+func (f *Facts) harm() string {
+	if !f.HasHarm {
+		return ""
+	}
+	return between(f.HarmEarly, f.HarmLate)
+}
+
+// sure says how sure: in words, and by how much of the time was measured.
+func (l *Language) sure(f *Facts) string {
+	var all []string
+	if s := clean(f.Sure); s != "" {
+		all = append(all, s)
+	}
+	if f.Coverage != nil {
+		all = append(all, fill(l.coverage, func(string) string { return figure(*f.Coverage, "/") }))
+	}
+	return strings.Join(all, ", ")
+}

@@ -1,0 +1,315 @@
+package wording
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
+	"heaterd/ingest/reading"
+)
+
+var update = flag.Bool("update", false, "rewrite the golden files")
+
+const since = reading.Instant(1_768_197_600_000_000) // 2026-01-12T06:00:00Z
+
+func zone(t testing.TB, name string) *time.Location {
+	t.Helper()
+	z, err := time.LoadLocation(name)
+	if err != nil {
+		t.Skipf("no time zone data: %v", err)
+	}
+	return z
+}
+
+func quay(t testing.TB) *fleet.Site {
+	low := 5.0
+	return &fleet.Site{
+		ID: "quay", Name: "Quay Street hall", Zone: zone(t, "Europe/Dublin"),
+		Procedure: "Ring the site office.\nEveryone to the assembly point at the gate.\n",
+		Contacts:  []fleet.Contact{{Name: "Site office", Phone: "+000 1 000 0000"}},
+		Spaces:    []fleet.Space{{ID: "hall", Name: "Main hall", ProtectAboveC: &low}},
+	}
+}
+
+// example is an alarm of a kind as the rules bring it.
+func example(k alarm.Kind) alarm.Alarm {
+	half := 0.92
+	a := alarm.Alarm{
+		ID: "H-07." + string(k) + ".3", State: alarm.Unacknowledged, Priority: alarm.PriorityOf(k, alarm.Unknown, ""),
+		Key: alarm.Key{Kind: k, Site: "quay", Space: "hall", Heater: "H-07"}, Since: since,
+	}
+	value := func(v, limit float64, unit string) {
+		a.Value, a.Limit, a.Unit, a.HasValue = v, limit, unit, true
+	}
+	harm := func(early, late time.Duration) {
+		a.Findings.HasHarm, a.Findings.HarmEarly, a.Findings.HarmLate = true, early, late
+	}
+	switch k {
+	case alarm.COCeiling:
+		value(231.4, 200, "ppm")
+	case alarm.COShortTerm, alarm.COShift:
+		value(104, 100, "ppm")
+		a.Findings.Coverage = &half
+	case alarm.CODose:
+		value(5.2, 5, "%")
+	case alarm.CORising:
+		value(62, 200, "ppm")
+		harm(20*time.Minute, 45*time.Minute)
+	case alarm.ShutdownUnexplained:
+		harm(2*time.Hour, 4*time.Hour)
+		a.Findings.Evidence = []string{"mains present", "fuel at 41 %", "room 3 °C below the setting"}
+		a.Findings.Checks = []string{"Flame sensor: last three stops came within a minute of lighting.", "Fuel filter."}
+	case alarm.SpaceCold:
+		value(4.46, 5, "Cel")
+	case alarm.SpaceHot:
+		value(31, 30, "Cel")
+	case alarm.FuelLow:
+		value(0.11, 0.15, "/")
+		harm(3*time.Hour, 5*time.Hour)
+	case alarm.ServiceDueSoon, alarm.ServiceDue, alarm.ServiceOverdue:
+		a.Detail, a.Findings.Task = "filter", "Change the fuel filter"
+	case alarm.NodeClock:
+		value(5400, 300, "s")
+	case alarm.SiteSilent:
+		a.Space, a.Heater, a.Findings.Heaters = "", "", []string{"H-07", "H-08"}
+	case alarm.ChannelDown:
+		a.Key = alarm.Key{Kind: k, Detail: "duty-mail"}
+	case alarm.StoreUnavailable:
+		a.Key = alarm.Key{Kind: k}
+	}
+	switch {
+	case k.ConcernsPeople():
+		a.Heater, a.Findings.Heaters = "", []string{"H-07", "H-08"}
+	case k == alarm.NodeSilent, k == alarm.COSensorSuspect, k == alarm.COSensorCheckDue, k == alarm.NodeClock, k == alarm.RuntimeJump:
+		a.Node = "n-07"
+	}
+	return a
+}
+
+func facts(t testing.TB, k alarm.Kind) Facts {
+	f := Of(example(k), quay(t))
+	f.Link = "https://duty.example/alarms/" + f.ID
+	return f
+}
+
+func whole(f Facts) string {
+	subject, text := Full(f)
+	return fmt.Sprintf("LINE\n%s\n\nSHORT\n%s\n\nSUBJECT\n%s\n\nTEXT\n%s", Line(f), Short(f), subject, text)
+}
+
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	path := filepath.Join("testdata", name)
+	if *update {
+		if err := os.WriteFile(path, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	want, err := os.ReadFile(path)
+	if err != nil {
+		t.Fatalf("%v (run with -update to write it)", err)
+	}
+	if d := cmp.Diff(string(want), got); d != "" {
+		t.Errorf("%s (-want +got):\n%s", name, d)
+	}
+}
+
+func TestGolden(t *testing.T) {
+	for _, k := range alarm.Kinds() {
+		t.Run(string(k), func(t *testing.T) { golden(t, string(k)+".txt", whole(facts(t, k))) })
+	}
+}
+
+func TestGoldenStates(t *testing.T) {
+	f := facts(t, alarm.COCeiling)
+	f.Ended = since.Add(40 * time.Minute)
+	var b strings.Builder
+	for _, s := range alarm.States() {
+		f.State = s
+		fmt.Fprintf(&b, "%s\n%s\n%s\n\n", s, Line(f), Short(f))
+	}
+	f.State, f.Late = alarm.Latched, true
+	fmt.Fprintf(&b, "late\n%s\n%s\n", Line(f), Short(f))
+	golden(t, "states.txt", b.String())
+}
+
+func TestGoldenHTML(t *testing.T) {
+	f := facts(t, alarm.COCeiling)
+	f.Space = `<script>alert(1)</script>`
+	golden(t, "co-ceiling.html", HTML(f))
+	f.Link = "javascript:alert(1)"
+	if strings.Contains(HTML(f), `href="javascript`) {
+		t.Error("a link runs script")
+	}
+}
+
+// In every text about air: procedure, people, whom to call, and only then
+// the heater.
+func TestProcedureBeforeHeater(t *testing.T) {
+	for _, k := range alarm.Kinds() {
+		if !k.ConcernsPeople() {
+			continue
+		}
+		f := facts(t, k)
+		_, text := Full(f)
+		inOrder(t, text, "site's procedure", "Ring the site office", "fresh air", "Call", "heater", "area reading", "Low CO does not prove safe air", f.Link)
+		inOrder(t, Short(f), "Site procedure", "People out", "fresh air", "heater")
+		inOrder(t, Line(f), "procedure", "people out", "fresh air", "heater")
+		for _, s := range alarm.States() {
+			f.State = s
+			if line := Line(f); strings.Contains(line, "eater") && !strings.HasSuffix(line, doLine) {
+				t.Errorf("%s, %s: the heater comes first: %s", k, s, line)
+			}
+		}
+		f.State = alarm.Unacknowledged
+		f.Procedure, f.Contacts = "", nil
+		_, text = Full(f)
+		inOrder(t, text, "no procedure here", "fresh air", "no contacts here", "heater")
+		inOrder(t, HTML(f), "no procedure here", "fresh air", "no contacts here", "heater")
+	}
+}
+
+func inOrder(t *testing.T, text string, words ...string) {
+	t.Helper()
+	from := 0
+	for _, w := range words {
+		i := strings.Index(text, w)
+		if i < from {
+			t.Errorf("%q is missing or before %q in:\n%s", w, text[:from], text)
+			return
+		}
+		from = i
+	}
+}
+
+// No template names something there is not, and every kind has phrases.
+func TestTemplatesAreSound(t *testing.T) {
+	known := " where kind title heater heaters s node detail task since ended value limit harm sure share "
+	for _, k := range alarm.Kinds() {
+		p, ok := english.kinds[k]
+		if !ok || p.title == "" || p.line == "" || p.short == "" {
+			t.Errorf("%s has no phrases", k)
+		}
+		if plain, ok := ascii(p.short); !ok {
+			t.Errorf("%s: short is not in plain letters: %s", k, plain)
+		}
+		for _, text := range append([]string{p.line, p.short}, p.heater...) {
+			for _, m := range regexp.MustCompile(`\{([^}]*)\}`).FindAllStringSubmatch(text, -1) {
+				if !strings.Contains(known, " "+m[1]+" ") {
+					t.Errorf("%s: unknown name %q", k, m[1])
+				}
+			}
+		}
+	}
+}
+
+func TestSiteTime(t *testing.T) {
+	f := facts(t, alarm.SpaceCold)
+	f.Since = since.Add(180 * 24 * time.Hour)
+	for name, want := range map[string]string{
+		"Europe/Dublin": "Sat 11 Jul 07:00 IST", "America/Denver": "Sat 11 Jul 00:00 MDT", "UTC": "Sat 11 Jul 06:00 UTC",
+	} {
+		f.Zone = zone(t, name)
+		if line := Line(f); !strings.Contains(line, want) {
+			t.Errorf("%s: %q does not say %s", name, line, want)
+		}
+	}
+	f.Zone = nil
+	if line := Line(f); !strings.Contains(line, "06:00 UTC") {
+		t.Errorf("without a zone: %q", line)
+	}
+}
+
+func anyFacts(t *rapid.T) Facts {
+	text := func(label string) string {
+		return rapid.OneOf(rapid.String(), rapid.StringMatching(`[A-Za-z \r\n\x{2028}é°ł漢{}\[\]]{0,120}`)).Draw(t, label)
+	}
+	number := rapid.Float64()
+	return Facts{
+		Kind: rapid.SampledFrom(append(alarm.Kinds(), "unheard-of")).Draw(t, "kind"), ID: text("id"),
+		State:    rapid.SampledFrom(alarm.States()).Draw(t, "state"),
+		Priority: rapid.SampledFrom(alarm.Priorities()).Draw(t, "priority"),
+		Site:     text("site"), SiteID: text("site id"), Space: text("space"), SpaceID: text("space id"),
+		Heater: text("heater"), Node: text("node"), Detail: text("detail"), Unit: text("unit"),
+		Since: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "since")),
+		Ended: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "ended")),
+		Value: number.Draw(t, "value"), Limit: number.Draw(t, "limit"), HasValue: rapid.Bool().Draw(t, "has"),
+		Procedure: text("procedure"), Late: rapid.Bool().Draw(t, "late"), Link: text("link"),
+		Contacts: []fleet.Contact{{Name: text("name"), Phone: text("phone")}},
+		Findings: alarm.Findings{
+			Sure: text("sure"), Task: text("task"), Heaters: []string{text("h1"), text("h2")},
+			HasHarm: rapid.Bool().Draw(t, "harm"), HarmEarly: time.Duration(rapid.Int64().Draw(t, "early")),
+			HarmLate: time.Duration(rapid.Int64().Draw(t, "late harm")), Checks: []string{text("check")},
+		},
+	}
+}
+
+// Whatever the names are: texts keep their length, headers stay one line,
+// short messages stay in plain letters, and what to do is not cut off.
+func TestAnyNames(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) { hold(t, anyFacts(t)) })
+}
+
+func FuzzNames(f *testing.F) {
+	f.Add("Quay\r\nBcc: x@example.org", "hall", "H-07", "n-07", uint8(0))
+	f.Add(strings.Repeat("Long name ", 30), strings.Repeat("漢", 90), "[{where}]", "", uint8(3))
+	f.Fuzz(func(t *testing.T, site, space, heater, node string, kind uint8) {
+		all := alarm.Kinds()
+		hold(t, Facts{
+			Kind: all[int(kind)%len(all)], State: alarm.Unacknowledged, Site: site, SiteID: site, Space: space,
+			SpaceID: space, Heater: heater, Node: node, Since: since, HasValue: true, Value: 231, Limit: 200, Unit: "ppm",
+		})
+	})
+}
+
+func hold(t interface{ Fatalf(string, ...any) }, f Facts) {
+	line, short := Line(f), Short(f)
+	subject, text := Full(f)
+	runes := func(s string) int { return len([]rune(s)) }
+	_, plain := ascii(short)
+	switch {
+	case runes(line) > MaxLine || runes(short) > MaxShort || runes(subject) > MaxSubject:
+		t.Fatalf("too long:\n%q\n%q\n%q", line, short, subject)
+	case clean(line) != strings.TrimSpace(line) || clean(subject) != strings.TrimSpace(subject):
+		t.Fatalf("not one clean line:\n%q\n%q", line, subject)
+	case !plain:
+		t.Fatalf("not in plain letters: %q", short)
+	case subject == "" || line == "" || short == "" || !strings.HasSuffix(text, "\n"):
+		t.Fatalf("empty text for %+v", f)
+	}
+	calls := f.Kind.ConcernsPeople() && !f.Late && !f.over()
+	if calls && (!strings.HasSuffix(short, doShort) || !strings.HasSuffix(line, doLine)) {
+		t.Fatalf("what to do is cut off:\n%q\n%q", line, short)
+	}
+}
+
+func TestFigures(t *testing.T) {
+	for want, got := range map[string]string{
+		"231 ppm": figure(231.4, "ppm"), "3.4 ppm": figure(3.42, "ppm"), "4.5 °C": figure(4.46, "Cel"),
+		"-4 °C": figure(-4.0, "Cel"), "0 °C": figure(-0.01, "Cel"), "11 %": figure(0.11, "/"), "90 min": figure(5400, "s"),
+		"2 to 4 h": between(2*time.Hour, 4*time.Hour), "20 min": between(20*time.Minute, 20*time.Minute),
+		"20 min to 3 h": between(20*time.Minute, 3*time.Hour), "3 days": span(72 * time.Hour),
+	} {
+		if got != want {
+			t.Errorf("got %q, want %q", got, want)
+		}
+	}
+}
+
+func BenchmarkLine(b *testing.B) {
+	f := facts(b, alarm.COCeiling)
+	b.ReportAllocs()
+	for b.Loop() {
+		Line(f)
+	}
+}
