@@ -3,6 +3,7 @@ package senml
 import (
 	"math"
 	"math/big"
+	"slices"
 
 	"github.com/fxamacker/cbor/v2"
 
@@ -62,32 +63,49 @@ func cborRefusal(err error) error {
 	return refuse(reading.BadSyntax, "%v", err)
 }
 
+// addMap goes through the labels in their own order, not the map's, so that a
+// record with two faults is always refused for the same one.
 func addMap(fields map[any]any, res *resolver) error {
 	var r record
-	for key, value := range fields {
-		if err := r.setAny(key, value); err != nil {
+	known := 0
+	for i, l := range cborLabels {
+		key := int64(i) + firstCBORLabel
+		value, ok := fields[key]
+		if !ok {
+			continue
+		}
+		known++
+		if err := r.setAny(l, key, value); err != nil {
+			return err
+		}
+	}
+	if r.unknown = known < len(fields); r.unknown {
+		if err := mustUnderstandAll(fields); err != nil {
 			return err
 		}
 	}
 	return res.add(&r)
 }
 
-// setAny stores one CBOR field. The order of fields does not show: each goes to
-// its own place.
-func (r *record) setAny(key, value any) error {
-	var l label
-	switch k := key.(type) {
-	case int64:
-		l = cborLabel(k)
-	case string:
-		if err := mustUnderstand([]byte(k)); err != nil {
+// mustUnderstandAll checks the labels that are text; the others are unknown
+// and may be ignored.
+func mustUnderstandAll(fields map[any]any) error {
+	var labels []string
+	for key := range fields {
+		if text, ok := key.(string); ok {
+			labels = append(labels, text)
+		}
+	}
+	slices.Sort(labels)
+	for _, text := range labels {
+		if err := mustUnderstand([]byte(text)); err != nil {
 			return err
 		}
 	}
-	if l == 0 {
-		r.unknown = true
-		return nil
-	}
+	return nil
+}
+
+func (r *record) setAny(l label, key int64, value any) error {
 	r.has |= l
 	if f := r.number(l); f != nil {
 		return setNumber(f, key, value)
@@ -95,7 +113,7 @@ func (r *record) setAny(key, value any) error {
 	return r.setOther(l, key, value)
 }
 
-func (r *record) setOther(l label, key, value any) error {
+func (r *record) setOther(l label, key int64, value any) error {
 	ok := false
 	switch v := value.(type) {
 	case string:
@@ -116,7 +134,7 @@ func (r *record) setOther(l label, key, value any) error {
 	return nil
 }
 
-func setNumber(to *float64, key, value any) error {
+func setNumber(to *float64, key int64, value any) error {
 	f, ok := number(value)
 	if !ok {
 		return wrongType(key, value)
@@ -156,6 +174,6 @@ func fraction(tag cbor.Tag) (float64, bool) {
 	return float64(mantissa) * math.Pow10(int(exponent)), true
 }
 
-func wrongType(key, value any) error {
-	return refuse(reading.BadField, "found a %T for label %v, which cannot be one", value, key)
+func wrongType(key int64, value any) error {
+	return refuse(reading.BadField, "found a %T for label %d, which cannot be one", value, key)
 }

@@ -214,6 +214,20 @@ func many(n int) map[int]any {
 	return m
 }
 
+// A record with several faults is refused for the same one every time.
+func TestCBORRefusalsAreStable(t *testing.T) {
+	b, err := cbor.Marshal([]map[any]any{{0: 1, 1: 2, 2: "x", 6: "y", "b_": 1, "a_": 1}})
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, first := Decode(b, Options{Arrived: arrived})
+	for range 50 {
+		if _, err := Decode(b, Options{Arrived: arrived}); err.Error() != first.Error() {
+			t.Fatalf("got %v, then %v", first, err)
+		}
+	}
+}
+
 // A decimal fraction is a number in CBOR (RFC 8428 section 6).
 func TestCBORDecimalFraction(t *testing.T) {
 	b, err := cbor.Marshal([]map[int]any{{0: "temp", 2: cbor.Tag{Number: 4, Content: []int{-1, 215}}}})

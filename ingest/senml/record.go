@@ -75,18 +75,14 @@ func labelOf(name []byte) label {
 	return 0
 }
 
-// cborLabels are the labels from -6 upwards (RFC 8428 table 4, which says
+// firstCBORLabel is the least of cborLabels.
+const firstCBORLabel = -6
+
+// cborLabels are the integer labels in their order (RFC 8428 table 4, which says
 // that no other integers will come).
 var cborLabels = [...]label{
 	labelBs, labelBv, labelBu, labelBt, labelBn, labelBver,
 	labelN, labelU, labelV, labelVs, labelVb, labelS, labelT, labelUt, labelVd,
-}
-
-func cborLabel(key int64) label {
-	if i := key + 6; i >= 0 && i < int64(len(cborLabels)) {
-		return cborLabels[i]
-	}
-	return 0
 }
 
 // number is where the number of l belongs; nil if l is no number.

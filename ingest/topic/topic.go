@@ -18,7 +18,7 @@ const maxNodeBytes = 64
 // Match reports whether filter takes topic. Filter must be valid; a topic
 // that is empty or holds wildcards is taken by none.
 func Match(filter, topic string) bool {
-	if topic == "" || filter == "" || strings.ContainsAny(topic, "+#\x00") {
+	if topic == "" || filter == "" || holdsWildcard(topic) {
 		return false
 	}
 	if topic[0] == '$' && filter[0] != '$' { // [MQTT-4.7.2-1]
@@ -41,6 +41,12 @@ func Match(filter, topic string) bool {
 		}
 		filter, topic = restFilter, restTopic
 	}
+}
+
+// holdsWildcard is three byte searches, which the machine does faster than one
+// search for three bytes.
+func holdsWildcard(topic string) bool {
+	return strings.IndexByte(topic, '+') >= 0 || strings.IndexByte(topic, '#') >= 0 || strings.IndexByte(topic, 0) >= 0
 }
 
 // Level gives level n of topic, counted from 1; false if there are fewer.
