@@ -14,8 +14,10 @@ type Counter struct {
 	Moved    reading.Instant // when it last advanced
 	Quantum  float64         // s, in which it counts; 0: not known yet, it never moved from 0
 	Odd      float64         // s by which it has contradicted the flame lately
+	Missed   float64         // s the flame may have burned beyond the last gain: counts if the counter stopped there
 	Trial    Trial           // a reading that fits no anchor and waits for a second one
 	Has      bool
+	Followed bool // a second reading has fitted this counter
 	Distrust bool // it contradicts the flame: not used to place burns
 }
 
@@ -122,13 +124,17 @@ func (s *State) replace(o *Options) {
 	c := &s.Counter
 	trial, rest, to := c.Trial, s.Tally.sub(c.Trial.Tally), s.Tally.To
 	s.Sum = s.Sum.add(s.broken(o))
+	s.Slack += c.slack()
 	if trial.Value < c.Value {
 		s.Restarts++
 	} else {
 		s.jump(trial.At)
 	}
-	s.Slack += c.slack()
-	c.Quantum, c.Odd, c.Distrust = 0, 0, false
+	if trial.Value >= c.Value || !c.Followed {
+		c.Quantum = 0 // another unit may count in other steps; a wild value tells nothing
+	}
+	c.Followed = false
+	c.Odd, c.Distrust = 0, false
 	s.adopt(trial.At, trial.Value)
 	s.Tally.Span, s.Tally.To, s.Tally.Intervals = rest, to, 1
 }
@@ -160,7 +166,7 @@ func (s *State) follows(t reading.Instant, r float64, o *Options) {
 		s.either(t, r, dr, o)
 		return
 	}
-	c.Trial = Trial{}
+	c.Trial, c.Followed = Trial{}, true
 	c.learn(r)
 	if s.waits(t, dr, o) {
 		return
@@ -188,14 +194,16 @@ func (s *State) either(t reading.Instant, r, dr float64, o *Options) {
 // move: it may count in coarse steps, or be stuck.
 func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 	c, w := &s.Counter, &s.Tally
-	unsure := c.Quantum == 0 && w.High > 0
-	if dr > 0 || !unsure && w.Low <= c.quantum()*0.5+o.ClockRound {
+	unsure := c.Quantum == 0 || c.Quantum > 1 && !w.Gap
+	if dr > 0 || w.Low <= o.ClockRound && !(unsure && w.High > 0) {
 		return false
 	}
 	if w.Low > o.StuckAfter && !c.Distrust {
 		c.Distrust = true
 		s.jump(t)
 	}
+	w.High += c.Missed
+	c.Missed = 0
 	return true
 }
 
@@ -210,6 +218,10 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 		c.Odd, c.Distrust = 0, false
 	default:
 		burned = s.contradicted(t, burned, max(short, over), o)
+	}
+	c.Missed = 0
+	if !w.Gap {
+		c.Missed = max(0, w.High-burned.High)
 	}
 	if s.mayHide(t, r) {
 		burned.High = max(burned.High, w.High)
@@ -255,11 +267,12 @@ func (s *State) open() Span {
 	switch {
 	case !c.Has:
 		return w
-	case c.Trial.Has:
+	case c.Trial.Has: // until a second reading tells
 		o := Options{} // no allowance for a clock set back before the trial is decided
 		return s.broken(&o).add(w.sub(c.Trial.Tally))
 	case c.Newest > c.At:
 		w.Low = min(w.Low, 0)
 	}
+	w.High += c.Missed
 	return w
 }

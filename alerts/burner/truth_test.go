@@ -97,7 +97,7 @@ func drawTruth(t *rapid.T, dwell float64) *truth {
 	w := &truth{end: float64(rapid.IntRange(2, 40).Draw(t, "hours")) * 3600}
 	long := rapid.SampledFrom([]int{60, 600, 3600, 20000}).Draw(t, "long")
 	now := float64(rapid.IntRange(-3000, 3000).Draw(t, "first"))
-	for now < w.end && len(w.lit) < 400 {
+	for now < w.end && len(w.lit) < 100 {
 		on := dwell + float64(rapid.IntRange(0, long).Draw(t, "on"))
 		w.lit = append(w.lit, [2]float64{max(0, now), max(0, now+on)})
 		now += on + dwell + float64(rapid.IntRange(0, long).Draw(t, "off"))
@@ -123,13 +123,17 @@ func drawUnit(t *rapid.T, w *truth, every float64) *unit {
 
 // drawFaults adds restarts, other units and wild readings to the counter.
 func drawFaults(t *rapid.T, w *truth, u *unit) {
-	for range rapid.IntRange(0, 3).Draw(t, "restarts") {
+	for k := range rapid.IntRange(0, 3).Draw(t, "restarts") {
 		r := float64(rapid.IntRange(1, int(w.end)).Draw(t, "restart"))
 		if len(u.gaps) > 0 && rapid.Bool().Draw(t, "in gap") {
 			r = u.gaps[0][0] + 1
 		}
-		to := float64(rapid.SampledFrom([]int{0, 0, 0, 30_000_000}).Draw(t, "to"))
+		to := float64(rapid.SampledFrom([]int{0, 0, 0, 30_000_000 * (k + 1)}).Draw(t, "to"))
 		u.resets = append(u.resets, reset{r, to})
+	}
+	delete(u.lost, 0) // a restart before the first sample is beyond the bounds' promise
+	for i := range u.gaps {
+		u.gaps[i][0] = max(1, u.gaps[i][0])
 	}
 	slices.SortFunc(u.resets, func(a, b reset) int { return int(a.t - b.t) })
 	last := -10
