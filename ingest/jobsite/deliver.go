@@ -76,7 +76,7 @@ func (d *delivery) lose(ms []Message) []Message {
 // hold moves what falls into an outage to its end, joined to few packs.
 func (d *delivery) hold(ms []Message) []Message {
 	var out []Message
-	back := map[string]*Message{}
+	open := map[string]int{} // by node: where in out the pack being filled is
 	for _, m := range ms {
 		until, in := d.outage(m)
 		switch {
@@ -86,27 +86,16 @@ func (d *delivery) hold(ms []Message) []Message {
 		case m.Status != "":
 			continue
 		}
-		pack := back[m.Node]
-		if pack == nil || pack.At != until || len(pack.Samples) >= heldPerPack {
+		i, ok := open[m.Node]
+		if !ok || out[i].At != until || len(out[i].Samples) >= heldPerPack {
+			i = len(out)
+			open[m.Node] = i
 			out = append(out, Message{Site: m.Site, Node: m.Node, At: until, Within: m.Within})
-			pack = &Message{At: until}
-			back[m.Node] = pack
 		}
-		pack.Samples = append(pack.Samples, m.Samples...)
-		last := lastOf(out, m.Node)
-		out[last].Samples = pack.Samples
+		out[i].Samples = append(out[i].Samples, m.Samples...)
 	}
 	slices.SortStableFunc(out, func(a, b Message) int { return cmp.Compare(a.At, b.At) })
 	return out
-}
-
-// lastOf finds the pack of a node that was begun last.
-func lastOf(ms []Message, node string) int {
-	i := len(ms) - 1
-	for ms[i].Node != node {
-		i--
-	}
-	return i
 }
 
 func (d *delivery) outage(m Message) (until reading.Instant, in bool) {

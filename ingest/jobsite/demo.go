@@ -80,7 +80,7 @@ func demoQuay(start reading.Instant) SiteSpec {
 	from := time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
 	s := SiteSpec{
 		ID: "quay", Name: "Quay Street hall", Zone: "UTC", Limits: "us-niosh", Activity: "heavy",
-		Procedure: procedure, Contact: "Site office", Phone: "000 100", MeanC: -1, SwingC: 4, WanderC: 1.5,
+		Procedure: procedure, Contact: "Site office", Phone: "000 100", MeanC: -1, SwingC: 3, WanderC: 0.7,
 		PlannedOff: []OffHours{{Days: []time.Weekday{at.Weekday()}, From: from, To: (from + 45*time.Minute) % (24 * time.Hour)}},
 		Spaces: []SpaceSpec{
 			{ID: "hall", Name: "Hall", VolumeM3: 1800, TauH: 1.5, LossKWPerK: 5, AirPerH: 1.2, BackgroundPPM: 1, StartC: 12.4, ProtectAboveC: celsius(5)},
@@ -89,11 +89,11 @@ func demoQuay(start reading.Instant) SiteSpec {
 		Heaters: []HeaterSpec{
 			heaterOf("H-01", "hall", 44, &Thermostat{SetpointC: 13, DifferentialC: 2}, full),
 			heaterOf("H-02", "hall", 44, &Thermostat{SetpointC: 12.8, DifferentialC: 2}, full),
-			heaterOf("H-03", "hall", 32, &Thermostat{SetpointC: 12.6, DifferentialC: 2}, full),
+			heaterOf("H-03", "hall", 32, &Thermostat{SetpointC: 13.6, DifferentialC: 2}, full),
 			heaterOf("H-04", "store", 32, &Thermostat{SetpointC: 9, DifferentialC: 2, Band: OffAbove}, mains),
 		},
 	}
-	s.Heaters[2].HoursAtStart = 498.2 // a service at 500 h comes within the first hours
+	s.Heaters[2].HoursAtStart = 498.9 // a service at 500 h comes within the first hours
 	s.Heaters[2].Dusty = true
 	return s
 }
@@ -102,7 +102,7 @@ func demoQuay(start reading.Instant) SiteSpec {
 func demoMill() SiteSpec {
 	return SiteSpec{
 		ID: "mill", Name: "Mill Lane block", Zone: "UTC", Limits: "uk-eh40", Activity: "light",
-		Procedure: procedure, Contact: "Gate", Phone: "000 200", MeanC: 1, SwingC: 3, WanderC: 1.5,
+		Procedure: procedure, Contact: "Gate", Phone: "000 200", MeanC: -1, SwingC: 2, WanderC: 0.7,
 		Spaces: []SpaceSpec{
 			{ID: "ground", Name: "Ground floor", VolumeM3: 1200, TauH: 1.8, LossKWPerK: 4, AirPerH: 1.5, BackgroundPPM: 1, StartC: 10, ProtectAboveC: celsius(5)},
 			{ID: "upper", Name: "Upper floor", VolumeM3: 900, TauH: 1.5, LossKWPerK: 3.6, AirPerH: 2, BackgroundPPM: 1, StartC: 14.5},
@@ -120,10 +120,10 @@ func demoMill() SiteSpec {
 func demoRidge() SiteSpec {
 	s := SiteSpec{
 		ID: "ridge", Name: "Ridge tents", Zone: "UTC", Limits: "us-niosh", Activity: "heavy",
-		Procedure: procedure, Contact: "Foreman's hut", Phone: "000 300", MeanC: -4, SwingC: 3, WanderC: 2,
+		Procedure: procedure, Contact: "Foreman's hut", Phone: "000 300", MeanC: -4, SwingC: 3, WanderC: 0.7,
 		Spaces: []SpaceSpec{
 			{ID: "tent", Name: "Pour tent", VolumeM3: 600, TauH: 2, LossKWPerK: 2.4, AirPerH: 2.5, BackgroundPPM: 1, StartC: 14, ProtectAboveC: celsius(10)},
-			{ID: "shed", Name: "Tool shed", VolumeM3: 300, TauH: 1.2, LossKWPerK: 1.8, AirPerH: 1, BackgroundPPM: 1, StartC: 8.8},
+			{ID: "shed", Name: "Tool shed", VolumeM3: 300, TauH: 1.5, LossKWPerK: 1.3, AirPerH: 1, BackgroundPPM: 1, StartC: 8.8},
 		},
 		Heaters: []HeaterSpec{
 			heaterOf("H-09", "tent", 44, nil, reading.Fuel),
@@ -149,7 +149,7 @@ func demoScript() []Event {
 		{At: 40 * m, Kind: Silence, Heater: "H-11", WaitLit: 1, For: 100 * m},
 		{At: 70 * m, Kind: SupplyCut, Site: "quay", WaitLit: 2, For: 12 * m},
 		{At: 120 * m, Kind: Gust, Site: "mill", WaitLit: 3, For: m},
-		{At: 150 * m, Kind: NotHolding, Heater: "H-12", For: 20 * m, Value: 20},
+		{At: 150 * m, Kind: NotHolding, Heater: "H-12", WaitLit: 1, For: 20 * m, Value: 20},
 		{At: 180 * m, Kind: FlameOut, Heater: "H-05", WaitLit: 1, For: 60 * m},
 		{At: 200 * m, Kind: SwitchOff, Heater: "H-01", WaitLit: 1, For: 50 * m, Lead: 3 * m},
 		{At: 210 * m, Kind: Outage, Heater: "H-06", For: 35 * m},

@@ -13,7 +13,7 @@ const (
 	SupplyCut  Kind = "supply-cut"  // site or heater: no mains or generator for For
 	Gust       Kind = "gust"        // site: every flame blown out within seconds; relight after For, or at a visit where For is long
 	FlameOut   Kind = "flame-out"   // heater: goes out for no reason; relights after a short For, locks out for a long one
-	NotHolding Kind = "not-holding" // heater: every flame lasts at most Value seconds, for For
+	NotHolding Kind = "not-holding" // heater: goes out, and every further flame lasts at most Value seconds, for For
 	RunDry     Kind = "run-dry"     // heater: nobody refuels in time, once
 	SwitchOff  Kind = "switch-off"  // heater: a person switches it off for For and writes it down Lead later
 	Foul       Kind = "foul"        // heater or space: CO source multiplied by Value, for For
@@ -132,6 +132,7 @@ func (w *World) strike(p pending) {
 	case FlameOut:
 		w.flameOut(hs, e.For)
 	case NotHolding:
+		each(hs, func(h *heater) { h.goOut(w.tick, CauseNotHolding, EndUnexplained) })
 		w.during(hs, e.For, func(h *heater) { h.holdS = e.Value }, func(h *heater) { h.holdS = 0 })
 	case RunDry:
 		each(hs, func(h *heater) { h.skipRefuel = true })

@@ -27,7 +27,7 @@ func (f *faults) draw(l LabelSpec) []Event {
 	f.some(count(1), f.relight)
 	f.some(count(4), f.planned)
 	f.some(count(2.5), f.dry)
-	f.some(count(2.5), f.silence)
+	f.some(count(3.5), f.silence)
 	f.some(count(1), f.cut)
 	f.some(count(1.2), f.gust)
 	f.some(max(l.Days/3, 2), f.shortCycling)
@@ -125,7 +125,7 @@ func (f *faults) gust(i int) Event {
 }
 
 func (f *faults) shortCycling(int) Event {
-	return Event{Kind: NotHolding, Heater: f.heater(), For: f.minutes(5, 20), Value: 45}
+	return Event{Kind: NotHolding, Heater: f.heater(), WaitLit: 1, For: f.minutes(5, 20), Value: 45}
 }
 
 // outage is minutes to two days; what was kept arrives before the end.

@@ -239,6 +239,16 @@ func (w *World) runOut(h *heater) {
 	}
 }
 
+// seen counts a sample towards the burn or the gap it was taken in.
+func (h *heater) seen() {
+	switch {
+	case h.phase == lit:
+		h.burnSeen++
+	case len(h.burns) > 0:
+		h.burns[len(h.burns)-1].After++
+	}
+}
+
 // burn counts one lit second.
 func (h *heater) burn() {
 	h.burntS++

@@ -120,9 +120,7 @@ func (w *World) report(n *node) {
 	}
 	n.closeGap(w.tick)
 	n.last = w.tick
-	if n.heater.phase == lit {
-		n.heater.burnSeen++
-	}
+	n.heater.seen()
 	if n.cut > 0 {
 		n.held = append(n.held, n.sample(w))
 		return

@@ -58,6 +58,7 @@ type Burn struct {
 	Ending  string          `json:"ending"`
 	Cause   string          `json:"cause"`
 	Samples int             `json:"samples"` // samples that saw it lit; 0: only the counter can show it
+	After   int             `json:"after"`   // samples between it and the next burn; 0: only the counter can show the gap
 }
 
 // SpaceTruth is one space's part. Before the record is as long as a window

@@ -34,8 +34,8 @@ type World struct {
 	arena []reading.Sample
 }
 
-// NewWorld builds the model in its state at the start. It fails on a heater
-// in a space that does not exist, an event without target, an unknown zone
+// NewWorld builds the model in its state at the start. It fails on a
+// name used twice, a heater in a space that does not exist, an event without target, an unknown zone
 // and a space or heater without the figures its balance needs.
 func NewWorld(spec Spec) (*World, error) {
 	spec.Start -= spec.Start % reading.Instant(time.Second/time.Microsecond)
@@ -81,8 +81,13 @@ func (w *World) addSite(to *site, s SiteSpec) error {
 }
 
 func (w *World) addHeaters() error {
+	ids := map[string]bool{}
 	for i := range w.sites {
 		for _, hs := range w.sites[i].spec.Heaters {
+			if ids[hs.ID] || ids[hs.Node.ID] || hs.ID == hs.Node.ID {
+				return fmt.Errorf("cannot place heater %q with node %q: the name is taken", hs.ID, hs.Node.ID)
+			}
+			ids[hs.ID], ids[hs.Node.ID] = true, true
 			in := w.space(&w.sites[i], hs.Space)
 			if in == nil {
 				return fmt.Errorf("cannot place heater %q: site %q has no space %q", hs.ID, w.sites[i].spec.ID, hs.Space)
