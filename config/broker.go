@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"net"
 	"net/netip"
 	"slices"
@@ -8,8 +9,9 @@ import (
 )
 
 const (
-	defaultClientID = "heaterd"
-	defaultMQTT     = "127.0.0.1:1883" // the port registered for MQTT
+	defaultClientID  = "heaterd"
+	defaultMQTT      = "127.0.0.1:1883" // the port registered for MQTT
+	defaultBrokerDir = "broker"
 )
 
 func readBroker(v value) *Broker {
@@ -36,21 +38,68 @@ func readBroker(v value) *Broker {
 
 func readEmbedded(v value, unused bool) Embedded {
 	t := v.table()
+	listen := t.get("listen").listen(defaultMQTT)
 	e := Embedded{
-		Listen:   t.get("listen").listen(defaultMQTT),
-		Username: t.get("username").expanded(),
-		Password: t.get("password_file").secret(),
+		Dir:   cmp.Or(t.get("path").file(), v.r.absolute(defaultBrokerDir)),
+		Users: readBrokerUsers(t.get("users")),
+		Sync:  t.get("sync").flag(),
 	}
-	t.together("username", "password_file")
+	e.Host, e.Port = hostPort(listen)
 	switch {
 	case t.given() && unused:
 		v.warn("", "has no effect: broker names another one")
-	case !isLoopback(e.Listen) && e.Username == "":
-		t.get("listen").fail("a loopback address such as "+defaultMQTT+", or username and password_file as well",
-			"%s can be reached by others without a password", e.Listen)
+	case !isLoopback(listen) && !t.has("users"):
+		t.get("listen").fail("a loopback address such as "+defaultMQTT+", or users as well",
+			"%s can be reached by others without a password", listen)
 	}
 	t.close()
 	return e
+}
+
+// hostPort splits a checked host:port; the broker wants a loopback host as a
+// number and no host for every address.
+func hostPort(listen string) (string, int) {
+	host, word, _ := net.SplitHostPort(listen)
+	port, _ := strconv.Atoi(word)
+	switch host {
+	case "":
+		host = "0.0.0.0"
+	case "localhost":
+		host = "127.0.0.1"
+	}
+	return host, port
+}
+
+func readBrokerUsers(v value) []EmbeddedUser {
+	var users []EmbeddedUser
+	taken := names{}
+	for _, item := range v.some("users, each {name, password_file, publish, subscribe}", "at least one user, or the key left out") {
+		t := item.table()
+		name := t.need("name", "the user name of a node")
+		u := EmbeddedUser{
+			Name:      name.line(""),
+			Password:  t.need("password_file", "a file with the password").secret(),
+			Publish:   t.get("publish").filters(),
+			Subscribe: t.get("subscribe").filters(),
+		}
+		if !t.has("publish") {
+			u.Publish = []string{"#"}
+		}
+		taken.claim(name, "user name", u.Name)
+		t.close()
+		users = append(users, u)
+	}
+	return users
+}
+
+func (v value) filters() []string {
+	var out []string
+	for _, item := range v.list("topic filters") {
+		if s := item.filter(); s != "" {
+			out = append(out, s)
+		}
+	}
+	return out
 }
 
 // together reports one of two keys written without the other.

@@ -7,6 +7,7 @@ import (
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/notify"
 	"heaterd/alerts/service"
+	"heaterd/ingest/source"
 )
 
 // Config is a checked configuration. Paths in it are absolute.
@@ -15,7 +16,7 @@ type Config struct {
 	Store     Store
 	Broker    *Broker // nil: the embedded broker is started
 	Embedded  Embedded
-	Sources   []Source // never empty: the contract's topics when none are written
+	Sources   []source.Source // never empty: the contract's topics when none are written
 	Fleet     fleet.Fleet
 	Plan      service.Plan
 	Season    service.HeatingSeason
@@ -63,9 +64,19 @@ type Broker struct {
 
 // Embedded is the broker inside the daemon, for when Config.Broker is nil.
 type Embedded struct {
-	Listen   string // host:port; default 127.0.0.1:1883
-	Username string // empty: anyone who can reach it, which is lawful on loopback only
-	Password []byte
+	Dir   string         // where sessions and waiting messages are kept; default broker beside the configuration
+	Host  string         // to listen on; default 127.0.0.1
+	Port  int            // default 1883; 0: any free port
+	Users []EmbeddedUser // empty: anyone who can reach it, which is lawful on loopback only
+	Sync  bool           // force every message to disk before it is acknowledged
+}
+
+// EmbeddedUser may connect to the embedded broker.
+type EmbeddedUser struct {
+	Name      string
+	Password  []byte
+	Publish   []string // topic filters; default #
+	Subscribe []string // topic filters; default none
 }
 
 // Influx is an InfluxDB v2 server that readings are copied to.

@@ -2,6 +2,9 @@ package config
 
 import "strings"
 
+// maxCompared bounds the words that a mistyped one is compared with.
+const maxCompared = 100
+
 // nearest gives the known word a mistyped one is likely to mean, or nothing.
 // Two slips in a longer word, one in a short one: common practice, no source.
 func nearest(word string, known []string) string {
@@ -10,7 +13,7 @@ func nearest(word string, known []string) string {
 	if len(word) > 64 {
 		return ""
 	}
-	for _, k := range known[:min(len(known), maxSaid)] {
+	for _, k := range known[:min(len(known), maxCompared)] {
 		if abs(len(word)-len(k)) >= bestSlips {
 			continue
 		}

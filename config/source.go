@@ -2,59 +2,90 @@ package config
 
 import (
 	"regexp"
+	"slices"
 	"strconv"
 	"strings"
+	"time"
 
+	"heaterd/ingest/fields"
 	"heaterd/ingest/quantity"
+	"heaterd/ingest/source"
 	"heaterd/ingest/topic"
 )
 
-// Source is one subscription and how its messages are read.
-type Source struct {
-	Filter    string  // MQTT topic filter
-	Format    string  // senml or fields
-	NodeLevel int     // 1-based topic level that names the node; 0: the message does
-	NodeAt    string  // fields: JSON pointer to the node's name, when NodeLevel is 0
-	Fields    []Field // fields: where each quantity stands, in the order of fieldNames
-}
-
-// Field is where one quantity stands in a node's own JSON.
-type Field struct {
-	Name    string  // a SenML record name of the contract, or time
-	Pointer string  // RFC 6901
-	Unit    string  // as sent
-	Scale   float64 // what the value is multiplied with; default 1
-}
-
-// defaultTopics are the contract's.
 const (
-	defaultFilter = "sites/+/nodes/+/telemetry"
-	defaultLevel  = 4
+	maxPointer = 256            // bytes of a JSON pointer
+	maxWithin  = 24 * time.Hour // between two messages of a node
 )
 
-// maxPointer bounds a JSON pointer, bytes.
-const maxPointer = 256
+// scaleRange is wide enough for any unit a node may count in.
+var scaleRange = span{-1e9, 1e9, ""}
 
-func defaultSources() []Source {
-	return []Source{{Filter: defaultFilter, Format: "senml", NodeLevel: defaultLevel}}
-}
-
-func readSources(v value) []Source {
+func readSources(v value) []source.Source {
 	if !v.given() {
-		return defaultSources()
+		return source.Defaults()
 	}
-	var sources []Source
+	var sources []source.Source
 	filters := names{}
 	for _, item := range v.some("sources, each {filter, format, node}", "at least one source, or the key left out") {
 		t := item.table()
-		filter := t.need("filter", "an MQTT topic filter such as "+defaultFilter)
-		s := Source{Filter: filter.filter(), Format: t.get("format").oneOf("senml", "senml", "fields")}
-		filters.claim(filter, "filter", s.Filter)
-		readNode(t, &s)
-		s.Fields = readFields(t.get("fields").table())
-		checkFields(t, s)
+		s := readSource(t)
+		filters.claim(t.get("filter"), "filter", s.Filter)
 		t.close()
 		sources = append(sources, s)
+	}
+	return withStatus(sources)
+}
+
+func readSource(t *table) source.Source {
+	before := len(t.r.problems)
+	s := source.Source{
+		Filter: t.need("filter", "an MQTT topic filter such as sites/+/nodes/+/telemetry").filter(),
+		Format: source.Format(t.get("format").oneOf(string(source.SenML),
+			string(source.SenML), string(source.Fields), string(source.Status))),
+	}
+	s.Node = readNode(t, s)
+	mapping := readMapping(t.get("fields").table())
+	switch {
+	case s.Format == source.Fields:
+		t.need("fields", "a table that says where each quantity stands")
+		s.Mapping = mapping
+	case t.has("fields"):
+		t.get("fields").fail("format: fields as well", "fields in a source of format %s", s.Format)
+	}
+	if len(t.r.problems) == before {
+		checkSource(t, s)
+	}
+	return s
+}
+
+// checkSource asks the decoders' own rules.
+func checkSource(t *table, s source.Source) {
+	if s.Mapping != nil {
+		if err := s.Mapping.Compile(); err != nil {
+			t.get("fields").fail("", "%s", strings.ReplaceAll(err.Error(), "\n", "; "))
+		}
+	}
+	if err := s.Check(); err != nil {
+		t.get("node").fail("topic:N with N from 1 to the levels of the filter", "%s", err)
+		return
+	}
+	levels := strings.Split(s.Filter, "/")
+	if n := int(s.Node); n > 0 && n <= len(levels) && !strings.ContainsAny(levels[n-1], "+#") {
+		t.get("node").warn("the level of a +", "level %d of the filter is always %q, so every message is from one node", n, levels[n-1])
+	}
+}
+
+// withStatus adds the topics on which nodes say that they are online, as the
+// telemetry contract pairs them, where no source reads a status.
+func withStatus(sources []source.Source) []source.Source {
+	if slices.ContainsFunc(sources, func(s source.Source) bool { return s.Format == source.Status }) {
+		return sources
+	}
+	for _, s := range slices.Clone(sources) {
+		if stem, ok := strings.CutSuffix(s.Filter, "/telemetry"); ok && s.Node > 0 && int(s.Node) < topic.Levels(s.Filter) {
+			sources = append(sources, source.Source{Filter: stem + "/status", Format: source.Status, Node: s.Node})
+		}
 	}
 	return sources
 }
@@ -62,109 +93,91 @@ func readSources(v value) []Source {
 // filter gives an MQTT topic filter.
 func (v value) filter() string {
 	const allowed = "topic levels between slashes; + alone in a level, # alone in the last"
-	s := v.expanded()
+	s := v.line("")
 	if s == "" {
 		return ""
 	}
 	if err := topic.ValidFilter(s); err != nil {
-		v.fail(allowed, "%s", clip(err.Error()))
+		v.fail(allowed, "%s", err)
 		return ""
 	}
 	return s
 }
 
-var topicNode = regexp.MustCompile(`^topic:([1-9][0-9]?)$`)
+var topicNode = regexp.MustCompile(`^topic:([1-9][0-9]{0,2})$`)
 
 // readNode says where the node's name is found.
-func readNode(t *table, s *Source) {
-	const allowed = "topic:N (the N-th topic level, from 1), senml, or for format fields a JSON pointer such as /device/id"
+func readNode(t *table, s source.Source) source.NodeFrom {
+	allowed := "topic:N, the N-th topic level from 1"
+	if s.Format == source.SenML {
+		allowed += ", or senml"
+	} else {
+		t.need("node", allowed)
+	}
 	v := t.get("node")
 	word := v.line("")
 	switch m := topicNode.FindStringSubmatch(word); {
-	case word == "" && !v.given():
-		if s.Format == "fields" {
-			t.need("node", allowed)
-		}
+	case word == "" || word == string(source.SenML) && s.Format == source.SenML:
 	case m != nil:
-		s.NodeLevel, _ = strconv.Atoi(m[1])
-		checkLevel(v, s)
-	case word == "senml" && s.Format == "senml":
-	case strings.HasPrefix(word, "/") && s.Format == "fields":
-		s.NodeAt = v.pointer()
+		n, _ := strconv.Atoi(m[1])
+		return source.NodeFrom(n)
 	default:
 		v.fail(allowed, "found %q", clip(word))
 	}
+	return source.FromPack
 }
 
-func checkLevel(v value, s *Source) {
-	levels := strings.Split(s.Filter, "/")
-	if open := levels[len(levels)-1] == "#"; s.Filter != "" && s.NodeLevel > len(levels) && !open {
-		v.fail(span{1, float64(len(levels)), ""}.String(), "the filter has no topic level %d", s.NodeLevel)
-		return
+func readMapping(t *table) *fields.Mapping {
+	m := &fields.Mapping{Within: t.get("within").duration(0, 0, maxWithin)}
+	at := t.get("time").table()
+	m.Time.Pointer = at.need("pointer", "a JSON pointer such as /ts").pointer()
+	if unit := at.need("unit", "s, ms, rfc3339").oneOf("", fields.Seconds, fields.Milliseconds, fields.RFC3339); at.given() {
+		m.Time.Unit = unit
 	}
-	if s.Filter != "" && s.NodeLevel <= len(levels) && !strings.ContainsAny(levels[s.NodeLevel-1], "+#") {
-		v.warn("the level of a +", "level %d of the filter is always %q, so every message is from one node",
-			s.NodeLevel, levels[s.NodeLevel-1])
-	}
-}
-
-// timeUnits are the ways a node may write when it measured.
-var timeUnits = []string{"s", "ms", "rfc3339"}
-
-func readFields(t *table) []Field {
-	var fields []Field
-	for _, name := range append([]string{"time"}, quantity.Names()...) {
+	at.close()
+	for _, name := range quantity.Names() {
 		v := t.get(name)
-		if field := readField(v.table(), name); v.given() {
-			fields = append(fields, field)
+		if field := readField(v.table(), quantity.Named(name)); v.given() {
+			m.Fields = append(m.Fields, field)
 		}
 	}
 	t.close()
-	return fields
-}
-
-func readField(t *table, name string) Field {
-	f := Field{Name: name, Pointer: t.need("pointer", "a JSON pointer such as /sensors/co").pointer(), Scale: 1}
-	if units := unitsOf(name); len(units) > 0 {
-		f.Unit = t.get("unit").oneOf(units[0], units...)
-		f.Scale = t.get("scale").number(1, span{1e-9, 1e9, ""})
+	if t.given() && len(m.Fields) == 0 {
+		t.fail("at least one of "+strings.Join(quantity.Names(), ", "), "found no quantity")
 	}
-	t.close()
-	return f
+	return m
 }
 
-// unitsOf gives the units a field may come in, the usual one first; none for
-// a yes-or-no value.
-func unitsOf(name string) []string {
-	spec := quantity.Named(name)
-	if spec == nil {
-		return timeUnits
+// readField reads where one quantity stands; a yes-or-no value has no unit.
+func readField(t *table, spec *quantity.Spec) fields.Field {
+	defer t.close()
+	f := fields.Field{Quantity: spec.Name, Pointer: t.need("pointer", "a JSON pointer such as /sensors/co").pointer()}
+	if spec.Bool {
+		return f
 	}
 	var units []string
 	for _, u := range spec.Units {
 		units = append(units, u.Name)
 	}
-	return units
+	if spec.Assumed == "" {
+		t.need("unit", strings.Join(units, ", "))
+	}
+	f.Unit = t.get("unit").oneOf(spec.Assumed, units...)
+	f.Scale = t.get("scale").number(1, scaleRange)
+	f.Offset = t.get("offset").number(0, scaleRange)
+	if f.Scale == 0 {
+		t.get("scale").fail("any number but 0", "found 0, which makes every value the same")
+	}
+	return f
 }
 
 // pointer gives an RFC 6901 pointer.
 func (v value) pointer() string {
 	s := v.line("")
-	bad := strings.ReplaceAll(strings.ReplaceAll(s, "~0", ""), "~1", "")
-	if s != "" && (s[0] != '/' || len(s) > maxPointer || strings.Contains(bad, "~")) {
+	rest := strings.NewReplacer("~0", "", "~1", "").Replace(s)
+	if s != "" && (s[0] != '/' || len(s) > maxPointer || strings.Contains(rest, "~")) {
 		v.fail("a JSON pointer (RFC 6901) such as /sensors/co", "found %q", clip(s))
 		return ""
 	}
 	return s
-}
-
-func checkFields(t *table, s Source) {
-	switch {
-	case s.Format == "fields" && !t.has("fields"):
-		t.need("fields", "a table that says where each quantity stands")
-	case s.Format == "senml" && t.has("fields"):
-		t.get("fields").fail("format: fields as well", "fields in a source of format senml")
-	case s.Format == "fields" && t.get("fields").given() && len(s.Fields) == 0:
-		t.get("fields").fail("at least one of flame, runtime, co, temp, …", "found no quantity")
-	}
 }

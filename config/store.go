@@ -1,14 +1,10 @@
 package config
 
-import (
-	"time"
-
-	"heaterd/ingest/store"
-)
+import "time"
 
 const (
 	defaultStore      = "heaterd.db"
-	defaultQuarantine = store.DefaultQuarantine // messages
+	defaultQuarantine = 1000 // messages; common practice, no source
 
 	// defaultLateness covers a node that buffers through a short loss of
 	// radio. Common practice, no source.

@@ -3,6 +3,8 @@ package config
 import (
 	"cmp"
 	"fmt"
+	"net"
+	"strconv"
 	"strings"
 	"text/tabwriter"
 
@@ -45,7 +47,7 @@ func summarizeService(b *strings.Builder, cfg *Config) {
 	if cfg.Broker != nil {
 		fmt.Fprintf(w, "broker\t%s as %s\n", cfg.Broker.URL, cfg.Broker.ClientID)
 	} else {
-		fmt.Fprintf(w, "broker\tthe embedded one on %s\n", cfg.Embedded.Listen)
+		fmt.Fprintf(w, "broker\tthe embedded one on %s\n", net.JoinHostPort(cfg.Embedded.Host, strconv.Itoa(cfg.Embedded.Port)))
 	}
 	for _, s := range cfg.Sources {
 		fmt.Fprintf(w, "source\t%s (%s)\n", s.Filter, s.Format)

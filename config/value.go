@@ -38,7 +38,7 @@ type value struct {
 func (v value) given() bool { return v.node != nil }
 
 func (v value) problem(allowed, format string, args ...any) Problem {
-	p := Problem{File: v.r.file, Line: 1, Column: 1, Path: v.path, Message: fmt.Sprintf(format, args...), Allowed: allowed}
+	p := Problem{File: v.r.file, Line: 1, Column: 1, Path: v.path, Message: clipTo(fmt.Sprintf(format, args...), maxMessage), Allowed: allowed}
 	if v.at != nil {
 		p.Line, p.Column = max(v.at.Line, 1), max(v.at.Column, 1)
 	}
@@ -144,9 +144,15 @@ func describe(n *yaml.Node) string {
 	return fmt.Sprintf("the text %q", clip(n.Value))
 }
 
+const (
+	maxQuoted  = 60  // characters of a value in a message
+	maxMessage = 300 // characters of a message
+)
+
 // clip keeps a quoted value short enough for a line.
-func clip(s string) string {
-	const most = 60
+func clip(s string) string { return clipTo(s, maxQuoted) }
+
+func clipTo(s string, most int) string {
 	if runes := []rune(s); len(runes) > most {
 		return string(runes[:most]) + "…"
 	}
