@@ -13,7 +13,7 @@ const (
 )
 
 // Model holds the figures of the forecast. They are fitted to invented
-// seasons (see the calibration test), not taken from a document.
+// seasons (common practice, no source).
 type Model struct {
 	PriorHours   float64 // burner hours a day of a heater nobody has watched yet, h
 	PriorDays    float64 // days of watching that outweigh PriorHours, days
@@ -40,9 +40,9 @@ type Model struct {
 // DefaultModel gives the figures in use.
 func DefaultModel() Model {
 	return Model{
-		PriorHours: 10, PriorDays: 2, PriorDoubt: 0.6, Memory: 5, OldDays: 6,
+		PriorHours: 10, PriorDays: 2, PriorDoubt: 0.55, Memory: 7, OldDays: 6,
 		PriorSpread: 0.2, SpreadDays: 6, Clumping: 0.9, ClumpWeeks: 1.3, WeekdayWeeks: 1.5,
-		Drift: 0.26, DriftShare: 0.2, DriftDays: 54, Seasonal: 0.85, OffSeason: 0.07,
+		Drift: 0.15, DriftShare: 0.35, DriftDays: 54, Seasonal: 0.85, OffSeason: 0.07,
 		StopEvery: 700, StopWeight: 1.1, StopDays: 14, Tail: 0.10, Reach: 730,
 	}
 }
@@ -114,7 +114,7 @@ func (o *Outlook) seasonOver(days float64) float64 {
 }
 
 // glance is what the days singly kept say; today is left out, being
-// unfinished, and so are those on the other side of the season's start or end.
+// unfinished, and so are idle days before the season began.
 type glance struct {
 	days        [UseDays]float64 // [i] is i days before today; unknownDay where nobody saw
 	weight, sum float64          // fading weight of the known days, and of their hours

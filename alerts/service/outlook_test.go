@@ -8,10 +8,10 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The figures of DefaultModel were fitted on seeds 1 to 119; these are others.
+// The figures of DefaultModel were fitted on seeds below 11,000; these are others.
 const (
-	firstSeed = 10_001
-	lastSeed  = 10_250
+	firstSeed = 20_001
+	lastSeed  = 20_250
 )
 
 var horizons = []float64{10, 20, 50, 100, 200, 300} // h left
@@ -69,8 +69,8 @@ func TestOutlookLearnsTheWeek(t *testing.T) {
 		}
 	}
 	o := NewOutlook(&u, Facts{Now: monday.Start(nil)}, DefaultModel())
-	if got := o.Day(45, Expected); got != monday+4 {
-		t.Errorf("45 h at 10 h a working day from Monday: %s, want Friday", got.Weekday())
+	if got := o.Day(40, Expected); got != monday+4 {
+		t.Errorf("40 h at 10 h a working day from Monday: %s, want Friday", got.Weekday())
 	}
 	if got := o.Day(52, Expected); got != monday+7 {
 		t.Errorf("52 h: %s %s, want the next Monday", got.Weekday(), got)
