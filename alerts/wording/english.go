@@ -26,7 +26,7 @@ var english = Language{
 	Tag:     "en",
 	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}].",
 	latched: "{title}, {where}: readings are back to normal, but it stays until the site has cleared the space and the safety role resets it[; began {since}].",
-	late:    "Late record, arrived too late to call anyone; how it is now is not known from it: ",
+	late:    "Late record, how it is now is unknown: ",
 	lateTag: "LATE RECORD. ",
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}].",

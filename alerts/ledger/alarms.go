@@ -1,0 +1,129 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+	"strings"
+
+	"heaterd/alerts/alarm"
+	"heaterd/ingest/reading"
+)
+
+func writeAlarms(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	for _, a := range b.Alarms {
+		if err := writeAlarm(ctx, tx, a); err != nil {
+			return fmt.Errorf("cannot write alarm %s: %w", a.ID, err)
+		}
+	}
+	return nil
+}
+
+func writeAlarm(ctx context.Context, tx *sql.Tx, a alarm.Alarm) error {
+	raw, err := body(a)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO alarm (id, place, n, seq, state, body) VALUES ($1, $2, $3, $4, $5, $6)
+		ON CONFLICT (id) DO UPDATE SET seq = excluded.seq, state = excluded.state, body = excluded.body
+		WHERE excluded.seq >= alarm.seq`,
+		a.ID, place(a.Key), a.N, a.Seq, string(a.State), raw)
+	return err
+}
+
+// place writes a key as one text, different for different keys.
+func place(k alarm.Key) string {
+	return strings.Join([]string{k.Site, k.Space, k.Heater, k.Node, string(k.Kind), k.Detail}, "\x1f")
+}
+
+func writeTransitions(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	for _, t := range b.Transitions {
+		if err := writeTransition(ctx, tx, t); err != nil {
+			return fmt.Errorf("cannot write change %d of %s: %w", t.Alarm.Seq, t.Alarm.ID, err)
+		}
+	}
+	return nil
+}
+
+func writeTransition(ctx context.Context, tx *sql.Tx, t alarm.Transition) error {
+	raw, err := body(t)
+	if err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO alarm_change (alarm, seq, at, kind, site, heater, quiets, body)
+		VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (alarm, seq) DO NOTHING`,
+		t.Alarm.ID, t.Alarm.Seq, int64(t.At), string(t.Alarm.Kind), t.Alarm.Site, t.Alarm.Heater, flag(quiets(t)), raw)
+	return err
+}
+
+// quiets reports whether nobody needs to be told any more of what came before
+// this change. An alarm that returned or latched by itself still waits for
+// somebody.
+func quiets(t alarm.Transition) bool {
+	switch t.To {
+	case alarm.Unacknowledged, alarm.Returned:
+		return false
+	case alarm.Latched:
+		return t.Alarm.Acked
+	default:
+		return true
+	}
+}
+
+// Filter chooses among the changes of alarms; empty fields choose nothing.
+type Filter struct {
+	Alarm    string
+	Kind     alarm.Kind
+	Site     string
+	Heater   string
+	From, To reading.Instant // From included, To not; 0: no bound
+	Limit    int             // the newest so many; 0: all
+}
+
+// History lists changes of alarms, oldest first.
+func (l *Ledger) History(ctx context.Context, f Filter) ([]alarm.Transition, error) {
+	where, args := f.where()
+	query := `SELECT body FROM alarm_change` + where + ` ORDER BY at DESC, alarm DESC, seq DESC`
+	if f.Limit > 0 {
+		args = append(args, f.Limit)
+		query += fmt.Sprintf(" LIMIT $%d", len(args))
+	}
+	all, err := bodies[alarm.Transition](ctx, l.reader, query, args...)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the history: %w", err)
+	}
+	for i, j := 0, len(all)-1; i < j; i, j = i+1, j-1 {
+		all[i], all[j] = all[j], all[i]
+	}
+	return all, nil
+}
+
+func (f Filter) where() (string, []any) {
+	var terms []string
+	var args []any
+	term := func(sql string, v any, used bool) {
+		if used {
+			args = append(args, v)
+			terms = append(terms, fmt.Sprintf(sql, len(args)))
+		}
+	}
+	term("alarm = $%d", f.Alarm, f.Alarm != "")
+	term("kind = $%d", string(f.Kind), f.Kind != "")
+	term("site = $%d", f.Site, f.Site != "")
+	term("heater = $%d", f.Heater, f.Heater != "")
+	term("at >= $%d", int64(f.From), f.From != 0)
+	term("at < $%d", int64(f.To), f.To != 0)
+	if len(terms) == 0 {
+		return "", nil
+	}
+	return " WHERE " + strings.Join(terms, " AND "), args
+}
+
+// Alarm gives one occurrence by id, over or not; ok is false if there is none.
+func (l *Ledger) Alarm(ctx context.Context, id string) (a alarm.Alarm, ok bool, err error) {
+	all, err := bodies[alarm.Alarm](ctx, l.reader, `SELECT body FROM alarm WHERE id = $1`, id)
+	if err != nil || len(all) == 0 {
+		return alarm.Alarm{}, false, err
+	}
+	return all[0], true, nil
+}

@@ -1,0 +1,93 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"fmt"
+
+	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// BurnRow is a burn as far as it is known.
+type BurnRow struct {
+	outcome.Burn
+	Final bool `json:"final"` // its start, end and ending can no longer change
+}
+
+func writeBurns(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	for _, r := range b.Burns {
+		if err := writeBurn(ctx, tx, r); err != nil {
+			return fmt.Errorf("cannot write the burn of %s from %s: %w", r.Heater, r.Start, err)
+		}
+	}
+	return nil
+}
+
+// writeBurn puts a burn in place of the provisional ones of the same stretch
+// of time: later readings may have moved its start or joined two. Where a
+// final one stands already, it stays.
+func writeBurn(ctx context.Context, tx *sql.Tx, r BurnRow) error {
+	raw, err := body(r)
+	if err != nil {
+		return err
+	}
+	start, end := int64(r.Start), int64(r.End)
+	if _, err = tx.ExecContext(ctx, `DELETE FROM burn
+		WHERE heater = $1 AND final = 0 AND start_at <= $3 AND end_at >= $2`, r.Heater, start, end); err != nil {
+		return err
+	}
+	_, err = tx.ExecContext(ctx, `INSERT INTO burn (heater, start_at, end_at, final, body)
+		SELECT $1, $2, $3, $4, $5 WHERE NOT EXISTS (
+			SELECT 1 FROM burn WHERE heater = $1 AND final = 1
+			AND (start_at = $2 OR start_at < $3 AND end_at > $2))`,
+		r.Heater, start, end, flag(r.Final), raw)
+	return err
+}
+
+// Burns lists a heater's burns that overlap from–to (0: no bound), oldest
+// first; an empty heater stands for all.
+func (l *Ledger) Burns(ctx context.Context, heater string, from, to reading.Instant) ([]BurnRow, error) {
+	rows, err := bodies[BurnRow](ctx, l.reader, `SELECT body FROM burn
+		WHERE ($1 = '' OR heater = $1) AND ($2 = 0 OR end_at >= $2) AND ($3 = 0 OR start_at < $3)
+		ORDER BY start_at, heater`, heater, int64(from), int64(to))
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the burns: %w", err)
+	}
+	return rows, nil
+}
+
+// EntryRow is a line of the service log.
+type EntryRow struct {
+	Line  int64           `json:"line"` // of the log; above 0
+	At    reading.Instant `json:"at"`
+	Entry record.Entry    `json:"entry"`
+}
+
+func writeEntries(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	for _, r := range b.Entries {
+		raw, err := body(r)
+		if err != nil {
+			return err
+		}
+		if _, err = tx.ExecContext(ctx, `INSERT INTO entry (line, at, heater, task, body)
+			VALUES ($1, $2, $3, $4, $5) ON CONFLICT (line) DO NOTHING`,
+			r.Line, int64(r.At), r.Entry.Heater, r.Entry.Task, raw); err != nil {
+			return fmt.Errorf("cannot write the entry of line %d: %w", r.Line, err)
+		}
+	}
+	return nil
+}
+
+// Entries lists a heater's service log, oldest first; an empty heater stands
+// for all, 0 for no bound.
+func (l *Ledger) Entries(ctx context.Context, heater string, from, to reading.Instant) ([]EntryRow, error) {
+	rows, err := bodies[EntryRow](ctx, l.reader, `SELECT body FROM entry
+		WHERE ($1 = '' OR heater = $1) AND ($2 = 0 OR at >= $2) AND ($3 = 0 OR at < $3)
+		ORDER BY at, line`, heater, int64(from), int64(to))
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the service log: %w", err)
+	}
+	return rows, nil
+}

@@ -1,0 +1,259 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// JobState is where a message is.
+type JobState string
+
+// The states of a message.
+const (
+	Pending   JobState = "pending"
+	Sent      JobState = "sent"
+	Dead      JobState = "dead"      // given up
+	Cancelled JobState = "cancelled" // no longer needed before it was sent
+)
+
+// Job is one message to one person by one channel.
+type Job struct {
+	ID          string          `json:"id"`    // follows from alarm, change, step, person and channel: the receiver's key against repetition
+	Alarm       string          `json:"alarm"` // id; empty: about no alarm (a digest), never cancelled
+	Seq         int             `json:"seq"`   // number of the alarm's change that called for it
+	Channel     string          `json:"channel"`
+	Person      string          `json:"person"`
+	Step        int             `json:"step"` // of the escalation, from 0
+	Body        json.RawMessage `json:"body"` // what the sender needs, as JSON
+	Created     reading.Instant `json:"created"`
+	NextAttempt reading.Instant `json:"next_attempt"`
+
+	State       JobState        `json:"state"`
+	Attempts    int             `json:"attempts"` // begun so far
+	LastError   string          `json:"last_error,omitempty"`
+	DeliveredAt reading.Instant `json:"delivered_at,omitzero"`
+}
+
+const jobColumns = `id, alarm, seq, channel, person, step, body, created, next_attempt, state, attempts, last_error, delivered_at`
+
+func writeJobs(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	for _, j := range b.Jobs {
+		_, err := tx.ExecContext(ctx, `INSERT INTO job (`+jobColumns+`)
+			VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, 'pending', 0, '', 0) ON CONFLICT (id) DO NOTHING`,
+			j.ID, j.Alarm, j.Seq, j.Channel, j.Person, j.Step, string(j.Body), int64(j.Created), int64(j.NextAttempt))
+		if err != nil {
+			return fmt.Errorf("cannot write message %s: %w", j.ID, err)
+		}
+	}
+	return nil
+}
+
+// cancelQuieted cancels what is pending for alarms that a later change has
+// quieted: for the alarms that changed, and for messages that come after
+// their alarm was answered.
+func cancelQuieted(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	ids := map[string]bool{}
+	var order []string
+	note := func(id string) {
+		if id != "" && !ids[id] {
+			ids[id] = true
+			order = append(order, id)
+		}
+	}
+	for _, t := range b.Transitions {
+		note(t.Alarm.ID)
+	}
+	for _, j := range b.Jobs {
+		note(j.Alarm)
+	}
+	for _, id := range order {
+		if _, err := tx.ExecContext(ctx, `UPDATE job SET state = 'cancelled' WHERE alarm = $1 AND state = 'pending'
+			AND seq < (SELECT MAX(seq) FROM alarm_change WHERE alarm = $1 AND quiets = 1)`, id); err != nil {
+			return fmt.Errorf("cannot cancel messages about %s: %w", id, err)
+		}
+	}
+	return nil
+}
+
+// Claim takes up to limit messages that are due at now, the longest due
+// first, and holds them for the lease: unless marked, they are due again when
+// it ends. A lease must be longer than one attempt to send can take.
+func (l *Ledger) Claim(ctx context.Context, now reading.Instant, lease time.Duration, limit int) ([]Job, error) {
+	var due []Job
+	err := l.inTx(ctx, func(tx *sql.Tx) (err error) {
+		due, err = jobs(ctx, tx, `SELECT `+jobColumns+` FROM job
+			WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`, int64(now), limit)
+		if err != nil {
+			return err
+		}
+		return hold(ctx, tx, due, now.Add(lease))
+	})
+	if err != nil {
+		return nil, fmt.Errorf("cannot claim messages: %w", err)
+	}
+	return due, nil
+}
+
+func hold(ctx context.Context, tx *sql.Tx, due []Job, until reading.Instant) error {
+	for i := range due {
+		due[i].Attempts++
+		due[i].NextAttempt = until
+		if _, err := tx.ExecContext(ctx, `UPDATE job SET attempts = $2, next_attempt = $3 WHERE id = $1`,
+			due[i].ID, due[i].Attempts, int64(until)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// ErrNoSuchJob is returned for an id that the outbox does not have.
+var ErrNoSuchJob = errors.New("no such message")
+
+// MarkSent notes that the message was handed over. It holds even if it was
+// cancelled meanwhile: it did go out.
+func (l *Ledger) MarkSent(ctx context.Context, id string, at reading.Instant) error {
+	return l.mark(ctx, id, at, "", `UPDATE job SET state = 'sent', delivered_at = $2, last_error = '' WHERE id = $1`, int64(at))
+}
+
+// MarkFailed notes that an attempt failed and when to try next. A message
+// that was cancelled meanwhile stays so.
+func (l *Ledger) MarkFailed(ctx context.Context, id string, at, next reading.Instant, cause error) error {
+	return l.mark(ctx, id, at, cause.Error(), `UPDATE job SET next_attempt = $2, last_error = $3 WHERE id = $1 AND state <> 'sent'`,
+		int64(next), cause.Error())
+}
+
+// MarkDead notes that the message is given up.
+func (l *Ledger) MarkDead(ctx context.Context, id string, at reading.Instant, cause error) error {
+	return l.mark(ctx, id, at, cause.Error(), `UPDATE job SET last_error = $2,
+		state = CASE state WHEN 'pending' THEN 'dead' ELSE state END WHERE id = $1`, cause.Error())
+}
+
+// mark changes the job and writes down the attempt.
+func (l *Ledger) mark(ctx context.Context, id string, at reading.Instant, cause, update string, args ...any) error {
+	err := l.inTx(ctx, func(tx *sql.Tx) error {
+		if _, err := tx.ExecContext(ctx, update, append([]any{id}, args...)...); err != nil {
+			return err
+		}
+		r, err := tx.ExecContext(ctx, `INSERT INTO delivery (job, at, ok, error)
+			SELECT id, $2, $3, $4 FROM job WHERE id = $1`, id, int64(at), flag(cause == ""), cause)
+		if err != nil {
+			return err
+		}
+		return known(r)
+	})
+	if err != nil {
+		return fmt.Errorf("cannot mark message %s: %w", id, err)
+	}
+	return nil
+}
+
+func known(r sql.Result) error {
+	n, err := r.RowsAffected()
+	if err == nil && n == 0 {
+		err = ErrNoSuchJob
+	}
+	return err
+}
+
+// Retry makes a message that was given up due again at the given time.
+func (l *Ledger) Retry(ctx context.Context, id string, at reading.Instant) error {
+	err := l.inTx(ctx, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, `UPDATE job SET state = 'pending', next_attempt = $2 WHERE id = $1 AND state = 'dead'`, id, int64(at))
+		if err != nil {
+			return err
+		}
+		return known(r)
+	})
+	if err != nil {
+		return fmt.Errorf("cannot retry message %s: %w", id, err)
+	}
+	return nil
+}
+
+// NextDue says when the next message is due; ok is false if none waits.
+func (l *Ledger) NextDue(ctx context.Context) (at reading.Instant, ok bool, err error) {
+	var next sql.NullInt64
+	err = l.reader.QueryRowContext(ctx, `SELECT MIN(next_attempt) FROM job WHERE state = 'pending'`).Scan(&next)
+	if err != nil {
+		return 0, false, fmt.Errorf("cannot look for due messages: %w", err)
+	}
+	return reading.Instant(next.Int64), next.Valid, nil
+}
+
+// JobsOf lists the messages about an alarm, oldest first.
+func (l *Ledger) JobsOf(ctx context.Context, alarm string) ([]Job, error) {
+	return l.list(ctx, `SELECT `+jobColumns+` FROM job WHERE alarm = $1 ORDER BY created, step, id`, alarm)
+}
+
+// JobsIn lists the newest messages in a state, newest first.
+func (l *Ledger) JobsIn(ctx context.Context, s JobState, limit int) ([]Job, error) {
+	return l.list(ctx, `SELECT `+jobColumns+` FROM job WHERE state = $1 ORDER BY created DESC, id LIMIT $2`, string(s), limit)
+}
+
+func (l *Ledger) list(ctx context.Context, query string, args ...any) ([]Job, error) {
+	all, err := jobs(ctx, l.reader, query, args...)
+	if err != nil {
+		return nil, fmt.Errorf("cannot list messages: %w", err)
+	}
+	return all, nil
+}
+
+type querier interface {
+	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+}
+
+func jobs(ctx context.Context, q querier, query string, args ...any) ([]Job, error) {
+	rows, err := q.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []Job
+	for rows.Next() {
+		var j Job
+		var raw []byte
+		var created, next, delivered int64
+		if err := rows.Scan(&j.ID, &j.Alarm, &j.Seq, &j.Channel, &j.Person, &j.Step, &raw, &created, &next,
+			&j.State, &j.Attempts, &j.LastError, &delivered); err != nil {
+			return nil, err
+		}
+		j.Body = json.RawMessage(raw)
+		j.Created, j.NextAttempt, j.DeliveredAt = reading.Instant(created), reading.Instant(next), reading.Instant(delivered)
+		all = append(all, j)
+	}
+	return all, rows.Err()
+}
+
+// Delivery is one attempt to send a message.
+type Delivery struct {
+	Job   string          `json:"job"`
+	At    reading.Instant `json:"at"`
+	OK    bool            `json:"ok"`
+	Error string          `json:"error,omitempty"`
+}
+
+// Deliveries lists the attempts to send a message, oldest first.
+func (l *Ledger) Deliveries(ctx context.Context, job string) ([]Delivery, error) {
+	rows, err := l.reader.QueryContext(ctx, `SELECT job, at, ok, error FROM delivery WHERE job = $1 ORDER BY id`, job)
+	if err != nil {
+		return nil, fmt.Errorf("cannot list deliveries: %w", err)
+	}
+	defer rows.Close()
+	var all []Delivery
+	for rows.Next() {
+		var d Delivery
+		var at, ok int64
+		if err := rows.Scan(&d.Job, &at, &ok, &d.Error); err != nil {
+			return nil, fmt.Errorf("cannot list deliveries: %w", err)
+		}
+		d.At, d.OK = reading.Instant(at), ok == 1
+		all = append(all, d)
+	}
+	return all, rows.Err()
+}

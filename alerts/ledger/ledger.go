@@ -1,0 +1,132 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"embed"
+	"encoding/json"
+	"fmt"
+	"io/fs"
+
+	"heaterd/alerts/alarm"
+	"heaterd/ingest/store"
+)
+
+// Migrations are the ledger's schema files, for store.Open.
+var Migrations = func() fs.FS { sub, _ := fs.Sub(files, "migrations"); return sub }()
+
+//go:embed migrations/*.sql
+var files embed.FS
+
+// Ledger is the ledger in an open store.
+type Ledger struct {
+	writer, reader *sql.DB
+}
+
+// New makes a ledger on a store that was opened with Migrations.
+func New(s *store.Store) *Ledger { return &Ledger{s.Writer(), s.Reader()} }
+
+// Batch is what a stretch of the log led to.
+type Batch struct {
+	Cursor      int64              // the last line of the log that was read; never moves back
+	Transitions []alarm.Transition // in order
+	Alarms      []alarm.Alarm      // rows as they are now: alarm.Book.Touched
+	Burns       []BurnRow
+	Entries     []EntryRow
+	Jobs        []Job           // new messages; what the claims and marks keep is ignored
+	Snapshot    *store.Snapshot // the engine's own memory; nil: not this time
+}
+
+// writes are the parts of a commit, in order.
+var writes = []func(context.Context, *sql.Tx, *Batch) error{
+	writeAlarms, writeTransitions, writeBurns, writeEntries, writeJobs, cancelQuieted, writeSnapshot, writeCursor,
+}
+
+// Commit writes the whole batch or nothing of it. Committing a batch again
+// changes nothing.
+func (l *Ledger) Commit(ctx context.Context, b Batch) error {
+	err := l.inTx(ctx, func(tx *sql.Tx) error {
+		for _, write := range writes {
+			if err := write(ctx, tx, &b); err != nil {
+				return err
+			}
+		}
+		return nil
+	})
+	if err != nil {
+		return fmt.Errorf("cannot commit up to line %d: %w", b.Cursor, err)
+	}
+	return nil
+}
+
+func (l *Ledger) inTx(ctx context.Context, do func(*sql.Tx) error) error {
+	tx, err := l.writer.BeginTx(ctx, nil)
+	if err != nil {
+		return err
+	}
+	defer func() { _ = tx.Rollback() }() // does nothing after a commit
+	if err := do(tx); err != nil {
+		return err
+	}
+	return tx.Commit()
+}
+
+// Load gives how far the log has been folded and the last occurrence of
+// every key, for alarm.Book.Restore.
+func (l *Ledger) Load(ctx context.Context) (cursor int64, alarms []alarm.Alarm, err error) {
+	if err := l.reader.QueryRowContext(ctx, `SELECT cursor FROM ledger`).Scan(&cursor); err != nil {
+		return 0, nil, fmt.Errorf("cannot load the ledger: %w", err)
+	}
+	alarms, err = bodies[alarm.Alarm](ctx, l.reader, `SELECT body FROM alarm a
+		WHERE n = (SELECT MAX(n) FROM alarm WHERE place = a.place) ORDER BY place`)
+	if err != nil {
+		return 0, nil, fmt.Errorf("cannot load the alarms: %w", err)
+	}
+	return cursor, alarms, nil
+}
+
+func writeCursor(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	_, err := tx.ExecContext(ctx, `UPDATE ledger SET cursor = $1 WHERE cursor < $1`, b.Cursor)
+	return err
+}
+
+func writeSnapshot(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	if b.Snapshot == nil {
+		return nil
+	}
+	return store.PutSnapshot(ctx, tx, *b.Snapshot)
+}
+
+// bodies reads rows of one JSON column.
+func bodies[T any](ctx context.Context, db *sql.DB, query string, args ...any) ([]T, error) {
+	rows, err := db.QueryContext(ctx, query, args...)
+	if err != nil {
+		return nil, err
+	}
+	defer rows.Close()
+	var all []T
+	for rows.Next() {
+		var raw []byte
+		var one T
+		if err := rows.Scan(&raw); err != nil {
+			return nil, err
+		}
+		if err := json.Unmarshal(raw, &one); err != nil {
+			return nil, err
+		}
+		all = append(all, one)
+	}
+	return all, rows.Err()
+}
+
+func body(v any) (string, error) {
+	raw, err := json.Marshal(v)
+	return string(raw), err
+}
+
+func flag(b bool) int {
+	if b {
+		return 1
+	}
+	return 0
+}
