@@ -72,10 +72,11 @@ type conn struct {
 	net     net.Conn // nil for websockets
 }
 
-// cut ends the connection without a goodbye.
+// cut ends the connection without a goodbye. It does so by a deadline, for the
+// library takes a closed socket for its own doing and would not report it.
 func (c *conn) cut() {
 	if c.net != nil {
-		_ = c.net.Close()
+		_ = c.net.SetDeadline(time.Unix(1, 0))
 	}
 }
 

@@ -1,0 +1,197 @@
+package ingest_test
+
+import (
+	"context"
+	"database/sql"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"slices"
+	"testing"
+	"time"
+
+	"heaterd/ingest"
+	"heaterd/ingest/broker"
+	"heaterd/ingest/mqtt"
+	"heaterd/ingest/mqtt/mqtttest"
+	"heaterd/ingest/store"
+)
+
+const patience = 30 * time.Second
+
+// daemon is a subscriber, the loop and a store.
+type daemon struct {
+	t     testing.TB
+	path  string
+	store *store.Store
+	sub   *mqtt.Subscriber
+	loop  *ingest.Ingest
+	end   func()
+}
+
+func run(t testing.TB, url, path string) *daemon {
+	t.Helper()
+	d := &daemon{t: t, path: path}
+	var err error
+	if d.store, err = store.Open(t.Context(), path, quiet); err != nil {
+		t.Fatal(err)
+	}
+	d.sub = mqtt.New(mqtt.Options{Link: mqtt.Link{URL: url, ClientID: "heaterd", Log: quiet}, Filters: []string{"nodes/+"}})
+	d.loop = ingest.New(ingest.Options{Messages: d.sub.Messages(), Decoder: numbered{}, Log: d.store, Logger: quiet})
+	ctx, cancel := context.WithCancel(context.Background())
+	done := make(chan error, 2)
+	go func() { done <- d.sub.Run(ctx) }()
+	go func() { done <- d.loop.Run(ctx) }()
+	ended := false
+	d.end = func() {
+		if ended {
+			return
+		}
+		ended = true
+		cancel()
+		if err := errors.Join(<-done, <-done, d.store.Close()); err != nil {
+			t.Error(err)
+		}
+	}
+	t.Cleanup(func() { d.end() })
+	eventually(t, "ready", func() bool { return d.sub.Connected() })
+	return d
+}
+
+func eventually(t testing.TB, what string, ok func() bool) {
+	t.Helper()
+	for start := time.Now(); !ok(); <-time.After(10 * time.Millisecond) {
+		if time.Since(start) > patience {
+			t.Fatal("never: ", what)
+		}
+	}
+}
+
+// kept gives the distinct values in the log, sorted.
+func (d *daemon) kept() []int {
+	lines, err := d.store.Lines(d.t.Context(), 0, 1e6)
+	if err != nil {
+		d.t.Fatal(err)
+	}
+	all := values(lines)
+	slices.Sort(all)
+	return slices.Compact(all)
+}
+
+func (d *daemon) wantKept(n int) {
+	d.t.Helper()
+	eventually(d.t, fmt.Sprintf("%d kept", n), func() bool { return len(d.kept()) >= n })
+	if !slices.Equal(d.kept(), sequence(0, n)) {
+		d.t.Errorf("kept %v", d.kept())
+	}
+}
+
+func publish(t testing.TB, url string, from, to int) {
+	t.Helper()
+	p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: fmt.Sprint("node-", from), Log: quiet})
+	defer p.Close(context.Background())
+	for i := from; i < to; i++ {
+		if err := p.Publish(t.Context(), "nodes/n-1", fmt.Append(nil, i), false); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
+
+func brokers(t *testing.T, test func(t *testing.T, url string)) {
+	t.Run("mosquitto", func(t *testing.T) { test(t, mqtttest.StartMosquitto(t).URL()) })
+	t.Run("embedded", func(t *testing.T) {
+		b, err := broker.Start(t.Context(), broker.Options{Dir: t.TempDir(), Log: quiet})
+		if err != nil {
+			t.Fatal(err)
+		}
+		t.Cleanup(func() { _ = b.Close(context.Background()) })
+		test(t, b.URL())
+	})
+}
+
+func TestNoLossOverStopsAndCuts(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		path := filepath.Join(t.TempDir(), "h.db")
+		d := run(t, url, path)
+		publishing := make(chan struct{})
+		go func() { defer close(publishing); publish(t, url, 0, 3000) }()
+		eventually(t, "the first", func() bool { return len(d.kept()) > 300 })
+		d.sub.Abandon()
+		eventually(t, "more", func() bool { return d.sub.Connects() == 2 && len(d.kept()) > 1000 })
+		d.end()
+		d = run(t, url, path)
+		<-publishing
+		d.wantKept(3000)
+	})
+}
+
+// Whatever keeps the store from writing, nothing is acknowledged and, once it
+// is over, nothing is missing.
+func TestNoLossOverStoreFaults(t *testing.T) {
+	faults := map[string]func(t *testing.T, d *daemon) (over func()){
+		"full disk": func(t *testing.T, d *daemon) func() {
+			var pages int
+			if err := d.store.Writer().QueryRow("PRAGMA page_count").Scan(&pages); err != nil {
+				t.Fatal(err)
+			}
+			pragma(t, d, fmt.Sprintf("max_page_count = %d", pages+1))
+			return func() { pragma(t, d, "max_page_count = 1000000000") }
+		},
+		"read-only": func(t *testing.T, d *daemon) func() {
+			pragma(t, d, "query_only = 1")
+			return func() { pragma(t, d, "query_only = 0") }
+		},
+		"locked": func(t *testing.T, d *daemon) func() {
+			other, err := sql.Open("sqlite", "file:"+d.path+"?_txlock=immediate")
+			if err != nil {
+				t.Fatal(err)
+			}
+			tx, err := other.Begin()
+			if err != nil {
+				t.Fatal(err)
+			}
+			return func() { _ = tx.Rollback(); _ = other.Close() }
+		},
+	}
+	for name, fault := range faults {
+		t.Run(name, func(t *testing.T) {
+			t.Parallel()
+			url := mqtttest.StartMosquitto(t).URL()
+			d := run(t, url, filepath.Join(t.TempDir(), "h.db"))
+			publish(t, url, 0, 50)
+			d.wantKept(50)
+			over := fault(t, d)
+			publish(t, url, 50, 1500)
+			eventually(t, "unhealthy", func() bool { return errors.Is(d.loop.Healthy(), store.ErrUnavailable) })
+			t.Log(d.loop.Healthy())
+			stuck := len(d.kept())
+			d.sub.Abandon() // the broker still has what was not acknowledged
+			eventually(t, "connected again", func() bool { return d.sub.Connects() == 2 })
+			over()
+			d.wantKept(1500)
+			if stuck > 1000 {
+				t.Errorf("%d kept in spite of the fault", stuck)
+			}
+			eventually(t, "healthy", func() bool { return d.loop.Healthy() == nil })
+		})
+	}
+}
+
+func pragma(t *testing.T, d *daemon, p string) {
+	t.Helper()
+	if _, err := d.store.Writer().Exec("PRAGMA " + p); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func TestMosquittoKilledMidStream(t *testing.T) {
+	m := mqtttest.StartMosquitto(t)
+	d := run(t, m.URL(), filepath.Join(t.TempDir(), "h.db"))
+	publish(t, m.URL(), 0, 200)
+	d.wantKept(200)
+	m.Kill()
+	m.Start()
+	eventually(t, "connected again", func() bool { return d.sub.Connects() == 2 })
+	publish(t, m.URL(), 200, 400)
+	d.wantKept(400)
+}

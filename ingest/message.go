@@ -1,0 +1,80 @@
+package ingest
+
+import (
+	"errors"
+	"strings"
+
+	"heaterd/ingest/mqtt"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+	"heaterd/ingest/store"
+)
+
+// message decodes one message into the batch.
+func (in *Ingest) message(m mqtt.Message) {
+	in.stats.messages.Add(1)
+	if m.Duplicate {
+		in.stats.duplicates.Add(1)
+	}
+	in.batch.acks = append(in.batch.acks, m.Ack)
+	l, err := (*in.decoder.Load()).Decode(m.Topic, m.Payload, m.Arrived)
+	if err != nil {
+		in.refuse(m, l, err)
+		return
+	}
+	if ok, note := in.budgets.spend(nodeOf(l), m.Arrived); !ok {
+		in.overspent(m, nodeOf(l), note)
+		return
+	}
+	l.At, l.Retained = m.Arrived, m.Retained
+	if l.Pack != nil {
+		in.stats.samples.Add(int64(len(l.Pack.Samples)))
+		in.stats.ignored.Add(int64(l.Pack.Ignored))
+	}
+	in.add(l)
+}
+
+func nodeOf(l record.Line) reading.NodeID {
+	switch {
+	case l.Pack != nil:
+		return l.Pack.Node
+	case l.Status != nil:
+		return l.Status.Node
+	case l.Refused != nil:
+		return l.Refused.Node
+	}
+	return ""
+}
+
+// refuse counts a message that cannot be read and keeps it in the quarantine.
+// What names no node shares one budget.
+func (in *Ingest) refuse(m mqtt.Message, l record.Line, err error) {
+	why := record.Refused{Node: nodeOf(l), Reason: reading.BadSyntax, Detail: err.Error()}
+	if r, ok := errors.AsType[*reading.Refusal](err); ok {
+		why.Reason, why.Detail = r.Reason, strings.TrimPrefix(r.Error(), string(r.Reason))
+		why.Detail = strings.TrimLeft(why.Detail, ": ")
+	}
+	if ok, note := in.budgets.spend(why.Node, m.Arrived); !ok {
+		in.overspent(m, why.Node, note)
+		return
+	}
+	in.stats.refuse(why.Reason)
+	in.quarantine(m, why)
+}
+
+// overspent refuses a message over the budget; only if note is it written
+// down, for a flood must not become a flood of lines.
+func (in *Ingest) overspent(m mqtt.Message, node reading.NodeID, note bool) {
+	in.stats.refuse(reading.OverBudget)
+	if note {
+		in.quarantine(m, record.Refused{Node: node, Reason: reading.OverBudget,
+			Detail: "more messages than the node's budget; this is one of them"})
+	}
+}
+
+func (in *Ingest) quarantine(m mqtt.Message, why record.Refused) {
+	why.Topic = strings.ToValidUTF8(m.Topic, "\uFFFD")
+	why.Detail = strings.ToValidUTF8(why.Detail, "\uFFFD")
+	in.add(record.Line{At: m.Arrived, Refused: &why, Retained: m.Retained})
+	in.batch.Quarantined = append(in.batch.Quarantined, store.Quarantined{At: m.Arrived, Refused: why, Payload: m.Payload})
+}
