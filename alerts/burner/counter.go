@@ -194,8 +194,8 @@ func (s *State) either(t reading.Instant, r, dr float64, o *Options) {
 // move: it may count in coarse steps, or be stuck.
 func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 	c, w := &s.Counter, &s.Tally
-	unsure := c.Quantum == 0 || c.Quantum > 1 && !w.Gap
-	if dr > 0 || w.Low <= o.ClockRound && !(unsure && w.High > 0) {
+	unsure := c.Quantum == 0 && w.High > 0
+	if dr > 0 || w.Est <= o.ClockRound && !unsure {
 		return false
 	}
 	if w.Low > o.StuckAfter && !c.Distrust {
@@ -271,7 +271,10 @@ func (s *State) open() Span {
 		o := Options{} // no allowance for a clock set back before the trial is decided
 		return s.broken(&o).add(w.sub(c.Trial.Tally))
 	case c.Newest > c.At:
-		w.Low = min(w.Low, 0)
+		if w.Low == 0 && c.Quantum == 1 {
+			w.Est = 0 // the counter saw it end at once
+		}
+		w.Low = 0
 	}
 	w.High += c.Missed
 	return w

@@ -73,7 +73,8 @@ func TestBoundsHoldWithFaults(t *testing.T) {
 		if rapid.IntRange(0, 4).Draw(t, "sticks") == 0 && len(u.resets) == 0 {
 			a := float64(rapid.IntRange(0, int(w.end)).Draw(t, "stuck"))
 			u.stuck = [2]float64{a, a + float64(rapid.IntRange(1000, 40000).Draw(t, "stuck for"))}
-			u.gaps, u.flame = nil, true
+			u.gaps, u.flame, u.lost = nil, true, nil // the counter is believed across a gap
+			u.quantum = 1                            // a coarse counter that stops for less than a step or two cannot be told from a slow one
 		}
 		bounded(t, w, u)
 	})
