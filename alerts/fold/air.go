@@ -1,0 +1,144 @@
+package fold
+
+import (
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/ingest/reading"
+)
+
+// ceiling raises the ceiling alarm at once on any single reading, whatever
+// else is known, before the reading is put in its place.
+func (e *Engine) ceiling(h *heater, x reading.Sample) {
+	limit := h.site.Limits.CeilingPPM
+	if limit == 0 || !x.Carries(reading.CO) || float64(x.CO) < limit {
+		return
+	}
+	if x.At <= h.Settled.At {
+		return // its place is settled: seen before, or too late to be believed twice
+	}
+	c := alarm.Condition{
+		Key: h.airKey(alarm.COCeiling), Active: true, Known: true,
+		Value: float64(x.CO), Limit: limit, HasValue: true, Unit: "ppm",
+	}
+	e.observeAir(h, c, x.At)
+}
+
+// lookAtAir compares what the live copy knows of a space's air with the
+// site's limits.
+func (e *Engine) lookAtAir(h *heater) {
+	if !h.Live.Known.Carries(reading.CO) || h.space == nil {
+		return
+	}
+	for _, m := range h.measures() {
+		e.compare(h, m)
+	}
+	e.lookAtRise(h)
+}
+
+// measure is one figure of the air beside its limit.
+type measure struct {
+	kind         alarm.Kind
+	value, limit float64
+	unit         string
+}
+
+func (h *heater) measures() [4]measure {
+	l := &h.site.Limits
+	short, shift, cohb := h.Live.Air.Newest()
+	return [4]measure{
+		{alarm.COCeiling, float64(h.Live.Known.CO), l.CeilingPPM, "ppm"},
+		{alarm.COShortTerm, short, l.ShortTermPPM, "ppm"},
+		{alarm.COShift, shift, l.ShiftPPM, "ppm"},
+		{alarm.CODose, cohb, l.DosePercent, "%"},
+	}
+}
+
+func (m measure) over() bool { return m.limit > 0 && m.value >= m.limit }
+
+// compare raises or ends one CO alarm of the space. The space is as bad as
+// its worst sensor; it is back to normal only when every sensor says so.
+func (e *Engine) compare(h *heater, m measure) {
+	key := h.airKey(m.kind)
+	if m.limit == 0 || !m.over() && e.book.Quiet(key) {
+		return
+	}
+	if !m.over() && h.space.otherOver(h, m.kind) {
+		return
+	}
+	c := alarm.Condition{Key: key, Active: m.over(), Known: true, Value: m.value, Limit: m.limit, HasValue: true, Unit: m.unit}
+	e.observeAir(h, c, h.Live.Known.COAt)
+}
+
+// observeAir completes a condition of a space's air and observes it. Evidence
+// that came after the lateness window pages nobody, but is written down.
+func (e *Engine) observeAir(h *heater, c alarm.Condition, at reading.Instant) {
+	c.Since = at
+	c.Late = c.Active && e.now.Sub(at) > e.rules.Lateness
+	if c.Active {
+		c.Findings.Heaters = h.space.ids()
+		f := h.Live.Air.At(h.Live.Air.Last)
+		c.Findings.Coverage = &f.Coverage15
+		if c.Kind == alarm.COShift || c.Kind == alarm.CODose {
+			c.Findings.Coverage = &f.Coverage8h
+		}
+	}
+	e.observe(c)
+}
+
+func (h *heater) airKey(k alarm.Kind) alarm.Key {
+	return alarm.Key{Kind: k, Site: h.Site, Space: h.Space}
+}
+
+func (s *space) ids() []string {
+	out := make([]string, len(s.heaters))
+	for i, h := range s.heaters {
+		out[i] = h.ID
+	}
+	return out
+}
+
+// otherOver reports whether another sensor of the space is over the limit.
+func (s *space) otherOver(except *heater, k alarm.Kind) bool {
+	for _, h := range s.heaters {
+		if h == except || !h.Live.Known.Carries(reading.CO) {
+			continue
+		}
+		for _, m := range h.measures() {
+			if m.kind == k && m.over() {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// lookAtRise raises co-rising while CO is on its way to a limit.
+func (e *Engine) lookAtRise(h *heater) {
+	key := h.airKey(alarm.CORising)
+	r, rising := h.Live.Air.Rising(h.site.Limits, 0)
+	if !rising && (e.book.Quiet(key) || h.space.otherRising(h)) {
+		return
+	}
+	c := alarm.Condition{Key: key, Active: rising, Known: true, Value: r.PPM, Limit: r.Limit, HasValue: rising, Unit: "ppm"}
+	if rising {
+		c.Findings.HasHarm = true
+		c.Findings.HarmEarly = minutes(r.Minutes)
+		c.Findings.HarmLate = c.Findings.HarmEarly
+	}
+	e.observeAir(h, c, h.Live.Known.COAt)
+}
+
+func (s *space) otherRising(except *heater) bool {
+	for _, h := range s.heaters {
+		if h == except {
+			continue
+		}
+		if _, rising := h.Live.Air.Rising(h.site.Limits, 0); rising {
+			return true
+		}
+	}
+	return false
+}
+
+func minutes(m float64) time.Duration { return time.Duration(m * float64(time.Minute)) }

@@ -1,0 +1,196 @@
+package fold
+
+import (
+	"fmt"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// Engine folds the log of one fleet.
+type Engine struct {
+	rules   Rules
+	sites   []*site
+	heaters []*heater
+	byNode  map[reading.NodeID]*heater
+	byID    map[string]*heater
+	book    *alarm.Book
+
+	begin    reading.Instant // time of the first line
+	now      reading.Instant // time of the newest line
+	nextTick reading.Instant
+	ticks    int64
+	effects  Effects
+}
+
+// Effects are what a step changed, in order.
+type Effects struct {
+	Burns       []outcome.Burn // endings that can no longer change
+	Transitions []alarm.Transition
+	Errors      []error // answers of people that could not be carried out
+}
+
+// New prepares an engine for a checked fleet.
+func New(f fleet.Fleet, rules Rules) *Engine {
+	e := &Engine{
+		rules:  rules,
+		byNode: make(map[reading.NodeID]*heater, len(f.Heaters)),
+		byID:   make(map[string]*heater, len(f.Heaters)),
+		book:   alarm.NewBook(rules.Alarms),
+	}
+	sites := make(map[string]*site, len(f.Sites))
+	for _, s := range f.Sites {
+		sites[s.ID] = e.addSite(s)
+	}
+	for _, h := range f.Heaters {
+		e.addHeater(sites[h.Site], h)
+	}
+	return e
+}
+
+func (e *Engine) addSite(s fleet.Site) *site {
+	out := &site{Site: s}
+	for _, sp := range s.Spaces {
+		out.spaces = append(out.spaces, &space{Space: sp, site: out})
+	}
+	e.sites = append(e.sites, out)
+	return out
+}
+
+func (e *Engine) addHeater(s *site, spec fleet.Heater) {
+	h := &heater{Heater: spec, site: s, rules: &e.rules}
+	for _, sp := range s.spaces {
+		if sp.ID == spec.Space {
+			h.space = sp
+			sp.heaters = append(sp.heaters, h)
+		}
+	}
+	s.heaters = append(s.heaters, h)
+	e.heaters = append(e.heaters, h)
+	e.byID[h.ID] = h
+	if h.Node != "" {
+		e.byNode[h.Node] = h
+	}
+}
+
+// Now is the time of the newest line.
+func (e *Engine) Now() reading.Instant { return e.now }
+
+// Step folds one line and gives what it changed. The result is valid until
+// the next Step.
+func (e *Engine) Step(l record.Line) *Effects {
+	e.effects.Burns = e.effects.Burns[:0]
+	e.effects.Transitions = e.effects.Transitions[:0]
+	e.effects.Errors = e.effects.Errors[:0]
+	e.advance(l.At)
+	switch {
+	case l.Pack != nil:
+		e.pack(l)
+	case l.Status != nil:
+		e.status(l)
+	case l.Entry != nil:
+		e.entry(l.At, *l.Entry)
+	case l.Stop != nil:
+		e.plannedStop(l.At, *l.Stop)
+	case l.Answer != nil:
+		e.answer(l.At, *l.Answer)
+	}
+	return &e.effects
+}
+
+// advance runs every tick up to at. A line older than the newest does not
+// turn the clock back.
+func (e *Engine) advance(at reading.Instant) {
+	if e.begin == 0 {
+		e.start(at)
+	}
+	for e.nextTick <= at {
+		e.now = e.nextTick
+		e.tick(e.now)
+		e.nextTick = e.nextTick.Add(e.rules.Tick)
+	}
+	e.now = max(e.now, at)
+}
+
+func (e *Engine) start(at reading.Instant) {
+	e.begin, e.now = at, at
+	every := reading.Instant(e.rules.Tick.Microseconds())
+	e.nextTick = (at/every + 1) * every
+	for _, h := range e.heaters {
+		h.Begin = at
+		h.startWork(at)
+	}
+}
+
+// pack takes one message of telemetry.
+func (e *Engine) pack(l record.Line) {
+	h := e.byNode[l.Pack.Node]
+	if h == nil || len(l.Pack.Samples) == 0 {
+		return
+	}
+	if l.Pack.Within > 0 {
+		h.Within = l.Pack.Within
+	}
+	newest := l.Pack.Samples[len(l.Pack.Samples)-1].At
+	shift := h.Clock.Retime(newest, e.now)
+	stale := false
+	for _, x := range l.Pack.Samples {
+		x.At = x.At.Add(shift)
+		stale = h.insert(x) || stale
+		e.ceiling(h, x)
+	}
+	if stale {
+		h.renew()
+	}
+	if !l.Retained {
+		h.Heard, h.Offline = e.now, false
+	}
+	h.settle(e.now)
+	e.conclude(h, false)
+	e.lookAtAir(h)
+	e.lookAtHeater(h)
+}
+
+func (e *Engine) status(l record.Line) {
+	if h := e.byNode[l.Status.Node]; h != nil && !l.Retained {
+		h.Offline = !l.Status.Online
+	}
+}
+
+func (e *Engine) entry(at reading.Instant, en record.Entry) {
+	h := e.byID[en.Heater]
+	if h == nil {
+		e.refuse("no heater %q is configured; the entry was kept in the log only", en.Heater)
+		return
+	}
+	h.write(mark{At: at, Entry: en})
+}
+
+func (e *Engine) plannedStop(at reading.Instant, p record.PlannedStop) {
+	h := e.byID[p.Heater]
+	if h == nil {
+		e.refuse("no heater %q is configured; the planned stop was kept in the log only", p.Heater)
+		return
+	}
+	h.Stops = append(h.Stops, stop{From: at, To: at.Add(p.For), By: p.By})
+}
+
+func (e *Engine) refuse(format string, args ...any) {
+	e.effects.Errors = append(e.effects.Errors, fmt.Errorf(format, args...))
+}
+
+func (e *Engine) answer(at reading.Instant, a record.Answer) {
+	if a.Act == record.OutOfService || a.Act == record.InService {
+		if h := e.byID[a.Heater]; h != nil {
+			h.Shop = a.Act == record.OutOfService
+		}
+	}
+	ts, err := e.book.Answer(at, a)
+	e.effects.Transitions = append(e.effects.Transitions, ts...)
+	if err != nil {
+		e.effects.Errors = append(e.effects.Errors, err)
+	}
+}

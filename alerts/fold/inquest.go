@@ -1,0 +1,206 @@
+package fold
+
+import (
+	"time"
+
+	"heaterd/alerts/burner"
+	"heaterd/alerts/outcome"
+	"heaterd/alerts/shutdown"
+	"heaterd/ingest/reading"
+)
+
+// ended is a burn that ended, what was known at its end, and what came after.
+type ended struct {
+	Burn       burner.Burn
+	Number     int     // counted per heater from 1
+	Hours      float64 // burner hours run at the end
+	FillKnown  bool
+	SinceFillH float64 // burner hours since the last known fill
+	Full       float64 // ratio of the tank after that fill
+	Aftermath
+	Usual shutdown.Usual // where this heater usually switches off, by the burns around this one
+	Later int            // burns that ended after this one
+	Ripe  bool           // Usual is settled
+}
+
+// Aftermath is what happened until the heater lit again.
+type Aftermath struct {
+	Relit  reading.Instant // 0: not yet
+	Until  reading.Instant // newest sample looked at while it was out
+	Lowest float32         // °C, the coldest it got
+	HasLow bool
+}
+
+// evidence gathers what is known about an ending of h, by the witness w.
+func (h *heater) evidence(e *ended, usual shutdown.Usual) shutdown.Evidence {
+	b := e.Burn
+	ev := shutdown.Evidence{
+		Burn:       b,
+		Thermostat: h.Thermostat,
+		Usual:      usual,
+		FillKnown:  e.FillKnown,
+		SinceFillH: e.SinceFillH,
+		TankH:      h.tankHours(e.Full),
+		Fuel:       h.Fuel,
+		Known:      e.Until.Sub(b.End),
+		Lowest:     e.Lowest,
+		HasLowest:  e.HasLow,
+		Fixes:      h.Fixes,
+	}
+	if e.Relit != 0 {
+		ev.Relit, ev.RelitAfter = true, e.Relit.Sub(b.End)
+		ev.Known = ev.RelitAfter
+	}
+	ev.PlannedWindow, ev.PlannedStop = h.plannedAt(b)
+	return ev
+}
+
+// tankHours gives how long a tank filled to full lasts at the plate's rate.
+func (h *heater) tankHours(full float64) float64 {
+	if h.BurnLPerH == 0 {
+		return 0
+	}
+	return full * h.TankL / h.BurnLPerH
+}
+
+// plannedAt says whether the site's hours or a person's word cover the end.
+func (h *heater) plannedAt(b burner.Burn) (window, stop bool) {
+	slack := h.rules.Shutdown.PlannedSlack
+	window = shutdown.InOffHours(h.site.PlannedOff, h.site.Zone, b.End, slack)
+	for _, s := range h.Stops {
+		if b.End >= s.From.Add(-slack) && b.End <= s.To.Add(slack) {
+			stop = true
+		}
+	}
+	return window, stop
+}
+
+// judge says why the burn ended, with the endings of the other heaters of the
+// site beside it.
+func (h *heater) judge(e *ended, usual shutdown.Usual, others []ending) shutdown.Verdict {
+	ev := h.evidence(e, usual)
+	ev.LitAtSite = h.site.litAt(h, e.Burn.EndLow)
+	for _, o := range others {
+		if o.heater != h {
+			ev.Others = append(ev.Others, o.heater.alone(o.what))
+		}
+	}
+	return shutdown.Classify(ev, &h.rules.Shutdown)
+}
+
+// alone judges another heater's ending by itself, for comparison.
+func (h *heater) alone(e *ended) shutdown.Other {
+	v := shutdown.Classify(h.evidence(e, h.usualFor(e)), &h.rules.Shutdown)
+	return shutdown.Other{Heater: h.ID, EndLow: e.Burn.EndLow, End: e.Burn.End, EndHigh: e.Burn.EndHigh, Ending: v.Ending}
+}
+
+func (h *heater) usualFor(e *ended) shutdown.Usual {
+	if e.Ripe {
+		return e.Usual
+	}
+	return h.Live.Habit.Usual()
+}
+
+// near gives the endings of the site that may belong to one event at e.
+func (s *site) near(e *ended, within time.Duration) []ending {
+	var out []ending
+	for _, o := range s.recent {
+		if o.what.Burn.EndHigh >= e.Burn.EndLow.Add(-within) && o.what.Burn.EndLow <= e.Burn.EndHigh.Add(within) {
+			out = append(out, o)
+		}
+	}
+	return out
+}
+
+// litAt counts the heaters of the site that were lit at an instant.
+func (s *site) litAt(except *heater, at reading.Instant) int {
+	n := 0
+	for _, h := range s.heaters {
+		if h == except || h.wasLit(at) {
+			n++
+		}
+	}
+	return n
+}
+
+func (h *heater) wasLit(at reading.Instant) bool {
+	if b, lit := h.Live.Burner.Current(); lit && b.Start <= at {
+		return true
+	}
+	for _, o := range h.site.recent {
+		if o.heater == h && o.what.Burn.Start <= at && o.what.Burn.End >= at {
+			return true
+		}
+	}
+	return false
+}
+
+// ripen fixes where a heater usually switches off for each open burn, once
+// enough burns after it have ended; so the answer does not depend on when it
+// is asked for.
+func (h *heater) ripen() {
+	for _, e := range h.Open[:len(h.Open)-1] {
+		e.Later++
+		if !e.Ripe && e.Later >= h.rules.BurnsAfter {
+			e.Usual, e.Ripe = h.Settled.Habit.Usual(), true
+		}
+	}
+}
+
+// conclude tells the endings that can no longer change, in order.
+func (e *Engine) conclude(h *heater, all bool) {
+	for len(h.Open) > 0 {
+		b := h.Open[0]
+		if !all && !e.isFinal(h, b) {
+			return
+		}
+		if !b.Ripe {
+			b.Usual, b.Ripe = h.Settled.Habit.Usual(), true
+		}
+		e.tell(h, b)
+		h.Open = h.Open[1:]
+		h.Told = append(h.Told, b)
+	}
+}
+
+// isFinal: the burn's aftermath is known, its heater's habit is, and nobody
+// on the site can still add to it.
+func (e *Engine) isFinal(h *heater, b *ended) bool {
+	r := h.rules
+	known := h.Settled.At.Sub(b.Burn.End)
+	after := b.Relit != 0 || known >= r.AftermathFor
+	habit := b.Ripe || known >= r.HabitFor
+	late := e.now.Sub(b.Burn.End) > r.Backlog
+	return late || after && habit && h.site.passed(h, b.Burn.EndHigh.Add(r.Together), e.now, r.Backlog)
+}
+
+func (e *Engine) tell(h *heater, b *ended) {
+	v := h.judge(b, b.Usual, h.site.near(b, h.rules.Together))
+	h.count(v.Ending)
+	h.noteFault(b, v)
+	e.effects.Burns = append(e.effects.Burns, burnOutcome(h, b, v))
+}
+
+func burnOutcome(h *heater, e *ended, v shutdown.Verdict) outcome.Burn {
+	b := e.Burn
+	return outcome.Burn{
+		Type: "burn", At: b.End, Heater: h.ID, Start: b.Start, End: b.End, Seconds: b.Seconds,
+		Ending: v.Ending, Evidence: orNone(v.Evidence), Checks: orNone(v.Checks),
+	}
+}
+
+func orNone(s []string) []string {
+	if s == nil {
+		return []string{}
+	}
+	return s
+}
+
+// count adds a final ending to the heater's tally.
+func (h *heater) count(why outcome.Ending) {
+	for i, w := range outcome.Endings() {
+		if w == why {
+			h.Endings[i]++
+		}
+	}
+}

@@ -1,0 +1,139 @@
+package fold
+
+import (
+	"slices"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/burner"
+	"heaterd/alerts/outcome"
+	"heaterd/alerts/shutdown"
+	"heaterd/ingest/reading"
+)
+
+// stop is a person's word that a heater would be off.
+type stop struct {
+	From, To reading.Instant
+	By       string
+}
+
+func (h *heater) forgetStops(now reading.Instant) {
+	old := now.Add(-h.rules.Backlog - h.rules.Shutdown.PlannedSlack)
+	h.Stops = slices.DeleteFunc(h.Stops, func(s stop) bool { return s.To < old })
+}
+
+// stopAt finds the planned stop that covers an instant.
+func (h *heater) stopAt(at reading.Instant) bool {
+	return slices.ContainsFunc(h.Stops, func(s stop) bool { return s.From <= at && at < s.To })
+}
+
+// keptEndings is how many of a heater's last endings the patterns look at.
+const keptEndings = 32
+
+// remember adds a judged ending to those the patterns look at.
+func (h *heater) remember(b burner.Burn, why outcome.Ending) {
+	h.Recent = append(h.Recent, shutdown.Past{
+		End: b.End, Lasted: time.Duration(b.Seconds * float64(time.Second)), Ending: why,
+	})
+	if n := len(h.Recent) - keptEndings; n > 0 {
+		h.Recent = slices.Delete(h.Recent, 0, n)
+	}
+}
+
+// lookAtPattern raises what only shows over several endings.
+func (e *Engine) lookAtPattern(h *heater) {
+	again := shutdown.Repeating(h.Recent, e.now, &e.rules.Shutdown)
+	e.hold(again.Found, h.key(alarm.ShutdownsRepeating), func(c *alarm.Condition) {
+		c.Findings.Evidence = again.Evidence
+		c.Findings.Checks = again.Checks
+	})
+	short := shutdown.NotHolding(h.Recent, e.now, &e.rules.Shutdown)
+	e.hold(short.Found, h.key(alarm.FlameNotHolding), func(c *alarm.Condition) {
+		c.Findings.Evidence = short.Evidence
+		c.Findings.Checks = short.Checks
+	})
+}
+
+// noteFault keeps an unexplained ending for the trend over burner hours.
+func (h *heater) noteFault(b *ended, v shutdown.Verdict) {
+	if v.Ending == outcome.Unexplained {
+		h.Faults = append(h.Faults, shutdown.Fault{At: b.Burn.End, Hours: b.Hours})
+	}
+}
+
+// visitedSince reports whether a person wrote down work on the heater.
+func (h *heater) visitedSince(at reading.Instant) bool { return h.Visited > at }
+
+// nearLive gives the endings of other heaters that may belong to one event
+// at e, by everything received.
+func (s *site) nearLive(e *ended, within time.Duration) []ending {
+	out := s.near(e, within)
+	for _, h := range s.heaters {
+		l := &h.Live.Last
+		if l.Number > h.Settled.Last.Number && l.near(e, within) {
+			out = append(out, ending{h, l})
+		}
+	}
+	return out
+}
+
+func (e *ended) near(o *ended, within time.Duration) bool {
+	return e.Burn.EndHigh >= o.Burn.EndLow.Add(-within) && e.Burn.EndLow <= o.Burn.EndHigh.Add(within)
+}
+
+// raiseEnding keeps the alarm of the last ending: it stands until the heater
+// burns again, or a person writes down what was done.
+func (e *Engine) raiseEnding(h *heater) {
+	key := h.key(alarm.ShutdownUnexplained)
+	late := e.now.Sub(h.Live.At) > e.rules.Lateness
+	if late && h.Judged.Told {
+		return // said once; nothing newer is known of the heater
+	}
+	h.Judged.Told = true
+	e.hold(h.standsFor(outcome.Unexplained), key, func(c *alarm.Condition) {
+		v := &h.Judged.Verdict
+		c.Since = h.Live.Last.Burn.End
+		c.Late = c.Active && late
+		c.Findings.Evidence, c.Findings.Checks = v.Evidence, v.Checks
+		c.Priority = e.harm(h, alarm.ShutdownUnexplained, c)
+		if h.stopAt(e.now) {
+			c.Suppress = "a planned stop of this heater runs"
+		}
+	})
+}
+
+// standsFor reports whether the heater is out since an ending of this kind
+// and nobody has seen to it.
+func (h *heater) standsFor(why outcome.Ending) bool {
+	l := &h.Live.Last
+	return h.Judged.Done && h.Judged.Verdict.Ending == why && l.Relit == 0 && !h.visitedSince(l.Burn.End)
+}
+
+// lookAtSite raises one alarm for heaters that went out together.
+func (e *Engine) lookAtSite(s *site) {
+	e.together(s, alarm.ShutdownUnexplained, outcome.SiteWide)
+	e.together(s, alarm.SupplyLost, outcome.SupplyLost)
+}
+
+func (e *Engine) together(s *site, k alarm.Kind, why outcome.Ending) {
+	var out []string
+	var since reading.Instant
+	var first *heater
+	for _, h := range s.heaters {
+		if h.standsFor(why) {
+			out = append(out, h.ID)
+			if first == nil || h.Live.Last.Burn.End < since {
+				since, first = h.Live.Last.Burn.End, h
+			}
+		}
+	}
+	e.hold(len(out) > 0, alarm.Key{Kind: k, Site: s.ID}, func(c *alarm.Condition) {
+		if first == nil {
+			return
+		}
+		c.Since, c.Findings.Heaters = since, out
+		c.Findings.Evidence = first.Judged.Verdict.Evidence
+		c.Findings.Checks = first.Judged.Verdict.Checks
+		c.Priority = e.harm(first, k, c)
+	})
+}

@@ -1,0 +1,57 @@
+package fold
+
+import (
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/burner"
+	"heaterd/alerts/service"
+	"heaterd/alerts/shutdown"
+)
+
+// Rules are the figures of the engine that the configuration may change.
+// Where no source is named they are common practice.
+type Rules struct {
+	Lateness time.Duration // how long a sample may be overtaken by later ones
+	Backlog  time.Duration // how long a node may buffer what it could not send
+	Tick     time.Duration // how often what depends on time alone is looked at
+
+	Together     time.Duration // endings this near may be one event of the site
+	AftermathFor time.Duration // how long after an ending the heater is followed
+	BurnsAfter   int           // burns after one that settle where the heater usually switches off
+	HabitFor     time.Duration // how long to wait for them
+	JudgeAfter   time.Duration // how long an ending waits for its neighbours before anyone is told
+	RefillRise   float64       // ratio; a level that rises so much from one reading to the next was a refill
+	FuelLow      float64       // ratio of the tank at which fuel-low is raised
+	NeverHeard   time.Duration // how long a node may take to be heard the first time
+	ForecastFrom float64       // ppm from which a forecast is worth its time
+
+	Burner   burner.Options
+	Shutdown shutdown.Options
+	Alarms   []alarm.Rule
+	Plan     service.Plan
+	Season   service.HeatingSeason
+}
+
+// DefaultRules are the figures of a fresh installation.
+func DefaultRules() Rules {
+	return Rules{
+		Lateness:     10 * time.Minute,
+		Backlog:      7 * 24 * time.Hour,
+		Tick:         30 * time.Second,
+		Together:     time.Minute,
+		AftermathFor: 6 * time.Hour,
+		BurnsAfter:   4,
+		HabitFor:     48 * time.Hour,
+		JudgeAfter:   90 * time.Second,
+		RefillRise:   0.10,
+		FuelLow:      0.15,
+		NeverHeard:   15 * time.Minute,
+		ForecastFrom: 10,
+		Burner:       burner.DefaultOptions(),
+		Shutdown:     shutdown.DefaultOptions(),
+		Alarms:       alarm.Rules(),
+		Plan:         service.Default(),
+		Season:       service.DefaultSeason(),
+	}
+}

@@ -1,0 +1,120 @@
+package fold
+
+import (
+	"slices"
+	"time"
+
+	"heaterd/alerts/exposure"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/warmth"
+	"heaterd/ingest/reading"
+)
+
+// site is a jobsite with its spaces and heaters, and the recent endings that
+// tell an extinction of the whole site from a fault of one heater.
+type site struct {
+	fleet.Site
+	heaters []*heater
+	spaces  []*space
+	recent  []ending // endings of all heaters, kept while one of them may matter to another
+}
+
+// ending is a burn that ended somewhere on the site.
+type ending struct {
+	heater *heater
+	what   *ended
+}
+
+// space is a room or tent with what its sensors say together.
+type space struct {
+	fleet.Space
+	site    *site
+	heaters []*heater
+}
+
+func (s *site) ended(h *heater, e *ended) { s.recent = append(s.recent, ending{h, e}) }
+
+// forget drops endings that no open burn can have been part of.
+func (s *site) forget(r *Rules, now reading.Instant) {
+	oldest := max(s.oldestOpen(), now.Add(-r.Backlog))
+	kept := s.recent[:0]
+	for _, e := range s.recent {
+		if oldest.Sub(e.what.Burn.End) < r.Together {
+			kept = append(kept, e)
+		}
+	}
+	clear(s.recent[len(kept):])
+	s.recent = kept
+	for _, h := range s.heaters {
+		h.Told = slices.DeleteFunc(h.Told, func(e *ended) bool { return oldest.Sub(e.Burn.End) >= r.Together })
+	}
+}
+
+// oldestOpen is the earliest instant at which a burn may still be found to
+// have ended, or has and is not final.
+func (s *site) oldestOpen() reading.Instant {
+	oldest := reading.Instant(1<<63 - 1)
+	for _, h := range s.heaters {
+		if h.Settled.At != 0 {
+			oldest = min(oldest, h.Settled.At)
+		}
+		if len(h.Open) > 0 {
+			oldest = min(oldest, h.Open[0].Burn.End)
+		}
+	}
+	return oldest
+}
+
+// passed reports whether every other heater of the site is known, or can no
+// longer become known, up to at.
+func (s *site) passed(except *heater, at, now reading.Instant, backlog time.Duration) bool {
+	if now.Sub(at) > backlog {
+		return true
+	}
+	for _, h := range s.heaters {
+		if h != except && h.Settled.At != 0 && h.Settled.At < at {
+			return false
+		}
+	}
+	return true
+}
+
+// airChanges gives the ventilation of the space as its most certain sensor
+// tells it; nil where no decay was good enough.
+func (s *space) airChanges() *exposure.AirChange {
+	var best *exposure.AirChange
+	for _, h := range s.heaters {
+		a, ok := h.Decay.AirChange()
+		if ok && (best == nil || a.High-a.Low < best.High-best.Low) {
+			best = &a
+		}
+	}
+	return best
+}
+
+// limits gives what the space is kept between.
+func (s *space) limits() warmth.Limits {
+	if s == nil {
+		return warmth.Limits{}
+	}
+	return warmth.Limits{AboveC: s.ProtectAboveC, BelowC: s.ProtectBelowC}
+}
+
+// anyLit reports whether a flame in the space was, or may have been, lit.
+func (s *space) anyLit(at reading.Instant) bool {
+	for _, h := range s.heaters {
+		if h.wasLit(at) {
+			return true
+		}
+	}
+	return false
+}
+
+// dayAt gives the civil day of at in the site's zone.
+func (s *site) dayAt(at reading.Instant, hours float64) day {
+	t := at.Time().In(s.Zone)
+	y, m, d := t.Date()
+	midnight := time.Date(y, m, d+1, 0, 0, 0, 0, s.Zone)
+	number := time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400
+	return day{Number: int32(number), Ends: reading.InstantOf(midnight), Hours: hours}
+}

@@ -1,0 +1,160 @@
+package fold
+
+import (
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/exposure"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/outcome"
+	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
+)
+
+// View is what is known now, for pages, the API and metrics. It shares
+// nothing with the engine that the engine still changes.
+type View struct {
+	At      reading.Instant
+	Sites   []SiteView
+	Heaters []HeaterView
+	Alarms  []alarm.Alarm // not normal, in the book's order
+}
+
+// SiteView is one jobsite now.
+type SiteView struct {
+	fleet.Site
+	Silent bool // no node of the site is heard
+	Spaces []SpaceView
+}
+
+// SpaceView is the air and warmth of one space now.
+type SpaceView struct {
+	fleet.Space
+	Site       string
+	HasCO      bool
+	COPPM      float64 // highest of the sensors' latest readings, ppm
+	COAt       reading.Instant
+	Air        exposure.Figures    // of the sensor with the highest 8-hour average
+	Forecast   exposure.Forecast   // of that sensor; only while CO is well above nothing
+	AirChanges *exposure.AirChange // nil: no decay good enough yet
+	HasTemp    bool
+	TempC      float64 // lowest of the sensors' latest readings
+	TempAt     reading.Instant
+	HasHarm    bool // the time until the protect limit is known
+	HarmEarly  time.Duration
+	HarmLate   time.Duration // 0: it may never get that cold
+	Heaters    []string
+}
+
+// HeaterView is one heater now.
+type HeaterView struct {
+	fleet.Heater
+	Heard     reading.Instant // arrival of the last telemetry; 0 never
+	Silent    bool
+	Lit       bool
+	LitSince  reading.Instant // start of the burn in progress
+	Last      *outcome.Burn   // the burn that ended last, as judged by what is known
+	Known     reading.Sample  // last value of every quantity ever sent
+	Hours     outcome.Hours
+	HasLevel  bool
+	Level     float64 // ratio of the tank, by reading or estimate
+	OutOfWork bool    // taken out of service by a person
+	Stop      bool    // a planned stop runs
+	Standings []service.Standing
+	Endings   map[outcome.Ending]int // final endings so far
+	Offset    time.Duration          // correction of the node's clock in force
+}
+
+// View takes stock.
+func (e *Engine) View() View {
+	v := View{At: e.now, Alarms: e.book.Live()}
+	for _, s := range e.sites {
+		v.Sites = append(v.Sites, e.viewSite(s))
+	}
+	for _, h := range e.heaters {
+		v.Heaters = append(v.Heaters, e.viewHeater(h))
+	}
+	return v
+}
+
+func (e *Engine) viewSite(s *site) SiteView {
+	out := SiteView{Site: s.Site, Silent: len(s.heaters) > 0}
+	for _, h := range s.heaters {
+		out.Silent = out.Silent && h.silentAt(e.now)
+	}
+	for _, sp := range s.spaces {
+		out.Spaces = append(out.Spaces, e.viewSpace(sp))
+	}
+	return out
+}
+
+func (e *Engine) viewSpace(s *space) SpaceView {
+	out := SpaceView{Space: s.Space, Site: s.site.ID}
+	for _, h := range s.heaters {
+		out.Heaters = append(out.Heaters, h.ID)
+		out.air(h, e.now)
+		out.warmth(h, e.now)
+	}
+	out.AirChanges = s.airChanges()
+	return out
+}
+
+func (v *SpaceView) air(h *heater, now reading.Instant) {
+	k, a := &h.Live.Known, &h.Live.Air
+	if !k.Carries(reading.CO) {
+		return
+	}
+	if !v.HasCO || float64(k.CO) > v.COPPM {
+		v.COPPM, v.COAt = float64(k.CO), k.COAt
+	}
+	f := a.At(now)
+	if !v.HasCO || f.TWA8hPPM > v.Air.TWA8hPPM {
+		v.Air = f
+		if f.PPM >= h.rules.ForecastFrom {
+			v.Forecast = a.Forecast(now, h.site.Limits)
+		}
+	}
+	v.HasCO = true
+}
+
+func (v *SpaceView) warmth(h *heater, now reading.Instant) {
+	k := &h.Live.Known
+	if !k.Carries(reading.Temp) {
+		return
+	}
+	if v.HasTemp && float64(k.Temp) >= v.TempC {
+		return
+	}
+	v.HasTemp, v.TempC, v.TempAt = true, float64(k.Temp), k.TempAt
+	v.HarmEarly, v.HarmLate, v.HasHarm = h.harmAt(now)
+}
+
+func (e *Engine) viewHeater(h *heater) HeaterView {
+	v := HeaterView{
+		Heater: h.Heater, Heard: h.Heard, Silent: h.Node != "" && h.silentAt(e.now),
+		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now),
+		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.stand, Endings: h.tally(),
+	}
+	v.Offset, _ = h.Clock.Skewed()
+	v.Level, v.HasLevel = h.level()
+	if b, lit := h.Live.Burner.Current(); lit {
+		v.Lit, v.LitSince = true, b.Start
+	}
+	if h.Judged.Done {
+		b := burnOutcome(h, &h.Live.Last, h.Judged.Verdict)
+		v.Last = &b
+	}
+	return v
+}
+
+// tally counts the final endings and, for those not final yet, none: they
+// may still change.
+func (h *heater) tally() map[outcome.Ending]int {
+	out := make(map[outcome.Ending]int, len(h.Endings))
+	for i, why := range outcome.Endings() {
+		if h.Endings[i] > 0 {
+			out[why] = h.Endings[i]
+		}
+	}
+	return out
+}

@@ -1,0 +1,229 @@
+package fold
+
+import (
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/shutdown"
+	"heaterd/alerts/trust"
+	"heaterd/ingest/reading"
+)
+
+// tick looks at everything that depends on time alone.
+func (e *Engine) tick(now reading.Instant) {
+	e.ticks++
+	for _, s := range e.sites {
+		e.lookAtSilence(s)
+		e.lookAtSite(s)
+	}
+	for i, h := range e.heaters {
+		e.tickHeater(i, h, now)
+	}
+	e.emit(e.book.Tick(now))
+}
+
+// tickHeater settles what time has settled, and looks at one heater. Work
+// that falls due by the hour is spread over the ticks of an hour.
+func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
+	if len(h.Pending) > 0 {
+		h.settle(now)
+	}
+	if len(h.Open) > 0 {
+		e.conclude(h, false)
+	}
+	e.lookAtEnding(h)
+	perHour := max(1, int64(time.Hour/e.rules.Tick))
+	if (int64(i)+e.ticks)%perHour == 0 {
+		e.lookAtWork(h)
+		h.site.forget(&e.rules, now)
+		h.forgetStops(now)
+	}
+}
+
+// observe hands a condition to the book and keeps what it changed.
+func (e *Engine) observe(c alarm.Condition) { e.emit(e.book.Observe(e.now, c)) }
+
+func (e *Engine) emit(ts []alarm.Transition) {
+	e.effects.Transitions = append(e.effects.Transitions, ts...)
+}
+
+// hold observes a condition that needs no figures. While it neither holds
+// nor ever alarmed there is nothing to do.
+func (e *Engine) hold(active bool, key alarm.Key, fill func(*alarm.Condition)) {
+	if !active && e.book.Quiet(key) {
+		return
+	}
+	c := alarm.Condition{Key: key, Active: active, Known: true}
+	if fill != nil {
+		fill(&c)
+	}
+	e.observe(c)
+}
+
+func (h *heater) key(k alarm.Kind) alarm.Key {
+	return alarm.Key{Kind: k, Site: h.Site, Space: h.Space, Heater: h.ID}
+}
+
+// lookAtSilence finds nodes that are not heard any more. Nodes of a site that
+// vanish together are one alarm; theirs are shown under it.
+func (e *Engine) lookAtSilence(s *site) {
+	silent, heard := 0, 0
+	for _, h := range s.heaters {
+		if h.Node == "" {
+			continue
+		}
+		heard++
+		if h.silentAt(e.now) {
+			silent++
+		}
+	}
+	whole := heard >= 2 && silent == heard
+	key := alarm.Key{Kind: alarm.SiteSilent, Site: s.ID}
+	e.hold(whole, key, func(c *alarm.Condition) { c.Since = s.lastHeard() })
+	for _, h := range s.heaters {
+		e.lookAtNode(h, whole, key)
+	}
+}
+
+func (e *Engine) lookAtNode(h *heater, whole bool, cause alarm.Key) {
+	if h.Node == "" {
+		return
+	}
+	key := h.key(alarm.NodeSilent)
+	key.Node = string(h.Node)
+	e.hold(h.silentAt(e.now), key, func(c *alarm.Condition) {
+		c.Since = h.Heard
+		if whole {
+			c.Under = &cause
+		}
+	})
+}
+
+// silentAt reports whether nothing fresh came for longer than the node ever
+// takes, or its own word or will said that it is gone.
+func (h *heater) silentAt(now reading.Instant) bool {
+	if h.Heard == 0 {
+		return now.Sub(h.Begin) > h.rules.NeverHeard
+	}
+	after := trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Expected(0))
+	return now.Sub(h.Heard) > after || h.Offline && now.Sub(h.Heard) > after/2
+}
+
+func (s *site) lastHeard() reading.Instant {
+	var last reading.Instant
+	for _, h := range s.heaters {
+		last = max(last, h.Heard)
+	}
+	return last
+}
+
+// lookAtHeater looks at what a new reading can change at once.
+func (e *Engine) lookAtHeater(h *heater) {
+	e.lookAtEnding(h)
+	e.lookAtWarmth(h)
+	e.lookAtFuel(h)
+	e.lookAtTrust(h)
+}
+
+func (e *Engine) lookAtWarmth(h *heater) {
+	w := &h.Live
+	if !w.Known.Carries(reading.Temp) || h.space == nil {
+		return
+	}
+	t := float64(w.Known.Temp)
+	if p := h.space.ProtectAboveC; p != nil {
+		e.warmth(h, alarm.SpaceCold, t, *p, w.Warm.Cold())
+	}
+	if p := h.space.ProtectBelowC; p != nil {
+		e.warmth(h, alarm.SpaceHot, t, *p, w.Warm.Hot())
+	}
+}
+
+func (e *Engine) warmth(h *heater, k alarm.Kind, value, limit float64, active bool) {
+	key := alarm.Key{Kind: k, Site: h.Site, Space: h.Space}
+	e.hold(active, key, func(c *alarm.Condition) {
+		c.Value, c.Limit, c.HasValue, c.Unit = value, limit, true, "Cel"
+		c.Since = h.Live.Known.TempAt
+		c.Late = active && e.now.Sub(c.Since) > e.rules.Lateness
+	})
+}
+
+// lookAtFuel raises fuel-low by the level sent, else by the run since the
+// last known fill.
+func (e *Engine) lookAtFuel(h *heater) {
+	level, known := h.level()
+	if !known {
+		return
+	}
+	e.hold(level <= e.rules.FuelLow, h.key(alarm.FuelLow), func(c *alarm.Condition) {
+		c.Value, c.Limit, c.HasValue, c.Unit = level, e.rules.FuelLow, true, "/"
+		c.Since = h.Live.At
+	})
+}
+
+func (h *heater) level() (level float64, known bool) {
+	w := &h.Live
+	switch {
+	case w.Known.Carries(reading.Fuel):
+		return float64(w.Known.Fuel), true
+	case w.Fill.Known && h.TankL > 0 && h.BurnLPerH > 0:
+		return h.levelAt(w, w.At), true
+	}
+	return 0, false
+}
+
+// lookAtTrust raises what makes a node's word doubtful.
+func (e *Engine) lookAtTrust(h *heater) {
+	why, suspect := h.Live.Cell.Suspect()
+	e.hold(suspect, h.nodeKey(alarm.COSensorSuspect), func(c *alarm.Condition) {
+		c.Findings.Evidence = []string{why}
+	})
+	off, skewed := h.Clock.Skewed()
+	e.hold(skewed, h.nodeKey(alarm.NodeClock), func(c *alarm.Condition) {
+		c.Value, c.HasValue, c.Unit = off.Seconds(), true, "s"
+	})
+	at, jumped := h.Live.Burner.LastJump()
+	jumped = jumped && e.now.Sub(at) < 24*time.Hour
+	e.hold(jumped, h.nodeKey(alarm.RuntimeJump), func(c *alarm.Condition) { c.Since = at })
+}
+
+func (h *heater) nodeKey(k alarm.Kind) alarm.Key {
+	key := h.key(k)
+	key.Node = string(h.Node)
+	return key
+}
+
+// judgement is what was made of the last ending, for the people on call.
+type judgement struct {
+	Number  int // of the ending
+	Verdict shutdown.Verdict
+	Done    bool
+	Told    bool // its alarm, if any, was looked at
+}
+
+// lookAtEnding judges the last ending by what is known now, once its
+// neighbours had time to be heard, and raises what calls for a visit.
+func (e *Engine) lookAtEnding(h *heater) {
+	last := &h.Live.Last
+	if last.Number == 0 {
+		return
+	}
+	if h.Judged.Number != last.Number {
+		h.Judged = judgement{Number: last.Number}
+	}
+	ripe := last.Relit != 0 || e.now.Sub(last.Burn.End) >= e.rules.JudgeAfter
+	if !h.Judged.Done && ripe {
+		h.judgeLive(e)
+	}
+	if h.Judged.Done {
+		e.raiseEnding(h)
+	}
+}
+
+func (h *heater) judgeLive(e *Engine) {
+	last := &h.Live.Last
+	h.Judged.Verdict = h.judge(last, h.Live.Habit.Usual(), h.site.nearLive(last, e.rules.Together))
+	h.Judged.Done = true
+	h.remember(last.Burn, h.Judged.Verdict.Ending)
+	e.lookAtPattern(h)
+}

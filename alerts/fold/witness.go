@@ -1,0 +1,156 @@
+package fold
+
+import (
+	"time"
+
+	"heaterd/alerts/burner"
+	"heaterd/alerts/exposure"
+	"heaterd/alerts/shutdown"
+	"heaterd/alerts/trust"
+	"heaterd/alerts/warmth"
+	"heaterd/ingest/reading"
+)
+
+// Witness is what one heater's samples add up to, folded in order of measured
+// time. It is a plain value: assigning it copies it.
+type Witness struct {
+	Burner burner.State
+	Air    exposure.Sensor
+	Warm   warmth.State
+	Habit  shutdown.Habit
+	Every  trust.Cadence
+	Cell   trust.COSensor
+	Known  Known
+	Last   ended           // the burn that ended last, and what came after
+	At     reading.Instant // newest sample folded; 0 none
+	Marked reading.Instant // marks folded up to here
+	Fill   Fill
+	Day    day
+}
+
+// Known is the last word on each quantity.
+type Known struct {
+	reading.Sample                 // last value of each quantity ever carried
+	COAt           reading.Instant // when the CO was measured
+	TempAt         reading.Instant
+	FuelAt         reading.Instant
+}
+
+// Fill is the last known filling of the tank.
+type Fill struct {
+	Known bool
+	At    reading.Instant
+	Hours float64 // burner hours run at that moment
+	Full  float64 // ratio of the tank after filling
+}
+
+// day keeps the burner hours of the civil day in progress.
+type day struct {
+	Number int32           // days since 1970-01-01 in the site's zone
+	Ends   reading.Instant // next midnight there
+	Hours  float64         // burner hours run when it began
+}
+
+func (k *Known) take(x reading.Sample) {
+	k.At = x.At
+	k.On = k.On&^x.Has | x.On
+	k.Has |= x.Has
+	if x.Carries(reading.Runtime) {
+		k.Runtime = x.Runtime
+	}
+	if x.Carries(reading.CO) {
+		k.CO, k.COAt = x.CO, x.At
+	}
+	if x.Carries(reading.Temp) {
+		k.Temp, k.TempAt = x.Temp, x.At
+	}
+	if x.Carries(reading.Fuel) {
+		k.Fuel, k.FuelAt = x.Fuel, x.At
+	}
+	if x.Has&(reading.BatteryLevel|reading.BatteryVolts) != 0 {
+		k.Battery = x.Battery
+	}
+}
+
+// apply folds one sample that is later than all before it and adds the burns
+// it closed to ended.
+func (w *Witness) apply(h *heater, x reading.Sample, ended []ended) []ended {
+	h.applyMarks(w, x.At)
+	w.turnDay(h, x.At)
+	expected := w.expect(h, x.At)
+	w.noteRefill(h, x)
+	burns, n := w.Burner.Apply(x, expected, h.Begin, &h.rules.Burner)
+	for i := range n {
+		w.close(h, burns[i])
+		ended = append(ended, w.Last)
+	}
+	w.follow(x)
+	if x.Carries(reading.CO) {
+		w.Air.Apply(x.At, float64(x.CO), expected)
+		w.Cell.Apply(x.At, x.CO, x.Lit())
+	}
+	if x.Carries(reading.Temp) {
+		w.Warm.Apply(x.At, float64(x.Temp), x.Lit(), h.space.limits())
+	}
+	w.Known.take(x)
+	w.At = x.At
+	return ended
+}
+
+// expect gives the expected time to the next reading: what the node promised,
+// else what it is used to.
+func (w *Witness) expect(h *heater, at reading.Instant) time.Duration {
+	w.Every.Observe(at)
+	return w.Every.Expected(h.Within)
+}
+
+// close takes down a burn that ended with what is known about it now.
+func (w *Witness) close(h *heater, b burner.Burn) {
+	hours := w.Burner.HoursAt(b.End).Run
+	e := ended{Burn: b, Hours: hours, FillKnown: w.Fill.Known, Full: w.Fill.Full, Number: w.Last.Number + 1}
+	if w.Fill.Known {
+		e.SinceFillH = hours - w.Fill.Hours
+	}
+	if b.HasTemp && !b.Silent {
+		w.Habit.Add(b.TempEnd)
+	}
+	w.Last = e
+}
+
+// follow notes what happens after the last ending: how cold it gets before
+// the heater lights again, and when it does.
+func (w *Witness) follow(x reading.Sample) {
+	if w.Last.Number == 0 || w.Last.Relit != 0 {
+		return
+	}
+	if b, lit := w.Burner.Current(); lit && b.Start >= w.Last.Burn.EndLow {
+		w.Last.Relit = b.Start
+		return
+	}
+	w.Last.Until = x.At
+	if x.Carries(reading.Temp) && (!w.Last.HasLow || x.Temp < w.Last.Lowest) {
+		w.Last.Lowest, w.Last.HasLow = x.Temp, true
+	}
+}
+
+// noteRefill recognises a filled tank by a level that rose.
+func (w *Witness) noteRefill(h *heater, x reading.Sample) {
+	if !x.Carries(reading.Fuel) || !w.Known.Carries(reading.Fuel) {
+		return
+	}
+	if float64(x.Fuel-w.Known.Fuel) >= h.rules.RefillRise {
+		w.fill(x.At, float64(x.Fuel))
+	}
+}
+
+func (w *Witness) fill(at reading.Instant, full float64) {
+	w.Fill = Fill{Known: true, At: at, Hours: w.Burner.HoursAt(at).Run, Full: full}
+}
+
+// turnDay closes each civil day that ended before at.
+func (w *Witness) turnDay(h *heater, at reading.Instant) {
+	if at < w.Day.Ends {
+		return
+	}
+	w.Day = h.site.dayAt(at, w.Burner.HoursAt(at).Run)
+}

@@ -1,0 +1,118 @@
+package fold
+
+import (
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
+)
+
+// sensorCheck is the task whose alarm has a kind of its own.
+const sensorCheck = "co-sensor-check"
+
+// startWork begins a heater's service book.
+func (h *heater) startWork(at reading.Instant) {
+	if h.Work.Since == 0 {
+		h.Work.Begin(at, h.HoursAtStart)
+	}
+}
+
+// meter is the heater's hour meter at an instant by one copy.
+func (h *heater) meter(w *Witness, at reading.Instant) service.Hours {
+	run := w.Burner.HoursAt(at)
+	return service.Hours{Est: h.HoursAtStart + run.Hours, Low: h.HoursAtStart + run.Low, High: h.HoursAtStart + run.High}
+}
+
+// workDone closes the tasks an entry names.
+func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
+	tasks := append([]string{m.Entry.Task}, m.Entry.Tasks...)
+	b.Done(h.rules.Plan, m.At, h.meter(w, m.At), tasks...)
+	if m.Entry.Task == "fit-node" {
+		b.Deploy(m.At)
+	}
+}
+
+// standings tells where every task stands now, by everything received.
+func (h *heater) standings(now reading.Instant) []service.Standing {
+	book, use := h.Work, h.Use
+	for _, m := range h.Marks {
+		if m.At > h.Settled.Marked {
+			h.workDone(&book, &h.Live, m)
+		}
+	}
+	return service.Status(h.rules.Plan, h.workFacts(&h.Live, now), &book, &use)
+}
+
+func (h *heater) workFacts(w *Witness, now reading.Instant) service.Facts {
+	f := service.Facts{
+		Now: now, Zone: h.site.Zone, Hours: h.meter(w, now), Dusty: h.Dusty, Season: h.rules.Season,
+	}
+	if d, err := service.ParseDate(h.COCheckDue); err == nil {
+		f.SensorDue = d
+	}
+	return f
+}
+
+// lookAtWork raises the alarms of work that falls due: one a task, the kind
+// by its state.
+func (e *Engine) lookAtWork(h *heater) {
+	for _, s := range h.standings(e.now) {
+		e.due(h, s, alarm.ServiceDueSoon, s.State == service.DueSoon)
+		e.due(h, s, alarm.ServiceDue, s.State == service.Due)
+		e.due(h, s, alarm.ServiceOverdue, s.State == service.Overdue)
+	}
+}
+
+func (e *Engine) due(h *heater, s service.Standing, k alarm.Kind, active bool) {
+	key := h.key(k)
+	key.Detail = s.Task
+	if s.Task == sensorCheck {
+		key.Kind = alarm.COSensorCheckDue
+		if k != alarm.ServiceDue {
+			return
+		}
+		active = s.State == service.Due || s.State == service.Overdue
+	}
+	e.hold(active, key, func(c *alarm.Condition) {
+		c.Findings.Evidence = []string{s.Why()}
+		if i := h.rules.Plan.Index(s.Task); i >= 0 {
+			c.Findings.Task = h.rules.Plan.Tasks[i].Title
+			c.Findings.Cautions = h.rules.Plan.Tasks[i].Cautions
+		}
+		if s.HoursLeft != nil {
+			c.Value, c.HasValue, c.Unit = *s.HoursLeft, true, "h"
+		}
+	})
+}
+
+// harmAt gives the time until the heater's space is too cold, the earliest and
+// the latest that fits what was learned of it; late is 0 where it may never
+// get that cold.
+func (h *heater) harmAt(now reading.Instant) (early, late time.Duration, ok bool) {
+	if h.space == nil || h.space.ProtectAboveC == nil {
+		return 0, 0, false
+	}
+	o, ok := h.Live.Warm.Outlook(*h.space.ProtectAboveC)
+	if !ok {
+		return 0, 0, false
+	}
+	age := h.Live.Warm.Age(now)
+	early = hours(o.Early - age)
+	if !o.LateNever {
+		late = hours(o.Late - age)
+	}
+	return early, late, true
+}
+
+func hours(h float64) time.Duration { return time.Duration(max(0, h) * float64(time.Hour)) }
+
+// harm weighs an alarm of a heater by the time until its space is too cold.
+func (e *Engine) harm(h *heater, k alarm.Kind, c *alarm.Condition) alarm.Priority {
+	early, late, ok := h.harmAt(e.now)
+	if !ok {
+		return alarm.PriorityOf(k, alarm.Unknown, "")
+	}
+	c.Findings.HasHarm, c.Findings.HarmEarly, c.Findings.HarmLate = true, early, late
+	return alarm.PriorityOf(k, early, alarm.Property)
+}

@@ -1,0 +1,52 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+
+	"heaterd/config"
+)
+
+func checkCommand(env lookup, std streams) *cobra.Command {
+	var file string
+	c := &cobra.Command{
+		Use:   "check --config FILE",
+		Short: "say whether a configuration is right, and what it means",
+		Long: `Reads a configuration the way the daemon does and prints what it comes to:
+sites, heaters, the limits in force, the service plan, who is on call. Every
+mistake is told at once, with file, line and column and what is allowed.`,
+		Example: "  heaterd check --config heaterd.yaml",
+		Args:    cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			cfg, err := config.Load(file, env)
+			if err != nil {
+				return err
+			}
+			for _, w := range cfg.Warnings {
+				fmt.Fprintln(std.err, "warning:", w)
+			}
+			if err := cfg.Ready(); err != nil {
+				return err
+			}
+			_, err = fmt.Fprint(std.out, config.Summary(cfg))
+			return failure(err)
+		},
+	}
+	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
+	require(c, "config")
+	c.AddCommand(referenceCommand(std))
+	return c
+}
+
+func referenceCommand(std streams) *cobra.Command {
+	return &cobra.Command{
+		Use:   "reference",
+		Short: "print a configuration that documents every key",
+		Args:  cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			_, err := fmt.Fprint(std.out, string(config.Reference))
+			return failure(err)
+		},
+	}
+}

@@ -1,0 +1,177 @@
+package main
+
+import (
+	"fmt"
+	"sort"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/fold"
+	"heaterd/alerts/outcome"
+	"heaterd/config"
+	"heaterd/ingest/capture"
+	"heaterd/ingest/jobsite"
+	"heaterd/ingest/source"
+)
+
+// Seeds of labelled sets. Figures were tuned on the first range only; the
+// second is for the verdict.
+var (
+	tuningSeeds     = [2]uint64{1, 20}
+	evaluationSeeds = [2]uint64{1000, 1019}
+)
+
+// folded is what a labelled set comes to.
+type folded struct {
+	burns []outcome.Burn
+	rest  fold.Outcomes
+	truth jobsite.Truth
+}
+
+func foldLabelled(t testing.TB, seed uint64, spec jobsite.LabelSpec) folded {
+	t.Helper()
+	yaml, lines, truth, err := jobsite.Labelled(seed, spec)
+	if err != nil {
+		t.Fatal(err)
+	}
+	cfg, err := config.Parse("labelled.yaml", []byte(yaml), config.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	return foldLines(cfg, lines, truth)
+}
+
+func foldLines(cfg *config.Config, lines []jobsite.CaptureLine, truth jobsite.Truth) folded {
+	engine := fold.New(cfg.Fleet, rulesOf(cfg))
+	out := folded{truth: truth}
+	for _, l := range lines {
+		e := engine.Step(lineOf(source.Sources(cfg.Sources), captured(l)))
+		out.burns = append(out.burns, e.Burns...)
+	}
+	out.rest = engine.Finish()
+	out.burns = append(out.burns, out.rest.Burns...)
+	return out
+}
+
+func captured(l jobsite.CaptureLine) capture.Line {
+	return capture.Line{At: l.At, Topic: l.Topic, Payload: l.Payload, Entry: l.Entry, PlannedStop: l.Stop}
+}
+
+// confusion counts true endings (rows) against found ones (columns).
+type confusion map[[2]string]int
+
+const missed = "missed"
+
+func (f folded) confuse(c confusion, near time.Duration) {
+	byHeater := map[string][]outcome.Burn{}
+	for _, b := range f.burns {
+		byHeater[b.Heater] = append(byHeater[b.Heater], b)
+	}
+	for _, h := range f.truth.Heaters {
+		found := byHeater[h.ID]
+		used := make([]bool, len(found))
+		for _, b := range h.Burns {
+			i := nearest(found, used, b, near)
+			if i < 0 {
+				c[[2]string{b.Ending, missed}]++
+				continue
+			}
+			used[i] = true
+			c[[2]string{b.Ending, string(found[i].Ending)}]++
+		}
+		for i, b := range found {
+			if !used[i] {
+				c[[2]string{missed, string(b.Ending)}]++
+			}
+		}
+	}
+}
+
+func nearest(found []outcome.Burn, used []bool, b jobsite.Burn, near time.Duration) int {
+	best, bestOff := -1, near
+	for i, f := range found {
+		off := f.End.Sub(b.End).Abs()
+		if b.Ending == string(outcome.Unknown) && f.Start <= b.End && f.End >= b.Start {
+			off = 0
+		}
+		if !used[i] && off <= bestOff {
+			best, bestOff = i, off
+		}
+	}
+	return best
+}
+
+func (c confusion) String() string {
+	names := append(endingNames(), missed)
+	var b strings.Builder
+	fmt.Fprintf(&b, "%-12s", "true\\found")
+	for _, n := range names {
+		fmt.Fprintf(&b, "%12s", n)
+	}
+	for _, row := range names {
+		fmt.Fprintf(&b, "\n%-12s", row)
+		for _, col := range names {
+			fmt.Fprintf(&b, "%12d", c[[2]string{row, col}])
+		}
+	}
+	for _, n := range endingNames() {
+		p, r := c.precision(n), c.recall(n)
+		fmt.Fprintf(&b, "\n%-12s precision %.3f recall %.3f", n, p, r)
+	}
+	return b.String()
+}
+
+func endingNames() []string {
+	var out []string
+	for _, e := range outcome.Endings() {
+		out = append(out, string(e))
+	}
+	sort.Strings(out)
+	return out
+}
+
+func (c confusion) precision(n string) float64 { return c.share(n, 1) }
+func (c confusion) recall(n string) float64    { return c.share(n, 0) }
+
+func (c confusion) share(n string, side int) float64 {
+	all := 0
+	for k, v := range c {
+		if k[side] == n {
+			all += v
+		}
+	}
+	if all == 0 {
+		return 1
+	}
+	return float64(c[[2]string{n, n}]) / float64(all)
+}
+
+func evaluate(t *testing.T, seeds [2]uint64, spec jobsite.LabelSpec, near time.Duration, want float64) {
+	c := confusion{}
+	for s := seeds[0]; s <= seeds[1]; s++ {
+		foldLabelled(t, s, spec).confuse(c, near)
+	}
+	t.Logf("seeds %d to %d, reporting every %v, %.0f %% lost:\n%v", seeds[0], seeds[1], spec.Reporting, 100*spec.Loss, c)
+	for _, n := range endingNames() {
+		if c.precision(n) < want || c.recall(n) < want {
+			t.Errorf("%s: precision %.3f, recall %.3f, want both at least %.2f", n, c.precision(n), c.recall(n), want)
+		}
+	}
+}
+
+func TestEndingsEvery30s(t *testing.T) {
+	evaluate(t, trimmed(evaluationSeeds), jobsite.LabelSpec{Reporting: 30 * time.Second}, 2*time.Minute, 0.95)
+}
+
+func TestEndingsEvery2minWithLoss(t *testing.T) {
+	evaluate(t, trimmed(evaluationSeeds), jobsite.LabelSpec{Reporting: 2 * time.Minute, Loss: 0.05}, 8*time.Minute, 0.90)
+}
+
+// trimmed makes the range short under -short.
+func trimmed(seeds [2]uint64) [2]uint64 {
+	if testing.Short() {
+		seeds[1] = seeds[0] + 1
+	}
+	return seeds
+}

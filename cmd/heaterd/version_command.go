@@ -1,0 +1,38 @@
+package main
+
+import (
+	"fmt"
+	"runtime"
+	"runtime/debug"
+
+	"github.com/spf13/cobra"
+)
+
+func versionCommand(std streams) *cobra.Command {
+	return &cobra.Command{
+		Use:   "version",
+		Short: "print the version",
+		Args:  cobra.NoArgs,
+		RunE: func(*cobra.Command, []string) error {
+			_, err := fmt.Fprintln(std.out, "heaterd", version(), runtime.Version(), runtime.GOOS+"/"+runtime.GOARCH)
+			return failure(err)
+		},
+	}
+}
+
+// version is what the build recorded: a tag, else the commit.
+func version() string {
+	b, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "unknown"
+	}
+	if v := b.Main.Version; v != "" && v != "(devel)" {
+		return v
+	}
+	for _, s := range b.Settings {
+		if s.Key == "vcs.revision" {
+			return s.Value[:min(12, len(s.Value))]
+		}
+	}
+	return "devel"
+}

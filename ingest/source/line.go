@@ -1,0 +1,41 @@
+package source
+
+import (
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// Sources reads every message by the first source whose filter takes its
+// topic.
+type Sources []Source
+
+// Decode makes a line of the log from a message. Its error is a
+// *reading.Refusal; the line then names the node where the topic told it.
+func (all Sources) Decode(name string, payload []byte, arrived reading.Instant) (record.Line, error) {
+	l := record.Line{At: arrived}
+	s, ok := Pick(all, name)
+	if !ok {
+		return l, refuse(reading.BadTopic, "found the topic %q, allowed: a topic of the configured sources", name)
+	}
+	err := s.read(&l, name, payload, arrived)
+	if err != nil {
+		node, _ := s.NodeOf(name)
+		l.Refused = &record.Refused{Topic: name, Node: node}
+	}
+	return l, err
+}
+
+func (s Source) read(l *record.Line, name string, payload []byte, arrived reading.Instant) error {
+	if s.Format == Status {
+		word, err := s.DecodeStatus(name, payload)
+		if err == nil {
+			l.Status = &word
+		}
+		return err
+	}
+	pack, err := s.Decode(name, payload, arrived)
+	if err == nil {
+		l.Pack = &pack
+	}
+	return err
+}
