@@ -28,7 +28,7 @@ func readDocument(file string, data []byte) (*yaml.Node, *Problem) {
 	dec := yaml.NewDecoder(bytes.NewReader(data))
 	doc, err := nextDocument(dec)
 	switch {
-	case errors.Is(err, io.EOF):
+	case errors.Is(err, io.EOF), err == nil && root(doc) == nil:
 		return nil, &Problem{File: file, Line: 1, Column: 1, Message: "the file is empty", Allowed: oneDocument}
 	case err != nil:
 		return nil, syntaxProblem(file, data, err)
@@ -41,7 +41,7 @@ func readDocument(file string, data []byte) (*yaml.Node, *Problem) {
 	case !errors.Is(err, io.EOF):
 		return nil, syntaxProblem(file, data, err)
 	}
-	return doc, nil
+	return root(doc), nil
 }
 
 func refuseBytes(file string, data []byte) *Problem {
@@ -71,20 +71,25 @@ func position(data []byte, at int) (line, column int) {
 
 // nextDocument reads one document. The library is no longer maintained and
 // panics of its parser have been reported, so one is turned into an error.
-func nextDocument(dec *yaml.Decoder) (root *yaml.Node, err error) {
+func nextDocument(dec *yaml.Decoder) (doc *yaml.Node, err error) {
 	defer func() {
 		if r := recover(); r != nil {
 			err = fmt.Errorf("yaml: cannot be read: %v", r)
 		}
 	}()
-	var doc yaml.Node
-	if err := dec.Decode(&doc); err != nil {
+	doc = new(yaml.Node)
+	if err := dec.Decode(doc); err != nil {
 		return nil, err
 	}
-	if doc.Kind != yaml.DocumentNode || len(doc.Content) == 0 {
-		return &doc, nil
+	return doc, nil
+}
+
+// root gives what a document holds; nil for nothing.
+func root(doc *yaml.Node) *yaml.Node {
+	if len(doc.Content) == 0 || doc.Content[0].ShortTag() == "!!null" {
+		return nil
 	}
-	return doc.Content[0], nil
+	return doc.Content[0]
 }
 
 var libraryLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?(?s:(.*))$`)

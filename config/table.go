@@ -75,6 +75,7 @@ func (t *table) get(key string) value {
 		return value{r: t.r, at: t.at, path: joinPath(t.path, key), kind: joinPath(t.kind, key)}
 	}
 	if v.given() && v.node.Kind == yaml.ScalarNode && v.node.ShortTag() == "!!null" {
+		v.at = t.keys[key]
 		v.fail("a value, or the key left out", "nothing after the key")
 		v.node = nil
 		t.entries[key] = v // so that it is said once
