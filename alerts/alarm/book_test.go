@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 	"testing"
 	"time"
@@ -487,5 +488,20 @@ func TestSpeak(t *testing.T) {
 	ts := b.Observe(zero, stop(true))
 	if got := ts[0].Outcome().Text; got != "shutdown-unexplained unacknowledged" {
 		t.Errorf("text is %q", got)
+	}
+}
+
+func TestNoNumberStillAlarms(t *testing.T) {
+	for _, v := range []float64{math.NaN(), math.Inf(1)} {
+		b := NewBook(Rules())
+		c := ceiling(230)
+		c.Value, c.Findings.Coverage = v, &v
+		ts := b.Observe(zero, c)
+		if len(ts) != 1 || ts[0].Alarm.HasValue {
+			t.Fatalf("%v gave %+v", v, ts)
+		}
+		if _, err := json.Marshal(ts); err != nil {
+			t.Error(err)
+		}
 	}
 }

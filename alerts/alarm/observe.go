@@ -2,6 +2,7 @@ package alarm
 
 import (
 	"fmt"
+	"math"
 
 	"heaterd/ingest/reading"
 )
@@ -81,13 +82,20 @@ func (e *entry) describe(c Condition) {
 	if c.Text != "" {
 		e.Text = c.Text
 	}
-	if c.HasValue {
+	if c.HasValue && finite(c.Value) && finite(c.Limit) {
 		e.Value, e.Limit, e.Unit, e.HasValue = c.Value, c.Limit, c.Unit, true
 	}
 	if c.Active {
 		e.Findings = c.Findings
 	}
+	if share := e.Findings.Coverage; share != nil && !finite(*share) {
+		e.Findings.Coverage = nil
+	}
 }
+
+// finite keeps out what JSON cannot write: a figure that is no number must
+// not keep an alarm from being written down.
+func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 func (e *entry) asked(c Condition) Priority {
 	if c.Priority.rank() < len(Priorities()) {

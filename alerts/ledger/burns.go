@@ -35,7 +35,7 @@ func writeBurn(ctx context.Context, tx *sql.Tx, r BurnRow) error {
 	}
 	start, end := int64(r.Start), int64(r.End)
 	if _, err = tx.ExecContext(ctx, `DELETE FROM burn
-		WHERE heater = $1 AND final = 0 AND start_at <= $3 AND end_at >= $2`, r.Heater, start, end); err != nil {
+		WHERE heater = $1 AND final = 0 AND (start_at = $2 OR start_at < $3 AND end_at > $2)`, r.Heater, start, end); err != nil {
 		return err
 	}
 	_, err = tx.ExecContext(ctx, `INSERT INTO burn (heater, start_at, end_at, final, body)

@@ -223,7 +223,9 @@ func jobs(ctx context.Context, q querier, query string, args ...any) ([]Job, err
 			&j.State, &j.Attempts, &j.LastError, &delivered); err != nil {
 			return nil, err
 		}
-		j.Body = json.RawMessage(raw)
+		if len(raw) > 0 {
+			j.Body = json.RawMessage(raw)
+		}
 		j.Created, j.NextAttempt, j.DeliveredAt = reading.Instant(created), reading.Instant(next), reading.Instant(delivered)
 		all = append(all, j)
 	}

@@ -1,0 +1,418 @@
+package ledger
+
+import (
+	"context"
+	"database/sql"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"log/slog"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/google/go-cmp/cmp"
+	"pgregory.net/rapid"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+	"heaterd/ingest/store"
+)
+
+const zero = reading.Instant(1_768_197_600_000_000) // 2026-01-12T06:00:00Z
+
+var ctx = context.Background()
+
+func at(d time.Duration) reading.Instant { return zero.Add(d) }
+
+// open gives a ledger in a fresh store, whose writer fails on demand.
+func open(t testing.TB) *Ledger {
+	t.Helper()
+	path := filepath.Join(t.TempDir(), "heaterd.db")
+	s, err := store.Open(ctx, path, slog.New(slog.DiscardHandler), Migrations)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() {
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	})
+	writer, err := sql.Open("faulty", "file:"+path+"?_pragma=busy_timeout(5000)&_txlock=immediate")
+	if err != nil {
+		t.Fatal(err)
+	}
+	writer.SetMaxOpenConns(1)
+	t.Cleanup(func() { writer.Close() })
+	return &Ledger{writer, s.Reader()}
+}
+
+var tables = map[string]string{
+	"ledger": "one", "alarm": "id", "alarm_change": "alarm, seq", "burn": "heater, start_at",
+	"entry": "line", "job": "id", "delivery": "id", "snapshot": "name",
+}
+
+// dump writes down everything the ledger holds.
+func dump(t interface{ Fatal(...any) }, l *Ledger) map[string][]string {
+	all := map[string][]string{}
+	for table, order := range tables {
+		rows, err := l.reader.QueryContext(ctx, "SELECT * FROM "+table+" ORDER BY "+order)
+		if err != nil {
+			t.Fatal(err)
+		}
+		columns, _ := rows.Columns()
+		for rows.Next() {
+			values, into := make([]any, len(columns)), make([]any, len(columns))
+			for i := range values {
+				into[i] = &values[i]
+			}
+			if err := rows.Scan(into...); err != nil {
+				t.Fatal(err)
+			}
+			all[table] = append(all[table], fmt.Sprint(values...))
+		}
+		if err := errors.Join(rows.Err(), rows.Close()); err != nil {
+			t.Fatal(err)
+		}
+	}
+	return all
+}
+
+func stop(heater string) alarm.Condition {
+	return alarm.Condition{Key: alarm.Key{Kind: alarm.ShutdownUnexplained, Site: "quay", Heater: heater}, Active: true, Known: true}
+}
+
+func job(tr alarm.Transition, step int, after time.Duration) Job {
+	return Job{
+		ID:    fmt.Sprintf("%s.%d/%d", tr.Alarm.ID, tr.Alarm.Seq, step),
+		Alarm: tr.Alarm.ID, Seq: tr.Alarm.Seq, Channel: "mail", Person: "p1", Step: step,
+		Body: json.RawMessage(`{"text":"x"}`), Created: tr.At, NextAttempt: tr.At.Add(after),
+	}
+}
+
+func burn(heater string, start, end time.Duration, e outcome.Ending, final bool) BurnRow {
+	return BurnRow{Burn: outcome.Burn{
+		Type: "burn", At: at(end), Heater: heater, Start: at(start), End: at(end), Seconds: (end - start).Seconds(), Ending: e,
+	}, Final: final}
+}
+
+// full is a batch with something of everything.
+func full() Batch {
+	b := alarm.NewBook(alarm.Rules())
+	ts := b.Observe(zero, stop("H-07"))
+	ts = append(ts, b.Observe(at(time.Second), stop("H-08"))...)
+	return Batch{
+		Cursor: 17, Transitions: ts, Alarms: b.Touched(),
+		Burns:    []BurnRow{burn("H-07", -time.Hour, 0, outcome.Unexplained, true), burn("H-08", -time.Hour, 0, outcome.Unknown, false)},
+		Entries:  []EntryRow{{Line: 3, At: at(-time.Minute), Entry: record.Entry{Heater: "H-07", Task: "refuel"}}},
+		Jobs:     []Job{job(ts[0], 0, 0), job(ts[0], 1, 10*time.Minute)},
+		Snapshot: &store.Snapshot{Name: "alerts", Cursor: 17, Body: []byte("state")},
+	}
+}
+
+func must(t testing.TB, err error) {
+	t.Helper()
+	if err != nil {
+		t.Fatal(err)
+	}
+}
+
+// Whichever statement fails, or the commit itself: nothing of the batch is
+// kept, and trying again keeps all of it.
+func TestAllOrNothing(t *testing.T) {
+	l := open(t)
+	empty := dump(t, l)
+	n := int64(1)
+	for ; ; n++ {
+		countdown.Store(n)
+		err := l.Commit(ctx, full())
+		if countdown.Load() > 0 {
+			must(t, err)
+			break
+		}
+		if !errors.Is(err, errFault) {
+			t.Fatalf("fault %d: %v", n, err)
+		}
+		if d := cmp.Diff(empty, dump(t, l)); d != "" {
+			t.Fatalf("fault %d left something behind:\n%s", n, d)
+		}
+	}
+	countdown.Store(0)
+	if n < 16 {
+		t.Errorf("only %d statements were tried", n)
+	}
+	got := dump(t, l)
+	for table := range tables {
+		if table != "delivery" && len(got[table]) == 0 {
+			t.Errorf("nothing in %s", table)
+		}
+	}
+	must(t, l.Commit(ctx, full()))
+	if d := cmp.Diff(got, dump(t, l)); d != "" {
+		t.Errorf("committing again changed:\n%s", d)
+	}
+}
+
+func TestLoad(t *testing.T) {
+	l := open(t)
+	b := alarm.NewBook(alarm.Rules())
+	ts := b.Observe(zero, stop("H-07"))
+	must(t, l.Commit(ctx, Batch{Cursor: 1, Transitions: ts, Alarms: b.Touched()}))
+	ack, err := b.Answer(at(time.Minute), record.Answer{Act: record.Acknowledge, Alarm: ts[0].Alarm.ID, By: "x", Role: alarm.Safety})
+	must(t, err)
+	gone := stop("H-07")
+	gone.Active = false
+	ts = append(ack, b.Observe(at(2*time.Minute), gone)...)
+	ts = append(ts, b.Observe(at(3*time.Minute), stop("H-07"))...)
+	must(t, l.Commit(ctx, Batch{Cursor: 9, Transitions: ts, Alarms: b.Touched()}))
+	must(t, l.Commit(ctx, Batch{Cursor: 4}))
+	cursor, alarms, err := l.Load(ctx)
+	must(t, err)
+	if cursor != 9 {
+		t.Errorf("cursor %d, want 9", cursor)
+	}
+	if d := cmp.Diff(b.All(), alarms); d != "" {
+		t.Errorf("alarms (-book +loaded):\n%s", d)
+	}
+	if a, ok, err := l.Alarm(ctx, "H-07.shutdown-unexplained.1"); err != nil || !ok || a.N != 1 {
+		t.Errorf("first occurrence: %+v, %v, %v", a, ok, err)
+	}
+	history, err := l.History(ctx, Filter{Heater: "H-07", From: at(time.Minute), Limit: 2})
+	must(t, err)
+	if d := cmp.Diff(ts[1:], history); d != "" {
+		t.Errorf("history (-want +got):\n%s", d)
+	}
+	none, err := l.History(ctx, Filter{Site: "mill", Kind: alarm.ShutdownUnexplained, To: at(time.Hour), Alarm: "x"})
+	if err != nil || len(none) != 0 {
+		t.Errorf("history of elsewhere: %v, %v", none, err)
+	}
+}
+
+func TestAcknowledgementCancels(t *testing.T) {
+	l := open(t)
+	b := alarm.NewBook(alarm.Rules())
+	raised := b.Observe(zero, stop("H-07"))
+	first := Batch{Cursor: 1, Transitions: raised, Alarms: b.Touched(), Jobs: []Job{job(raised[0], 0, 0), job(raised[0], 1, time.Hour)}}
+	must(t, l.Commit(ctx, first))
+	sent, err := l.Claim(ctx, zero, time.Minute, 10)
+	must(t, err)
+	if len(sent) != 1 || sent[0].Step != 0 || sent[0].Attempts != 1 {
+		t.Fatalf("claimed %+v", sent)
+	}
+	must(t, l.MarkSent(ctx, sent[0].ID, at(time.Second)))
+	ack, err := b.Answer(at(time.Minute), record.Answer{Act: record.Acknowledge, Alarm: raised[0].Alarm.ID, By: "x", Role: alarm.Safety})
+	must(t, err)
+	second := Batch{Cursor: 2, Transitions: ack, Alarms: b.Touched(), Jobs: []Job{job(ack[0], 0, 0)}}
+	must(t, l.Commit(ctx, second))
+	must(t, l.Commit(ctx, first)) // a crash, and the same lines again
+	must(t, l.Commit(ctx, second))
+	late := Batch{Cursor: 2, Jobs: []Job{job(raised[0], 2, 0)}} // planned for a change that is answered by now
+	must(t, l.Commit(ctx, late))
+	jobs, err := l.JobsOf(ctx, raised[0].Alarm.ID)
+	must(t, err)
+	var got []string
+	for _, j := range jobs {
+		got = append(got, fmt.Sprint(j.Seq, j.Step, " ", j.State))
+	}
+	want := []string{"1 0 sent", "1 1 cancelled", "1 2 cancelled", "2 0 pending"}
+	if d := cmp.Diff(want, got); d != "" {
+		t.Errorf("messages (-want +got):\n%s", d)
+	}
+	if at, ok, err := l.NextDue(ctx); err != nil || !ok || at != ack[0].At {
+		t.Errorf("next due %s, %v, %v", at, ok, err)
+	}
+}
+
+func TestLatchedWaitsForSomebody(t *testing.T) {
+	l := open(t)
+	b := alarm.NewBook(alarm.Rules())
+	co := alarm.Condition{Key: alarm.Key{Kind: alarm.COCeiling, Site: "quay", Space: "hall"}, Active: true, Known: true}
+	ts := b.Observe(zero, co)
+	jobs := []Job{job(ts[0], 1, time.Hour)}
+	co.Active = false
+	b.Observe(at(time.Minute), co)
+	ts = append(ts, b.Tick(at(30*time.Minute))...)
+	must(t, l.Commit(ctx, Batch{Cursor: 1, Transitions: ts, Alarms: b.Touched(), Jobs: jobs}))
+	state := func() JobState {
+		all, err := l.JobsOf(ctx, ts[0].Alarm.ID)
+		must(t, err)
+		return all[0].State
+	}
+	if len(ts) != 2 || ts[1].To != alarm.Latched || state() != Pending {
+		t.Fatalf("latched unacknowledged left the message %s: %+v", state(), ts)
+	}
+	ack, err := b.Answer(at(time.Hour), record.Answer{Act: record.Acknowledge, Alarm: ts[0].Alarm.ID, By: "x", Role: alarm.Technician})
+	must(t, err)
+	must(t, l.Commit(ctx, Batch{Cursor: 2, Transitions: ack, Alarms: b.Touched()}))
+	if state() != Cancelled {
+		t.Errorf("acknowledged left the message %s", state())
+	}
+}
+
+func TestLeaseAndMarks(t *testing.T) {
+	l := open(t)
+	digest := Job{ID: "digest/2026-01-12", Channel: "mail", Person: "p1", Body: json.RawMessage(`{}`), Created: zero, NextAttempt: zero}
+	must(t, l.Commit(ctx, Batch{Cursor: 1, Jobs: []Job{digest}}))
+	claim := func(d time.Duration) int {
+		js, err := l.Claim(ctx, at(d), time.Minute, 5)
+		must(t, err)
+		return len(js)
+	}
+	if claim(-time.Second) != 0 || claim(0) != 1 || claim(30*time.Second) != 0 || claim(time.Minute) != 1 {
+		t.Error("the lease does not hold, or does not end")
+	}
+	down := errors.New("connection refused")
+	must(t, l.MarkFailed(ctx, digest.ID, at(time.Minute), at(time.Hour), down))
+	if claim(59*time.Minute) != 0 || claim(time.Hour) != 1 {
+		t.Error("the next attempt is not when it should be")
+	}
+	must(t, l.MarkDead(ctx, digest.ID, at(time.Hour), down))
+	dead, err := l.JobsIn(ctx, Dead, 5)
+	if err != nil || len(dead) != 1 || dead[0].LastError != "connection refused" || dead[0].Attempts != 3 {
+		t.Fatalf("dead: %+v, %v", dead, err)
+	}
+	must(t, l.Retry(ctx, digest.ID, at(2*time.Hour)))
+	if claim(2*time.Hour) != 1 {
+		t.Error("a retried message does not come up")
+	}
+	must(t, l.MarkSent(ctx, digest.ID, at(2*time.Hour)))
+	must(t, l.Commit(ctx, Batch{Cursor: 1, Jobs: []Job{digest}}))
+	sent, err := l.JobsIn(ctx, Sent, 5)
+	if err != nil || len(sent) != 1 || sent[0].DeliveredAt != at(2*time.Hour) {
+		t.Errorf("sent: %+v, %v", sent, err)
+	}
+	ds, err := l.Deliveries(ctx, digest.ID)
+	if err != nil || len(ds) != 3 || ds[0].OK || !ds[2].OK || ds[0].Error == "" {
+		t.Errorf("deliveries: %+v, %v", ds, err)
+	}
+	if err := l.MarkSent(ctx, "none", zero); !errors.Is(err, ErrNoSuchJob) {
+		t.Errorf("marking what is not: %v", err)
+	}
+	if err := l.Retry(ctx, digest.ID, zero); !errors.Is(err, ErrNoSuchJob) {
+		t.Errorf("retrying what was sent: %v", err)
+	}
+}
+
+func TestBurns(t *testing.T) {
+	l := open(t)
+	commit := func(rows ...BurnRow) { t.Helper(); must(t, l.Commit(ctx, Batch{Burns: rows})) }
+	commit(burn("H-07", 0, time.Hour, outcome.Unknown, false), burn("H-07", 2*time.Hour, 3*time.Hour, outcome.Unknown, false))
+	commit(burn("H-07", -time.Minute, 3*time.Hour, outcome.FuelOut, true)) // they were one
+	commit(burn("H-07", time.Minute, time.Hour, outcome.Unknown, false))   // an older word comes too late
+	commit(burn("H-07", 3*time.Hour, 4*time.Hour, outcome.Planned, false), burn("H-08", 0, time.Hour, outcome.Planned, true))
+	commit(burn("H-07", 3*time.Hour, 4*time.Hour, outcome.SupplyLost, true))
+	rows, err := l.Burns(ctx, "H-07", 0, 0)
+	must(t, err)
+	var got []string
+	for _, r := range rows {
+		got = append(got, fmt.Sprint(r.Start.Sub(zero), " ", r.End.Sub(zero), " ", r.Ending, " ", r.Final))
+	}
+	if d := cmp.Diff([]string{"-1m0s 3h0m0s fuel-out true", "3h0m0s 4h0m0s supply-lost true"}, got); d != "" {
+		t.Errorf("burns (-want +got):\n%s", d)
+	}
+	if all, err := l.Burns(ctx, "", at(-time.Hour), at(time.Minute)); err != nil || len(all) != 2 {
+		t.Errorf("burns of all: %+v, %v", all, err)
+	}
+}
+
+func TestEntries(t *testing.T) {
+	l := open(t)
+	meter := 412.5
+	e := EntryRow{Line: 5, At: zero, Entry: record.Entry{Heater: "H-07", Task: "filter", By: "x", Note: "wet", MeterH: &meter}}
+	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e}}))
+	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e, {Line: 6, At: at(time.Hour), Entry: record.Entry{Heater: "H-08", Task: "refuel"}}}}))
+	got, err := l.Entries(ctx, "H-07", 0, at(time.Minute))
+	must(t, err)
+	if d := cmp.Diff([]EntryRow{e}, got); d != "" {
+		t.Errorf("entries (-want +got):\n%s", d)
+	}
+}
+
+// A daemon that crashes at any statement, any number of times, and folds
+// again from any earlier snapshot, ends with what one that never crashed has.
+func TestCrashesDoNotShow(t *testing.T) {
+	clean, crashing := open(t), open(t)
+	rapid.Check(t, func(t *rapid.T) {
+		for _, l := range []*Ledger{clean, crashing} {
+			wipe(t, l)
+		}
+		batches := fold(t)
+		for _, b := range batches {
+			if err := clean.Commit(ctx, b); err != nil {
+				t.Fatal(err)
+			}
+		}
+		for i, crashes := 0, 0; i < len(batches); {
+			if crashes < 6 && rapid.IntRange(0, 2).Draw(t, "crash") == 0 {
+				crashes++
+				countdown.Store(rapid.Int64Range(1, 12).Draw(t, "at statement"))
+				_ = crashing.Commit(ctx, batches[i])
+				countdown.Store(0)
+				i = rapid.IntRange(0, i).Draw(t, "back to")
+				continue
+			}
+			if err := crashing.Commit(ctx, batches[i]); err != nil {
+				t.Fatal(err)
+			}
+			i++
+		}
+		if d := cmp.Diff(dump(t, clean), dump(t, crashing)); d != "" {
+			t.Fatalf("crashes show (-clean +crashing):\n%s", d)
+		}
+	})
+}
+
+func wipe(t *rapid.T, l *Ledger) {
+	var all []string
+	for table := range tables {
+		if table != "ledger" {
+			all = append(all, "DELETE FROM "+table)
+		}
+	}
+	if _, err := l.writer.ExecContext(ctx, strings.Join(all, ";")+"; UPDATE ledger SET cursor = 0"); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// fold makes the batches of a random history of a few heaters.
+func fold(t *rapid.T) []Batch {
+	book := alarm.NewBook(alarm.Rules())
+	var all []Batch
+	now := zero
+	for i := range rapid.IntRange(1, 12).Draw(t, "batches") {
+		b := Batch{Cursor: int64(10 * (i + 1))}
+		for range rapid.IntRange(1, 4).Draw(t, "lines") {
+			now = now.Add(time.Duration(rapid.IntRange(1, 9000).Draw(t, "after")) * time.Second)
+			c := stop(rapid.SampledFrom([]string{"H-07", "H-08"}).Draw(t, "heater"))
+			c.Active = rapid.Bool().Draw(t, "active")
+			b.Transitions = append(b.Transitions, book.Observe(now, c)...)
+			if rapid.Bool().Draw(t, "answer") {
+				if a, ok := book.Get(c.Key); ok {
+					ts, _ := book.Answer(now, record.Answer{Act: record.Acknowledge, Alarm: a.ID, By: "x", Role: alarm.Safety})
+					b.Transitions = append(b.Transitions, ts...)
+				}
+			}
+			start := time.Duration(rapid.IntRange(0, 20).Draw(t, "start")) * time.Hour
+			b.Burns = append(b.Burns, burn(c.Heater, start, start+30*time.Minute, outcome.Unknown, false))
+		}
+		for _, tr := range b.Transitions {
+			if tr.Pages() {
+				b.Jobs = append(b.Jobs, job(tr, 0, 0), job(tr, 1, time.Hour))
+			}
+		}
+		b.Alarms = book.Touched()
+		all = append(all, b)
+	}
+	return all
+}
+
+func BenchmarkCommit(b *testing.B) {
+	l := open(b)
+	batch := full()
+	for b.Loop() {
+		must(b, l.Commit(ctx, batch))
+	}
+}
