@@ -1,5 +1,5 @@
 // Package scan reads JSON text in place: no values are built, limits hold
-// while reading, and every error says at which byte it happened. The decoders
+// while reading, and every error says at which byte, from 0, it happened. The decoders
 // of telemetry, of a node's own JSON and of capture files stand on it.
 //
 //	s := scan.New(body, 8)

@@ -2,6 +2,7 @@ package senml
 
 import (
 	"encoding/json"
+	"strings"
 	"testing"
 )
 
@@ -39,6 +40,24 @@ func BenchmarkDecode(b *testing.B) {
 		for b.Loop() {
 			if _, err := Decode(coded, Options{Arrived: arrived, Node: "n-07"}); err != nil {
 				b.Fatal(err)
+			}
+		}
+	})
+	long := week()
+	b.Run("a week", func(b *testing.B) {
+		b.ReportAllocs()
+		b.SetBytes(int64(len(long)))
+		for b.Loop() {
+			if _, err := Decode(long, Options{Arrived: arrived, Node: "n-07"}); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
+	b.Run("a million records", func(b *testing.B) {
+		hostile := []byte("[" + strings.Repeat(`{"v":1},`, 1_000_000) + "{}]")
+		for b.Loop() {
+			if _, err := Decode(hostile, Options{Arrived: arrived}); err == nil {
+				b.Fatal("taken")
 			}
 		}
 	})

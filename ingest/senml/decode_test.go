@@ -37,7 +37,7 @@ func TestDecode(t *testing.T) {
 				{At: at, Has: reading.CO | reading.Temp, CO: 1, Temp: 3},
 			}}},
 		{name: "urn, base value, largest update time, unknown name and label",
-			body: `[{"bn":"urn:dev:ow:10e2073a0108006:","bt":1768197590,"bv":20,"n":"temp","u":"Cel","v":1,"ut":60},{"n":"rssi","v":-70,"ut":90,"x":{"y":[1]}},{"n":"supply","vb":false}]`,
+			body: `[{"bn":"urn:dev:ow:10e2073a0108006:","bt":1768197590,"bv":20,"n":"temp","u":"Cel","v":1,"ut":90},{"n":"rssi","v":-70,"ut":60,"x":{"y":[1]}},{"n":"supply","vb":false}]`,
 			want: reading.Pack{Node: "10e2073a0108006", Within: 90 * time.Second, Ignored: 1, Samples: []reading.Sample{
 				{At: at, Has: reading.Temp | reading.Supply, Temp: 21},
 			}}},
@@ -238,6 +238,26 @@ func TestCBORDecimalFraction(t *testing.T) {
 	if err != nil || pack.Samples[0].Temp != 21.5 {
 		t.Errorf("got %+v, %v", pack, err)
 	}
+}
+
+// A week of four quantities every ten seconds is within the limits.
+func TestAWeekInOnePack(t *testing.T) {
+	body := week()
+	pack, err := Decode(body, Options{Arrived: arrived})
+	if err != nil || len(pack.Samples) != 7*8640 || !pack.Samples[0].Carries(reading.Flame|reading.Temp) {
+		t.Errorf("%d bytes: got %d samples, %v", len(body), len(pack.Samples), err)
+	}
+}
+
+func week() []byte {
+	p := reading.Pack{Node: "n-07"}
+	for i := range 7 * 8640 {
+		p.Samples = append(p.Samples, reading.Sample{
+			At: arrived.AddSeconds(float64(10 * i)), Runtime: float64(10 * i), CO: 3.5, Temp: 14.2,
+			Has: reading.Flame | reading.Runtime | reading.CO | reading.Temp,
+		})
+	}
+	return Encode(p)
 }
 
 // A hostile pack costs little: its size is known before anything is built.

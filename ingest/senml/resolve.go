@@ -39,11 +39,11 @@ type resolver struct {
 	opt     Options
 	records int // begun so far, the current one included
 
-	bn, bu     []byte
-	bt, bv, bs float64
-	hasBv      bool
-	hasBs      bool
-	version    float64
+	bn, bu  []byte
+	bt, bv  float64
+	hasBv   bool
+	hasBs   bool // a sum is lawful in place of a value, but no quantity of ours is one
+	version float64
 
 	name   []byte // buffer for the concatenated name
 	prefix []byte // what stood before the last quantity of ours
@@ -63,7 +63,6 @@ type resolved struct {
 	at    reading.Instant
 	has   label
 	value float64
-	sum   float64
 	on    bool
 }
 
@@ -105,7 +104,7 @@ func (res *resolver) takeBase(r *record) error {
 		res.bv, res.hasBv = r.bv, true
 	}
 	if r.has&labelBs != 0 {
-		res.bs, res.hasBs = r.bs, true
+		res.hasBs = true
 	}
 	return nil
 }
@@ -165,7 +164,6 @@ func (res *resolver) takeValue(r *record, out *resolved) error {
 	}
 	if r.has&labelS != 0 || res.hasBs {
 		out.has |= labelS
-		out.sum = res.bs + r.s
 	}
 	out.has |= values
 	if values == labelV {
@@ -184,7 +182,7 @@ func (res *resolver) takeUpdate(r *record) error {
 	if !(r.ut >= 0 && r.ut <= maxUpdate) {
 		return refuse(reading.BadRange, "found ut %g s, allowed: 0 to %d s", r.ut, maxUpdate)
 	}
-	res.ut = math.Max(res.ut, r.ut)
+	res.ut = r.ut
 	return nil
 }
 
