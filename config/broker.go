@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net"
 	"net/netip"
+	"net/url"
 	"slices"
 	"strconv"
 )
@@ -29,11 +30,24 @@ func readBroker(v value) *Broker {
 	}
 	t.together("cert_file", "key_file")
 	t.requires("password_file", "username")
+	if t.has("password_file") && inClear(b.URL) {
+		t.get("url").warn("tls or wss", "the password travels unencrypted")
+	}
 	t.close()
 	if !t.given() {
 		return nil
 	}
 	return b
+}
+
+// inClear reports whether others on the network can read what is sent to an
+// address.
+func inClear(address string) bool {
+	u, err := url.Parse(address)
+	if err != nil || u.Scheme != "tcp" && u.Scheme != "ws" {
+		return false
+	}
+	return !isLoopback(net.JoinHostPort(u.Hostname(), "0"))
 }
 
 func readEmbedded(v value, unused bool) Embedded {

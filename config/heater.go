@@ -40,6 +40,7 @@ func readHeaters(v value, sites []fleet.Site) []fleet.Heater {
 		nodes.claim(t.get("node"), "node", string(h.Node))
 		checkPlace(t, h, sites)
 		checkPlate(t, h)
+		checkSetpoint(t, h, sites)
 		t.close()
 		heaters = append(heaters, h)
 	}
@@ -149,5 +150,22 @@ func checkPlate(t *table, h fleet.Heater) {
 	if math.Abs(fromFuel-h.InputKW) > plateTolerance*h.InputKW {
 		t.get("burn_l_per_h").warn("", "%s L/h of kerosene is %.0f kW, but input_kw is %s: one of the two is not what the plate says",
 			plainNumber(h.BurnLPerH), fromFuel, plainNumber(h.InputKW))
+	}
+}
+
+// checkSetpoint doubts a thermostat that lets its space get colder than the
+// space may.
+func checkSetpoint(t *table, h fleet.Heater, sites []fleet.Site) {
+	if h.Thermostat == nil {
+		return
+	}
+	lowest := h.Thermostat.SetpointC - h.Thermostat.DifferentialC
+	for _, s := range sites {
+		for _, sp := range s.Spaces {
+			if s.ID == h.Site && sp.ID == h.Space && sp.ProtectAboveC != nil && lowest < *sp.ProtectAboveC {
+				t.get("thermostat").warn("", "it lets the space fall to %s °C, and %s must stay above %s °C",
+					plainNumber(lowest), sp.ID, plainNumber(*sp.ProtectAboveC))
+			}
+		}
 	}
 }

@@ -69,11 +69,11 @@ func TestFileIsBounded(t *testing.T) {
 func TestManyWrongReferencesEnd(t *testing.T) {
 	var b strings.Builder
 	b.WriteString("version: 1\nsites:\n")
-	for i := range 5000 {
+	for i := range 3000 {
 		fmt.Fprintf(&b, "- {id: site-%d}\n", i)
 	}
 	b.WriteString("heaters:\n")
-	for i := range 5000 {
+	for i := range 3000 {
 		fmt.Fprintf(&b, "- {id: h%d, site: sitx-%d, space: s}\n", i, i)
 	}
 	refused(t, b.String())

@@ -5,8 +5,12 @@ import "strings"
 // maxCompared bounds the words that a mistyped one is compared with.
 const maxCompared = 100
 
+// shortestStem is how many letters make one word the beginning of another.
+const shortestStem = 3
+
 // nearest gives the known word a mistyped one is likely to mean, or nothing.
-// Two slips in a longer word, one in a short one: common practice, no source.
+// Two slips in a longer word, one in a short one (common practice, no
+// source); failing that, the one that begins like it.
 func nearest(word string, known []string) string {
 	best, bestSlips := "", 3
 	word = plain(word)
@@ -22,7 +26,29 @@ func nearest(word string, known []string) string {
 			best, bestSlips = k, slips
 		}
 	}
+	if best == "" {
+		best = sameStem(word, known)
+	}
 	return best
+}
+
+// sameStem gives the only known word that begins with word or that word
+// begins with.
+func sameStem(word string, known []string) (found string) {
+	for _, k := range known[:min(len(known), maxCompared)] {
+		stem, longer := word, plain(k)
+		if len(stem) > len(longer) {
+			stem, longer = longer, stem
+		}
+		if len(stem) < shortestStem || !strings.HasPrefix(longer, stem) {
+			continue
+		}
+		if found != "" {
+			return ""
+		}
+		found = k
+	}
+	return found
 }
 
 func abs(n int) int { return max(n, -n) }

@@ -11,6 +11,7 @@ func TestNearest(t *testing.T) {
 	for word, want := range map[string]string{
 		"timezone": "time_zone", "TIME-ZONE": "time_zone", "tankl": "tank_l", "sit": "site", "stie": "site",
 		"colour": "", "volume_litres": "", "": "", "volumem3": "volume_m3",
+		"volume": "volume_m3", "identity": "", "tank": "tank_l", "ti": "", "siteid": "site",
 	} {
 		if got := nearest(word, known); got != want {
 			t.Errorf("%q: got %q, want %q", word, got, want)

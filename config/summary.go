@@ -113,6 +113,9 @@ func describeHeater(h fleet.Heater) string {
 			s += ", " + plainNumber(f.n) + " " + f.unit
 		}
 	}
+	if th := h.Thermostat; th != nil {
+		s += fmt.Sprintf(", thermostat %s °C with differential %s °C", plainNumber(th.SetpointC), plainNumber(th.DifferentialC))
+	}
 	if h.Dusty {
 		s += ", dusty"
 	}
