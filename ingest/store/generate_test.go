@@ -26,6 +26,7 @@ func anyValue() *rapid.Generator[float64] {
 func anySample(at reading.Instant) *rapid.Generator[reading.Sample] {
 	return rapid.Custom(func(t *rapid.T) reading.Sample {
 		s := reading.Sample{At: at, Has: reading.Quantity(rapid.Uint16Range(1, 1<<9-1).Draw(t, "has"))}
+		s.Has &^= []reading.Quantity{reading.BatteryLevel, reading.BatteryVolts}[at&1] // a node sends one of the two
 		s.On = reading.Quantity(rapid.Uint16().Draw(t, "on")) & s.Has & (reading.Flame | reading.Supply | reading.Call)
 		short := func(q reading.Quantity) float32 {
 			if s.Has&q == 0 {

@@ -39,6 +39,8 @@ type Store struct {
 	unclean bool
 	keep    int // quarantined messages
 
+	compacting sync.Mutex // held over one Compact
+
 	mu    sync.Mutex // held over one Append; guards what follows
 	next  int64      // id of the next line
 	nodes map[string]node
