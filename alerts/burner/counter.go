@@ -233,7 +233,7 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 // interval explains what the flame did not show.
 func (s *State) inside(t reading.Instant, dr float64, o *Options) bool {
 	d := t.Seconds(s.Counter.At)
-	return s.Tally.Intervals == 1 && !s.Tally.Gap && dr > 0 && dr < d-o.Hidden
+	return s.Tally.Intervals == 1 && !s.Tally.Gap && dr > 0 && dr < d-2*o.ClockRound
 }
 
 // contradicted spans both witnesses. A small difference is laid to rounding

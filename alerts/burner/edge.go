@@ -72,7 +72,7 @@ func (v interval) startInside() Burn {
 // hides reports whether a burn began and ended although both ends are unlit.
 // A counter that ran for all of the interval contradicts the flame instead.
 func (v interval) hides(o *Options) bool {
-	return v.counted && v.gain >= o.Hidden+v.blur-o.ClockRound-1 && v.gain < v.span-o.Hidden
+	return v.counted && v.gain >= o.Hidden+v.blur-o.ClockRound-1 && v.gain < v.span-2*o.ClockRound
 }
 
 func (v interval) startHidden() Burn {
