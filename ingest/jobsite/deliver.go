@@ -38,7 +38,9 @@ const (
 )
 
 // Deliver turns what was published and written down into what arrived,
-// sorted by arrival. The same arguments give the same lines.
+// sorted by arrival. The same arguments give the same lines. Loss here is
+// the network's: a Truth does not know of it, so a burn whose end was lost
+// keeps its ending.
 func Deliver(seed uint64, messages []Message, acts []Act, spec DeliverySpec) []CaptureLine {
 	d := &delivery{spec: spec, rng: source(seed, "delivery")}
 	held := d.hold(d.lose(messages))

@@ -224,6 +224,26 @@ func TestSilenceHidesAndOutageOnlyDelays(t *testing.T) {
 	}
 }
 
+// One sample, a pack and more than a pack: a node hands over all it kept.
+func TestOutagesKeepEverySample(t *testing.T) {
+	for _, d := range []time.Duration{10 * time.Second, 20 * time.Minute, 2 * time.Hour} {
+		w := build(t, plain(1, nil, 0, jobsite.Event{At: 10 * time.Minute, Kind: jobsite.Outage, Heater: "H0", For: d}))
+		got, last := 0, reading.Instant(0)
+		for _, m := range w.Step(3 * time.Hour) {
+			for _, s := range m.Samples {
+				if last != 0 && s.At.Sub(last) != 10*time.Second {
+					t.Fatalf("outage of %v: %v after %v", d, s.At, last)
+				}
+				last = s.At
+				got++
+			}
+		}
+		if got != 3*360 {
+			t.Errorf("outage of %v: %d samples", d, got)
+		}
+	}
+}
+
 func TestCounterAndClockFaults(t *testing.T) {
 	w := build(t, plain(1, nil, 0,
 		jobsite.Event{At: 10 * time.Minute, Kind: jobsite.Reboot, Heater: "H0"},
