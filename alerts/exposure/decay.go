@@ -10,26 +10,31 @@ import (
 // ASTM E741 for one well-mixed zone. The figures are common practice, no
 // source, except where one is named.
 const (
-	DecayMarginPPM     = 5.0  // ppm above background below which the logarithm is noise
-	DefaultBackground  = 0.0  // ppm of outdoor air, where none is given or seen
-	decaySkipSeconds   = 180  // s after the last flame: fan run-out, mixing, sensor lag
-	decayBinSeconds    = 120  // s, the narrowest bin of readings
-	decayBinShare      = 0.2  // share of the time since the stop, where that is wider
-	decayBins          = 30   // enough for 12 h
-	decayMinReadings   = 5    // readings in the fit
-	decayMinBins       = 4    // bins in the fit
-	decayMinSeconds    = 480  // s from the first bin to the last
-	decayFall          = 2.0  // fall of C − background that stands on its own
-	decayMinR2         = 0.95 // else the least coefficient of determination
-	decayMostSE        = 0.2  // most standard error, as a share of the rate
-	decayBackgroundErr = 1.0  // ppm the background may be off (NIOSH 6604: detects 1 ppm; secondary text)
-	decayNoisePPM      = 0.5  // ppm, scatter assumed where a bin shows less
-	decayFloorPerH     = 0.05 // 1/h, slower is not told from a drifting sensor
-	settledSeconds     = 3600 // s out before the level can be background
-	settledPPM         = 0.5  // ppm between a fast and a slow mean: standing still
-	settledFastMin     = 10.0 // min
-	settledSlowMin     = 40.0 // min
-	goodDecays         = 12   // decays the reported figure is taken from
+	DecayMarginPPM    = 5.0  // ppm above background below which the logarithm is noise: a fall must begin higher
+	decaySkipSeconds  = 120  // s after the last flame: fan run-out, mixing, sensor lag
+	decayBinSeconds   = 60   // s, the narrowest bin of readings
+	decayBinShare     = 0.2  // share of the time since the stop, where that is wider
+	decayBins         = 30   // enough for 12 h
+	decayMinReadings  = 5    // readings in the fit
+	decayMinBins      = 4    // bins in the fit
+	decayMinSeconds   = 300  // s from the first bin to the last
+	decayFall         = 2.0  // fall of C − background that stands on its own
+	decayMinR2        = 0.95 // else the least coefficient of determination
+	decayMostSE       = 0.2  // most standard error, as a share of the rate
+	decaySystematic   = 0.03 // share of the rate that mixing may be off whatever the scatter
+	decayNoisePPM     = 0.7  // ppm, scatter of one reading (NIOSH 6604: detects 1 ppm; secondary text)
+	decaySlowest      = 0.05 // 1/h, slower is not told from a drifting sensor
+	decayFastest      = 40.0 // 1/h
+	settledSeconds    = 3600 // s out before the level can be background
+	settledPPM        = 0.5  // ppm between a fast and a slow mean: standing still
+	settledFastMin    = 10.0 // min
+	settledSlowMin    = 40.0 // min
+	goodDecays        = 12   // decays the reported figure is taken from
+	tailLengths       = 4.0  // time constants after which a fall shows its own background
+	backgroundPPM     = 1.0  // ppm of outdoor air where nothing was seen
+	backgroundAny     = 2.0  // ppm it may be off then,
+	backgroundFirst   = 1.0  // where the record began with all flames out,
+	backgroundSettled = 0.5  // and where the level was seen to stand still
 )
 
 // AirChanges gives the air changes per hour that take c1 ppm to c2 ppm in
@@ -42,12 +47,15 @@ func AirChanges(c1, c2, background, hours float64) float64 {
 // Decay finds the air changes of one space from the fall of CO after every
 // source in it has stopped. The zero value knows nothing yet.
 type Decay struct {
-	Given     bool    // Background was given, not found
-	Known     bool    // Background was found: the level stood still with all flames out
+	Given     bool    // background was given, not found
+	Known     bool    // background was found: the level stood still with all flames out
+	First     bool    // background is the level the record began with, all flames out
 	Level     float32 // background, ppm
+	Lowest    float32 // lowest running mean, ppm: the background is no higher
 	Fast      float32 // running means while out, ppm
 	Slow      float32
 	Out       bool            // all flames out
+	OutSeen   bool            // a reading with all flames out was seen
 	LitSeen   bool            // a flame was seen in this record
 	Stopped   reading.Instant // last instant a flame was seen, or the first reading
 	Newest    reading.Instant
@@ -118,16 +126,23 @@ func (d *Decay) stop(at reading.Instant, ppm float64) {
 }
 
 // settle watches for the level standing still long after the stop, which is
-// the background.
+// the background, and for the level before the first flame.
 func (d *Decay) settle(at reading.Instant, ppm float64) {
 	if d.Newest != 0 {
 		dt := minutes(at, d.Newest)
 		d.Fast += float32((1 - math.Exp(-dt/settledFastMin)) * (ppm - float64(d.Fast)))
 		d.Slow += float32((1 - math.Exp(-dt/settledSlowMin)) * (ppm - float64(d.Slow)))
 	}
+	if !d.OutSeen || d.Fast < d.Lowest {
+		d.Lowest, d.OutSeen = d.Fast, true
+	}
 	still := math.Abs(float64(d.Fast-d.Slow)) < settledPPM
-	if !d.Given && still && at.Seconds(d.Stopped) >= settledSeconds {
+	switch {
+	case d.Given || !still:
+	case at.Seconds(d.Stopped) >= settledSeconds:
 		d.Level, d.Known = d.Fast, true
+	case !d.LitSeen && !d.Known:
+		d.Level, d.First = d.Fast, true
 	}
 }
 
@@ -160,89 +175,30 @@ func (b *decayBin) take(t, ppm float64) {
 
 // finish fits the fall that just ended and keeps its rate if it is good.
 func (d *Decay) finish() {
-	if r, ok := d.fit(); ok {
-		d.GoodRates[d.NextKept] = r
+	f, ok := d.fit()
+	if ok {
+		d.GoodRates[d.NextKept] = f.rate()
 		d.NextKept = (d.NextKept + 1) % goodDecays
 		d.Kept = min(d.Kept+1, goodDecays)
+	}
+	if ok && !d.Given && f.k*f.hours >= tailLengths {
+		d.Level, d.Known = float32(f.b), true
 	}
 	d.N = 0
 }
 
-func (d *Decay) background() float64 {
-	if d.Given || d.Known {
-		return float64(d.Level)
+// background gives what is known of it before a fall is looked at: the
+// expected level and how far it may be off, ppm.
+func (d *Decay) background() (level, err float64) {
+	switch {
+	case d.Given:
+		return float64(d.Level), 1e-6
+	case d.Known:
+		return float64(d.Level), backgroundSettled
+	case d.First && d.Lowest >= d.Level-settledPPM:
+		return float64(d.Level), backgroundFirst
 	}
-	return DefaultBackground
-}
-
-// fit gives the rate of the fall seen so far; its error includes what a
-// wrong background would do.
-func (d *Decay) fit() (decayRate, bool) {
-	bg := d.background()
-	n := d.usable(bg)
-	k, se, ok := fitLog(d.Fall[:n], bg)
-	if !ok {
-		return decayRate{}, false
-	}
-	low, _, _ := fitLog(d.Fall[:n], bg-decayBackgroundErr)
-	high, _, _ := fitLog(d.Fall[:n], bg+decayBackgroundErr)
-	se = math.Hypot(se, (high-low)/2)
-	good := k >= decayFloorPerH && se <= decayMostSE*k
-	return decayRate{PerH: float32(k), SE: float32(se)}, good
-}
-
-// usable counts the bins up to the first one too near to the background.
-func (d *Decay) usable(bg float64) int {
-	for i, b := range d.Fall[:d.N] {
-		if float64(b.C) < bg+DecayMarginPPM {
-			return i
-		}
-	}
-	return int(d.N)
-}
-
-// fitLog is the least-squares slope of ln(C−background), each bin weighted
-// by its readings and the square of its height, since the readings scatter
-// evenly in C; 1/h.
-func fitLog(bins []decayBin, bg float64) (k, se float64, ok bool) {
-	if len(bins) < decayMinBins || float64(bins[len(bins)-1].T-bins[0].T) < decayMinSeconds {
-		return 0, 0, false
-	}
-	var f logFit
-	for _, b := range bins {
-		f.add(float64(b.T)/3600, float64(b.C)-bg, float64(b.N))
-	}
-	slope, r2, se := f.solve()
-	fall := (float64(bins[0].C) - bg) / (float64(bins[len(bins)-1].C) - bg)
-	return -slope, se, f.n >= decayMinReadings && (fall >= decayFall || r2 >= decayMinR2)
-}
-
-// logFit holds the sums of the weighted regression.
-type logFit struct{ w, wx, wy, wxx, wxy, wyy, n, bins float64 }
-
-func (f *logFit) add(x, height, n float64) {
-	w, y := n*height*height, math.Log(height)
-	f.w += w
-	f.wx += w * x
-	f.wy += w * y
-	f.wxx += w * x * x
-	f.wxy += w * x * y
-	f.wyy += w * y * y
-	f.n += n
-	f.bins++
-}
-
-func (f *logFit) solve() (slope, r2, se float64) {
-	sxx := f.wxx - f.wx*f.wx/f.w
-	sxy := f.wxy - f.wx*f.wy/f.w
-	syy := f.wyy - f.wy*f.wy/f.w
-	if sxx <= 0 || syy <= 0 {
-		return 0, 0, math.Inf(1)
-	}
-	slope = sxy / sxx
-	rest := max(syy-slope*sxy, 0)
-	noise := max(rest/max(f.bins-2, 1), decayNoisePPM*decayNoisePPM)
-	return slope, 1 - rest/syy, math.Sqrt(noise / sxx)
+	return backgroundPPM, backgroundAny
 }
 
 // AirChange gives the air changes of the space: the median of the good
@@ -251,8 +207,8 @@ func (f *logFit) solve() (slope, r2, se float64) {
 func (d *Decay) AirChange() (AirChange, bool) {
 	var all [goodDecays + 1]decayRate
 	n := copy(all[:], d.GoodRates[:d.Kept])
-	if r, ok := d.fit(); ok {
-		all[n] = r
+	if f, ok := d.fit(); ok {
+		all[n] = f.rate()
 		n++
 	}
 	if n == 0 {

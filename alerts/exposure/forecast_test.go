@@ -126,3 +126,21 @@ func TestRisingComesBeforeTheCeiling(t *testing.T) {
 		}
 	}
 }
+
+// A poor sensor at a level near the limit, for two days.
+func TestRisingIsNotNoise(t *testing.T) {
+	for _, step := range []float64{30, 120} {
+		s := NewSensor(Heavy)
+		course := noisy(steady(193), 4)
+		wrong := 0
+		for x := 0.0; x < 48*3600; x += step {
+			s.Apply(epoch.AddSeconds(x), course(x), time.Duration(step)*time.Second)
+			if _, ok := s.Rising(Limits{CeilingPPM: 200}, 0); ok {
+				wrong++
+			}
+		}
+		if share := float64(wrong) * step / (48 * 3600); share > 0.001 {
+			t.Errorf("every %v s: rising %.2f %% of the time", step, 100*share)
+		}
+	}
+}

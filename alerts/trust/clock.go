@@ -18,6 +18,8 @@ const (
 	lagDrift     = 2 * time.Minute    // a lag that shrinks or grows by more is a backlog
 	rightPacks   = 3                  // packs in a row, right without the offset, that end an offset larger than Lateness
 	rightSpan    = 2 * time.Minute    // and the time they must span, which a backlog on its way through does not
+	surePacks    = 30                 // packs in a row that end a smaller offset, which delays can hide for a while
+	sureSpan     = time.Hour          // and the time they must span
 )
 
 // Clock finds what must be added to a node's stamps. A stamp after its own
@@ -120,7 +122,7 @@ func (c *Clock) watch(newest, arrived reading.Instant, lag int64) {
 
 // rightAgain counts packs in a row that would be on time without the offset.
 // Where the offset is no larger than delivery may delay, packs of a clock
-// ahead look so by chance, and it takes as many as a constant lag does.
+// ahead look so by chance, and it takes many more.
 func (c *Clock) rightAgain(newest, arrived reading.Instant, lag int64) bool {
 	if small(lag) != 0 {
 		c.Right = 0
@@ -138,7 +140,7 @@ func (c *Clock) rightAgain(newest, arrived reading.Instant, lag int64) bool {
 	if lag-c.Offset > micros(Lateness) {
 		return c.Right >= rightPacks && span >= rightSpan
 	}
-	return c.Right >= lagPacks && span >= lagSpan
+	return c.Right >= surePacks && span >= sureSpan
 }
 
 // take adds a pack; one that is too far from the rest begins a new plateau.

@@ -1,6 +1,7 @@
 package trust
 
 import (
+	"math/rand/v2"
 	"slices"
 	"testing"
 	"time"
@@ -14,16 +15,16 @@ var epoch = reading.InstantOf(time.Date(2026, 1, 12, 6, 0, 0, 0, time.UTC))
 // pack is one message: its newest stamp by the true clock and its arrival.
 type pack struct{ newest, arrived reading.Instant }
 
-// live gives packs every step from start, each delayed by at most delay.
+// live gives packs every step from start, each delayed evenly by up to delay.
 func live(t *rapid.T, start reading.Instant, n int, step, delay time.Duration) []pack {
+	rng := rand.New(rand.NewPCG(1, 2))
+	if t != nil {
+		rng = rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "seed"), 2))
+	}
 	var p []pack
 	for i := range n {
 		at := start.Add(time.Duration(i) * step)
-		d := time.Duration(0)
-		if delay > 0 {
-			d = time.Duration(rapid.Int64Range(0, int64(delay)).Draw(t, "delay"))
-		}
-		p = append(p, pack{at, at.Add(d)})
+		p = append(p, pack{at, at.Add(time.Duration(rng.Float64() * float64(delay)))})
 	}
 	return arrive(p)
 }
@@ -114,7 +115,7 @@ func TestClockFollowsASetClock(t *testing.T) {
 	} {
 		var k Clock
 		var p []pack
-		for i := range 200 {
+		for i := range 400 {
 			at := epoch.Add(time.Duration(i) * 30 * time.Second)
 			p = append(p, pack{at, at.Add(time.Second)})
 		}
@@ -185,5 +186,57 @@ func BenchmarkRetime(b *testing.B) {
 	for b.Loop() {
 		at = at.Add(30 * time.Second)
 		c.Retime(at, at.Add(time.Second))
+	}
+}
+
+// A node that sends what it kept exactly as fast as it grows has a constant
+// lag for ever, and a right clock.
+func TestClockTakesNoDripForSkew(t *testing.T) {
+	for _, out := range []time.Duration{15 * time.Minute, 3 * time.Hour, 5 * 24 * time.Hour} {
+		var c Clock
+		for i := range 30 {
+			at := epoch.Add(time.Duration(i) * time.Minute)
+			c.Retime(at, at)
+		}
+		for i := 30; i < 400; i++ {
+			newest := epoch.Add(time.Duration(i) * time.Minute)
+			if o := c.Retime(newest, newest.Add(out)); o != 0 {
+				t.Fatalf("after %v out, pack %d: offset %v", out, i, o)
+			}
+		}
+	}
+}
+
+// Delays of up to Lateness make a clock that is a little ahead look right now
+// and then; the offset found with the least delayed pack stays.
+func TestClockALittleAheadKeepsItsOffset(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		skew := draw(t, "skew", 3*time.Minute, 12*time.Minute)
+		p := live(t, epoch, 120, 2*time.Minute, Lateness)
+		var c Clock
+		last := time.Duration(0)
+		for _, x := range p {
+			o := c.Retime(x.newest.Add(skew), x.arrived)
+			if o > last {
+				t.Fatalf("the offset went from %v back to %v", last, o)
+			}
+			last = o
+		}
+	})
+}
+
+// A node first heard while it sends a backlog faster than it grows is not
+// behind; its lag shrinks.
+func TestClockTakesNoSlowDrainForSkew(t *testing.T) {
+	for _, speed := range []float64{1.5, 2, 5, 60} {
+		var c Clock
+		newest, arrived := epoch, epoch.Add(5*time.Hour)
+		for newest < arrived {
+			if o := c.Retime(newest, arrived); o != 0 {
+				t.Fatalf("at %v times: offset %v with %v to go", speed, o, arrived.Sub(newest))
+			}
+			newest = newest.Add(time.Minute)
+			arrived = arrived.Add(time.Duration(float64(time.Minute) / speed))
+		}
 	}
 }
