@@ -45,7 +45,12 @@ func (s Sample) Lit() bool { return s.Has&s.On&Flame != 0 }
 // shows; where the two contradict each other it keeps the one that errs to
 // safety: the larger CO, the larger run time, a flame seen, the lower fuel
 // and battery, mains absent, no call for heat, the lower temperature.
+//
+// A sample has room for one battery figure: a level beats a voltage.
 func (s Sample) Merge(o Sample) Sample {
+	if (s.Has|o.Has)&BatteryLevel != 0 {
+		s, o = s.withoutVolts(), o.withoutVolts()
+	}
 	both := s.Has & o.Has
 	m := s
 	m.Has |= o.Has
@@ -58,6 +63,14 @@ func (s Sample) Merge(o Sample) Sample {
 	sent := s.On | o.On
 	m.On = sent&Flame | mergeBoth(s, o, both)&(Supply|Call)
 	return m
+}
+
+func (s Sample) withoutVolts() Sample {
+	if s.Has&BatteryLevel == 0 {
+		s.Battery = 0
+	}
+	s.Has &^= BatteryVolts
+	return s
 }
 
 func mergeBoth(s, o Sample, both Quantity) Quantity {
