@@ -258,36 +258,52 @@ func (g *glance) spread(mean float64, week [7]float64, m Model) float64 {
 // Day gives the day by which h more burner hours will have run, at one end
 // of the forecast; 0 if that is out of reach. For h at or below 0 it is the
 // day on which they had run, as far back as single days are kept.
+//
+// The chance can dip again where the season fades, so it is the first day
+// with enough of it that counts. That day is looked for on a fixed grid and
+// then within its cell, so that fewer hours never lead to a later day.
 func (o *Outlook) Day(h float64, c Chance) Date {
 	if h <= 0 {
 		return o.back(-h)
 	}
-	low, high := o.fewest(h)-1, 1 // low never has h, high may
-	for high = max(high, low+1); !o.reaches(high, h, c); high *= 2 {
-		if high > o.model.Reach {
-			return 0
+	p := [...]float64{o.model.Tail, 0.5, 1 - o.model.Tail}[c]
+	low := o.earliest(h, p)
+	for cell := 0; cell <= o.model.Reach; cell = nextCell(cell) {
+		end := nextCell(cell) - 1
+		if end < low || o.chance(end, h) < p {
+			continue
 		}
-		low = high
-	}
-	for high-low > 1 {
-		if mid := (low + high) / 2; o.reaches(mid, h, c) {
-			high = mid
-		} else {
-			low = mid
+		for j := max(cell, low); ; j++ {
+			if o.chance(j, h) >= p {
+				return o.today + Date(j)
+			}
 		}
 	}
-	return o.today + Date(high)
+	return 0
 }
 
-// fewest gives the days after today without which h cannot have run, at 24 h
-// a day.
-func (o *Outlook) fewest(h float64) int { return max(0, int(math.Ceil(h/24-o.rest))) }
+// nextCell gives the first day of the next cell of the grid; cells are a
+// sixteenth of the way ahead long.
+func nextCell(j int) int { return j + 1 + j/16 }
 
-// reaches reports whether h will have run by the end of day j from today, at
-// one end of the forecast.
-func (o *Outlook) reaches(j int, h float64, c Chance) bool {
-	p := [...]float64{o.model.Tail, 0.5, 1 - o.model.Tail}[c]
-	return o.chance(j, h) >= p
+// earliest gives the first day, counted from today, on which h can have run
+// with chance p: at 24 h a day, and since a lognormal sum of mean M exceeds
+// M·exp(z²/2) with less than the chance of the normal deviate z.
+func (o *Outlook) earliest(h, p float64) int {
+	least := h
+	if p < 0.5 {
+		z := math.Sqrt2 * math.Erfinv(1-2*p)
+		least *= math.Exp(-z * z / 2)
+	}
+	low, high := max(0, int(math.Ceil(h/24-o.rest))), o.model.Reach+1
+	for low < high {
+		if mid := (low + high) / 2; o.expect(mid) >= least {
+			high = mid
+		} else {
+			low = mid + 1
+		}
+	}
+	return low
 }
 
 // chance gives the probability that h will have run by the end of day j from

@@ -60,9 +60,10 @@ func (s HeatingSeason) window(d Date) (first, last Date) {
 	}
 }
 
-// length gives the days of a season, counted in the season around d.
-func (s HeatingSeason) length(d Date) int {
-	first, last := s.window(d)
+// length gives the days of a season without a leap day, so that an interval
+// does not change from one season to the next.
+func (s HeatingSeason) length() int {
+	first, last := s.window(NewDate(2025, s.Start.Month, s.Start.Day))
 	return int(last-first) + 1
 }
 
@@ -84,7 +85,7 @@ func (s HeatingSeason) after(d Date, n int) Date {
 // every gives the due date of work done `times` a season and last done on d:
 // the season is cut in that many equal parts and each lasts one part.
 func (s HeatingSeason) every(d Date, times float64) (due Date, interval int) {
-	interval = max(1, int(math.Round(float64(s.length(d))/times)))
+	interval = max(1, int(math.Round(float64(s.length())/times)))
 	return s.after(d, interval), interval
 }
 

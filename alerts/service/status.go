@@ -129,7 +129,7 @@ func (v *view) judge(g Trigger, m Mark) (verdict, bool) {
 		return v.onDate(d, last+Date(n), n), v.heavy
 	case SeasonEnd:
 		due := v.f.Season.endAfter(last, logged)
-		return v.onDate(d, due, float64(v.f.Season.length(last))), true
+		return v.onDate(d, due, float64(v.f.Season.length())), true
 	case Deployment:
 		return v.onDate(d, DateOf(v.b.Deployed, v.f.Zone), 0), v.b.Deployed != 0 && v.b.Deployed > m.At
 	case SensorDate:

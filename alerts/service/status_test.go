@@ -270,7 +270,7 @@ func TestMoreHoursNeverFallDueLater(t *testing.T) {
 			b := before[i]
 			if after.State.Rank() < b.State.Rank() || sortable(after.DueOn) > sortable(b.DueOn) ||
 				sortable(after.DueEarly) > sortable(b.DueEarly) || sortable(after.DueLate) > sortable(b.DueLate) {
-				t.Fatalf("%v h more put %s from %s %v off to %s %v", more, b.Task, b.State, b.DueOn, after.State, after.DueOn)
+				t.Fatalf("%v h more put %s from %s %v %v %v off to %s %v %v %v", more, b.Task, b.State, b.DueEarly, b.DueOn, b.DueLate, after.State, after.DueEarly, after.DueOn, after.DueLate)
 			}
 		}
 	})
