@@ -93,7 +93,8 @@ func NewDecay(background float64) Decay {
 // Apply adds the concentration of the space at one instant and whether any
 // flame in it is, or may be, lit. Instants must not descend.
 func (d *Decay) Apply(at reading.Instant, ppm float64, anyLit bool) {
-	if math.IsNaN(ppm) || math.IsInf(ppm, 0) || d.Newest != 0 && at < d.Newest {
+	ppm, ok := plausible(ppm)
+	if !ok || d.Newest != 0 && at < d.Newest {
 		return
 	}
 	if anyLit {

@@ -57,9 +57,11 @@ func NewSensor(a Activity) Sensor {
 // Apply adds one reading. ppm is the concentration as sent; a negative one
 // counts as zero in every average and in the dose. within is the expected
 // interval between readings, DefaultInterval where 0. A reading that is not
-// after the newest one, is before 1970 or is not a number is passed over.
+// after the newest one, lies outside the years 1970 to 9999 or is not a
+// number is passed over.
 func (s *Sensor) Apply(at reading.Instant, ppm float64, within time.Duration) {
-	if math.IsNaN(ppm) || math.IsInf(ppm, 0) || at < 0 || s.Count > 0 && at <= s.Last {
+	ppm, ok := plausible(ppm)
+	if !ok || at < 0 || at > latest || s.Count > 0 && at <= s.Last {
 		return
 	}
 	if s.Count == 0 {
@@ -73,6 +75,18 @@ func (s *Sensor) Apply(at reading.Instant, ppm float64, within time.Duration) {
 	s.Count++
 	s.Within = expected(within)
 	s.Trend.add(at, ppm, s.Within)
+}
+
+// pureCO is the most there can be, ppm.
+const pureCO = 1e6
+
+// latest is the last second of the year 9999, the last that RFC 3339 writes.
+const latest reading.Instant = 253402300799 * microPerSec
+
+// plausible brings a concentration into what arithmetic can take; false
+// where it is not a number.
+func plausible(ppm float64) (float64, bool) {
+	return min(max(ppm, -pureCO), pureCO), !math.IsNaN(ppm) && !math.IsInf(ppm, 0)
 }
 
 func expected(within time.Duration) float64 {

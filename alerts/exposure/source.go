@@ -56,7 +56,8 @@ type Blame struct {
 // Apply adds the concentration of the space and which of its heaters are
 // lit. Instants must not descend.
 func (s *Source) Apply(at reading.Instant, ppm float64, lit uint8) {
-	if math.IsNaN(ppm) || math.IsInf(ppm, 0) || s.Last != 0 && at < s.Last {
+	ppm, ok := plausible(ppm)
+	if !ok || s.Last != 0 && at < s.Last {
 		return
 	}
 	lit &= 1<<MostHeaters - 1

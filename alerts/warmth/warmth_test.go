@@ -195,3 +195,16 @@ func BenchmarkApply(b *testing.B) {
 		s.Apply(at, 20-float64(i%3000)/300, false, Limits{})
 	}
 }
+
+// A space that was once colder than its coolings tell can get so again.
+func TestOutlookRemembersTheColdestSeen(t *testing.T) {
+	s, c := hall(8, 5, 0.1, 60, 49)
+	if o, ok := s.Outlook(-2); ok {
+		t.Fatalf("never near it: %+v", o)
+	}
+	s.LowestC = -8
+	o, ok := s.Outlook(-2)
+	if !ok || !o.LikelyNever || !o.LateNever || o.Early <= 0 || o.Early > 40 {
+		t.Errorf("at %v °C, was at -8: %+v %v", c, o, ok)
+	}
+}
