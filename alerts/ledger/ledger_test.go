@@ -168,7 +168,7 @@ func TestLoad(t *testing.T) {
 	ts = append(ack, b.Observe(at(2*time.Minute), gone)...)
 	ts = append(ts, b.Observe(at(3*time.Minute), stop("H-07"))...)
 	must(t, l.Commit(ctx, Batch{Cursor: 9, Transitions: ts, Alarms: b.Touched()}))
-	must(t, l.Commit(ctx, Batch{Cursor: 4}))
+	must(t, l.Commit(ctx, Batch{Cursor: 4, Alarms: []alarm.Alarm{ack[0].Alarm}})) // an older row
 	cursor, alarms, err := l.Load(ctx)
 	must(t, err)
 	if cursor != 9 {
@@ -177,7 +177,7 @@ func TestLoad(t *testing.T) {
 	if d := cmp.Diff(b.All(), alarms); d != "" {
 		t.Errorf("alarms (-book +loaded):\n%s", d)
 	}
-	if a, ok, err := l.Alarm(ctx, "H-07.shutdown-unexplained.1"); err != nil || !ok || a.N != 1 {
+	if a, ok, err := l.Alarm(ctx, "H-07.shutdown-unexplained.1"); err != nil || !ok || a.State != alarm.Normal {
 		t.Errorf("first occurrence: %+v, %v, %v", a, ok, err)
 	}
 	history, err := l.History(ctx, Filter{Heater: "H-07", From: at(time.Minute), Limit: 2})
@@ -259,6 +259,11 @@ func TestLeaseAndMarks(t *testing.T) {
 	claim := func(d time.Duration) int {
 		js, err := l.Claim(ctx, at(d), time.Minute, 5)
 		must(t, err)
+		for _, j := range js {
+			if j.NextAttempt != at(d+time.Minute) {
+				t.Errorf("held until %s, want a minute from %s", j.NextAttempt, at(d))
+			}
+		}
 		return len(js)
 	}
 	if claim(-time.Second) != 0 || claim(0) != 1 || claim(30*time.Second) != 0 || claim(time.Minute) != 1 {

@@ -27,6 +27,11 @@ var english = Language{
 	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}].",
 	latched: "{title}, {where}: readings are back to normal, but it stays until the site has cleared the space and the safety role resets it[; began {since}].",
 	late:    "Late record, how it is now is unknown: ",
+	held: map[alarm.State]string{
+		alarm.Shelved:      " Shelved[ until {until}][ by {by}][: {why}].",
+		alarm.Suppressed:   " Asks for nobody[: {why}].",
+		alarm.OutOfService: " Out of service[, by {by}][: {why}].",
+	},
 	lateTag: "LATE RECORD. ",
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}].",
@@ -210,7 +215,7 @@ var english = Language{
 		},
 		alarm.HeaterOutOfService: {
 			title: "Heater out of service",
-			line:  "Heater {heater} is out of service[, {where}][, since {since}][; {sure}].",
+			line:  "Heater {heater}[, {where}][; since {since}][; {sure}].",
 			short: "Heater {heater} is out of service[, {where}][, {since}].",
 		},
 	},

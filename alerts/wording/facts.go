@@ -30,6 +30,10 @@ type Facts struct {
 	HasValue     bool
 	Unit         string
 
+	HeldBy string          // who shelved it or took it out of service
+	Why    string          // why it is shelved, suppressed or out of service
+	Until  reading.Instant // end of the shelving
+
 	alarm.Findings
 
 	Procedure string
@@ -47,6 +51,7 @@ func Of(a alarm.Alarm, s *fleet.Site) Facts {
 		Heater: a.Heater, Node: a.Node, Detail: a.Detail,
 		Since: a.Since, Ended: a.Cleared,
 		Value: a.Value, Limit: a.Limit, HasValue: a.HasValue, Unit: a.Unit,
+		HeldBy: a.HeldBy, Why: a.Why, Until: a.ShelvedUntil,
 		Findings: a.Findings, Late: a.Late,
 	}
 	if s != nil {

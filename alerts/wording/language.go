@@ -4,7 +4,7 @@ import "heaterd/alerts/alarm"
 
 // phrases are what is said about one kind. Templates may use {where}
 // {space} {site} {heater} {node} {detail} {task} {since} {value} {limit}
-// {harm} {sure} {heaters}.
+// {harm} {sure} {heaters} {by} {why} {until}.
 type phrases struct {
 	title  string   // a few words, for a subject
 	line   string   // one sentence
@@ -18,10 +18,11 @@ type phrases struct {
 type Language struct {
 	Tag      string // BCP 47
 	kinds    map[alarm.Kind]phrases
-	other    phrases // for a kind without phrases
-	over     string  // line of an alarm whose condition is gone
-	latched  string  // line of one that waits for reset
-	late     string  // goes before a line whose evidence came late
+	other    phrases                // for a kind without phrases
+	over     string                 // line of an alarm whose condition is gone
+	latched  string                 // line of one that waits for reset
+	held     map[alarm.State]string // goes after a line of one that is held back
+	late     string                 // goes before a line whose evidence came late
 	shortFor map[alarm.State]string
 	lateTag  string
 	people   []string // people out and fresh air

@@ -38,7 +38,7 @@ func (l *Language) lineFor(f *Facts) string {
 	case f.over():
 		return l.over
 	default:
-		return l.of(f.Kind).line
+		return l.of(f.Kind).line + l.held[f.State]
 	}
 }
 
@@ -101,6 +101,12 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			return plain(f.Detail)
 		case "task":
 			return l.task(f, plain)
+		case "by":
+			return plain(f.HeldBy)
+		case "why":
+			return clip(clean(f.Why), 3*n)
+		case "until":
+			return clock(f.Until, f.Zone, layout)
 		case "since":
 			return clock(f.Since, f.Zone, layout)
 		case "ended":
