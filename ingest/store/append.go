@@ -68,7 +68,13 @@ func (s *Store) refresh(ctx context.Context) error {
 	return err
 }
 
+// commit runs to its end once begun: it is short, and watching ctx for every
+// row would cost more than the row.
 func (s *Store) commit(ctx context.Context, b Batch) error {
+	if err := ctx.Err(); err != nil {
+		return err
+	}
+	ctx = context.WithoutCancel(ctx)
 	tx, err := s.writer.BeginTx(ctx, nil)
 	if err != nil {
 		return err
