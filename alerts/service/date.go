@@ -43,7 +43,8 @@ func (d Date) Weekday() time.Weekday { return d.utc().Weekday() }
 
 // Start gives the first instant of the day in a zone. Where a clock change
 // skips midnight that is the instant of the change; where it repeats
-// midnight, the first of the two.
+// midnight, the first of the two; time.Date promises neither, so both are
+// looked for.
 func (d Date) Start(zone *time.Location) reading.Instant {
 	if zone == nil {
 		zone = time.UTC

@@ -144,6 +144,10 @@ func TestStatusSensorDate(t *testing.T) {
 	if s.State != DueSoon || *s.DueOn != f.SensorDue || s.Trigger.Kind != SensorDate {
 		t.Errorf("configured date: %s on %v", s.State, s.DueOn)
 	}
+	f.SensorDue = day(t, "2026-03-15")
+	if s = find(t, Status(Default(), f, &b, &Use{}), "co-sensor-check"); s.State != OK || s.Trigger.Kind != SensorDate {
+		t.Errorf("of two triggers that are both ok the earlier wins: got %s (%s)", s.Trigger.Kind, s.State)
+	}
 	b.Done(Default(), f.Now, f.Hours, "co-sensor-check")
 	if s = find(t, Status(Default(), f, &b, &Use{}), "co-sensor-check"); s.State != OK || s.DueOn.String() != "2026-07-11" {
 		t.Errorf("verified: %s on %v", s.State, s.DueOn)
