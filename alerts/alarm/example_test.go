@@ -21,7 +21,7 @@ func ExampleBook() {
 	}
 	print := func(ts []alarm.Transition, err error) {
 		for _, t := range ts {
-			fmt.Println(t.At, t.Alarm.ID, t.Alarm.Priority, t.From, "->", t.To, t.By)
+			fmt.Println(t.At, t.Alarm.ID, t.Alarm.Priority, t.From, "->", t.To)
 		}
 		if err != nil {
 			fmt.Println(err)
@@ -38,7 +38,7 @@ func ExampleBook() {
 	print(book.Observe(now.Add(40*time.Minute), c), nil)
 	// Output:
 	// 2026-01-12T06:00:00Z H-07.shutdown-unexplained.1 high normal -> unacknowledged
-	// 2026-01-12T06:05:00Z H-07.shutdown-unexplained.1 high unacknowledged -> acknowledged Duty technician
+	// 2026-01-12T06:05:00Z H-07.shutdown-unexplained.1 high unacknowledged -> acknowledged
 	// H-07.shutdown-unexplained.1 is acknowledged: this kind ends by itself; acknowledge it
 	// 2026-01-12T06:40:00Z H-07.shutdown-unexplained.1 high acknowledged -> normal
 }

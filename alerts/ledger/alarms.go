@@ -36,9 +36,16 @@ func place(k alarm.Key) string {
 	return strings.Join([]string{k.Site, k.Space, k.Heater, k.Node, string(k.Kind), k.Detail}, "\x1f")
 }
 
+// writeTransitions writes each change, and the alarm as the change left it:
+// an occurrence that ended and gave way to the next within the batch is not
+// among the batch's rows.
 func writeTransitions(ctx context.Context, tx *sql.Tx, b *Batch) error {
 	for _, t := range b.Transitions {
-		if err := writeTransition(ctx, tx, t); err != nil {
+		err := writeTransition(ctx, tx, t)
+		if err == nil {
+			err = writeAlarm(ctx, tx, t.Alarm)
+		}
+		if err != nil {
 			return fmt.Errorf("cannot write change %d of %s: %w", t.Alarm.Seq, t.Alarm.ID, err)
 		}
 	}

@@ -39,7 +39,7 @@ type Batch struct {
 
 // writes are the parts of a commit, in order.
 var writes = []func(context.Context, *sql.Tx, *Batch) error{
-	writeAlarms, writeTransitions, writeBurns, writeEntries, writeJobs, cancelQuieted, writeSnapshot, writeCursor,
+	writeTransitions, writeAlarms, writeBurns, writeEntries, writeJobs, cancelQuieted, writeSnapshot, writeCursor,
 }
 
 // Commit writes the whole batch or nothing of it. Committing a batch again
