@@ -123,3 +123,35 @@ func heaterWith(key string) string {
 }
 func spaceWith(key string) string { return strings.Replace(least, "id: hall", "id: hall, "+key, 1) }
 func siteWith(key string) string  { return strings.Replace(least, "id: quay", "id: quay, "+key, 1) }
+
+func TestPublishedLimitsAsOwnFiguresAreNotDoubted(t *testing.T) {
+	const figures = "limits: { ceiling_ppm: %v, short_term_ppm: %v, shift_ppm: %v, source: s }, time_zone: UTC, procedure: Ask"
+	for _, c := range []struct {
+		ceiling, shortTerm, shift float64
+		warnings                  int
+	}{
+		{200, 100, 50, 0}, // NIOSH and Cal/OSHA ceiling; EH40 15 min; OSHA 8 h
+		{200.5, 100, 50, 1},
+		{200, 100.5, 50, 1},
+		{200, 100, 50.5, 1},
+		{90, 100, 50, 1}, // short term above the ceiling
+		{40, 40, 40, 0},
+	} {
+		cfg := parse(t, siteWith(fmt.Sprintf(figures, c.ceiling, c.shortTerm, c.shift)))
+		if len(cfg.Warnings) != c.warnings {
+			t.Errorf("%v: %v", c, cfg.Warnings)
+		}
+	}
+}
+
+// TestPlateTolerance holds the input against kerosene's 37.6 MJ/L: 40 kW is
+// 3.83 L/h, so 40 % more is 5.36 and 40 % less 2.30.
+func TestPlateTolerance(t *testing.T) {
+	for rate, doubted := range map[float64]bool{2.29: true, 2.31: false, 3.83: false, 5.35: false, 5.37: true} {
+		text := siteWith("limits: us-niosh, time_zone: UTC, procedure: Ask")
+		text = strings.Replace(text, "space: hall", fmt.Sprintf("space: hall, input_kw: 40, burn_l_per_h: %v", rate), 1)
+		if got := len(parse(t, text).Warnings) > 0; got != doubted {
+			t.Errorf("%v L/h: doubted %t", rate, got)
+		}
+	}
+}

@@ -58,7 +58,7 @@ func read(name string, root *yaml.Node, opts Options) (*Config, *reader) {
 	r := &reader{file: name, opts: opts, asked: map[string]bool{}}
 	cfg := &Config{Path: name}
 	top := value{r: r, node: root, at: root}
-	r.whole(top.resolve().table(), cfg)
+	r.whole(top.table(), cfg)
 	return cfg, r
 }
 
