@@ -1,0 +1,160 @@
+package shutdown
+
+import (
+	"fmt"
+	"math"
+	"strings"
+
+	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
+)
+
+// Classify says why a burn ended. A cause is named only on evidence; where
+// there is none the ending is unexplained, and unknown if nobody could see.
+func Classify(e Evidence, o *Options) Verdict {
+	p := satisfaction(&e, o)
+	if v, ok := seen(&e, p.sum, o); ok {
+		return v
+	}
+	out, clear := fuelOut(&e, o)
+	together, shared := siteWide(&e, p.sum, o)
+	switch {
+	case out != "" && p.sum < o.Certain && (clear || p.sum < o.Needed):
+		return e.verdict(outcome.FuelOut, append([]string{out}, p.text...), o, 0.8)
+	case p.sum >= o.Needed && !shared, p.sum >= o.Certain:
+		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: sure(p.sum - o.Needed)}
+	case shared:
+		return e.verdict(outcome.SiteWide, append([]string{together}, p.text...), o, 0.8)
+	}
+	return e.verdict(outcome.Unexplained, e.nothing(p, o), o, sure(o.Needed-p.sum))
+}
+
+func sure(margin float64) float64 { return 1 / (1 + math.Exp(-margin)) }
+
+// seen gives the endings that somebody or something has told of.
+func seen(e *Evidence, satisfied float64, o *Options) (Verdict, bool) {
+	b := &e.Burn
+	switch {
+	case b.Silent:
+		text := fmt.Sprintf("the node was silent for %s around the end", span(b.Gap))
+		return Verdict{Ending: outcome.Unknown, Evidence: []string{text}, Sure: 1}, true
+	case supplyLost(e, o):
+		return e.verdict(outcome.SupplyLost, []string{"the mains at the heater were lost as it went out"}, o, 0.95), true
+	case (e.PlannedStop || e.PlannedWindow) && !(satisfied >= o.Certain && e.Relit):
+		return Verdict{Ending: outcome.Planned, Evidence: []string{e.plan()}, Sure: 0.9}, true
+	}
+	return Verdict{}, false
+}
+
+func (e *Evidence) plan() string {
+	if e.PlannedStop {
+		return "a planned stop of this heater was written down"
+	}
+	return "the site's planned hours off"
+}
+
+// supplyLost: the mains went with the flame, or shortly before it.
+func supplyLost(e *Evidence, o *Options) bool {
+	b := &e.Burn
+	gone := b.After.Carries(reading.Supply) && b.After.On&reading.Supply == 0
+	fell := b.SupplyFell != 0 && b.SupplyFell >= b.EndLow.Add(-o.SupplyLead) && b.SupplyFell <= b.EndHigh.Add(o.SupplyLead)
+	return gone && fell
+}
+
+// fuelOut gives what says that the tank ran empty; clear if a level sensor
+// does. A heater that lights again soon, or with no more in the tank than
+// before, was not out of fuel.
+func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
+	if e.Relit && !e.Refilled && e.RelitAfter < o.FuelRelight {
+		return "", false
+	}
+	if level, ok := e.level(); ok {
+		if level <= o.FuelEmpty {
+			return fmt.Sprintf("the tank read %.0f %%", 100*level), true
+		}
+		if level > o.FuelPlenty {
+			return "", false
+		}
+	}
+	if !e.FillKnown || e.TankH <= 0 {
+		return "", false
+	}
+	if used := e.SinceFillH / e.TankH; used >= o.TankLow && used <= o.TankHigh {
+		return fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH), false
+	}
+	return "", false
+}
+
+func (e *Evidence) level() (float64, bool) {
+	b := &e.Burn
+	switch {
+	case b.Before.Carries(reading.Fuel) && b.After.Carries(reading.Fuel):
+		return float64(min(b.Before.Fuel, b.After.Fuel)), true
+	case b.After.Carries(reading.Fuel):
+		return float64(b.After.Fuel), true
+	}
+	return float64(b.Before.Fuel), b.Before.Carries(reading.Fuel)
+}
+
+// siteWide looks for other heaters that went out with this one: all that
+// were lit, at least two of them unexplained, or several unexplained ones.
+func siteWide(e *Evidence, satisfied float64, o *Options) (text string, shared bool) {
+	together, unexplained := 1, 0
+	if satisfied < o.Certain {
+		unexplained = 1
+	}
+	var names []string
+	for _, x := range e.Others {
+		if !e.with(x, o) {
+			continue
+		}
+		switch x.Ending {
+		case outcome.Planned, outcome.Unknown, outcome.FuelOut:
+			continue
+		case outcome.Satisfied:
+			together++
+			continue
+		}
+		together++
+		unexplained++
+		names = append(names, x.Heater)
+	}
+	all := together >= e.LitAtSite && unexplained >= 2
+	if len(names) == 0 || !all && unexplained < o.Several {
+		return "", false
+	}
+	return fmt.Sprintf("%s went out with it, within %s", strings.Join(names, ", "), span(o.Together)), true
+}
+
+// with reports whether another ending may have been at the same moment.
+func (e *Evidence) with(x Other, o *Options) bool {
+	b := &e.Burn
+	return x.EndHigh >= b.EndLow.Add(-o.Together) && x.EndLow <= b.EndHigh.Add(o.Together)
+}
+
+// nothing lists what speaks against each explanation.
+func (e *Evidence) nothing(p points, o *Options) []string {
+	text := append([]string{}, p.text...)
+	b := &e.Burn
+	if b.After.Carries(reading.Supply) && b.After.On&reading.Supply != 0 {
+		text = append(text, "the mains were there")
+	}
+	if level, ok := e.level(); ok && level > o.FuelPlenty {
+		text = append(text, fmt.Sprintf("the tank read %.0f %%", 100*level))
+	}
+	if b.Seconds < o.ShortBurn.Seconds() {
+		text = append(text, fmt.Sprintf("it had burned for %.0f s only", b.Seconds))
+	}
+	if e.Thermostat == nil {
+		text = append(text, "it has no thermostat and nobody wrote down a stop")
+	}
+	if len(text) == 0 {
+		text = append(text, "nothing that was measured explains it")
+	}
+	return text
+}
+
+// verdict adds the checks to an ending that somebody should look into.
+func (e *Evidence) verdict(why outcome.Ending, text []string, o *Options, sure float64) Verdict {
+	return Verdict{Ending: why, Evidence: text, Checks: checks(e, why, o), Sure: sure}
+}

@@ -1,0 +1,57 @@
+package shutdown
+
+import (
+	"time"
+
+	"heaterd/alerts/burner"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
+)
+
+// Evidence is what is known about the end of one burn. Zero values mean not
+// known.
+type Evidence struct {
+	Burn       burner.Burn
+	Thermostat *fleet.Thermostat // nil: none
+	Usual      Usual             // where this heater usually switches off
+
+	PlannedWindow bool          // the site's hours off cover the end, or begin within the slack
+	PlannedStop   bool          // a person's word covers the end, within the slack
+	PlannedAfter  time.Duration // until planned time off begins after the end; 0: not before it lit again
+
+	FillKnown  bool
+	SinceFillH float64 // burner hours since the last known fill
+	TankH      float64 // burner hours that fill lasts at the plate's rate; 0 unknown
+	Refilled   bool    // the tank was filled between the end and the next light
+
+	Others    []Other // endings of the site's other heaters near this one
+	LitAtSite int     // heaters of the site lit just before, this one included
+
+	Known      time.Duration // how far the time after the end is known
+	Relit      bool          // it lit again within Known …
+	RelitAfter time.Duration // … after so long
+	Lowest     float32       // °C, coldest between the end and the next light
+	HasLowest  bool
+
+	Fuel        string // kerosene, diesel or empty
+	OutsideC    float64
+	HasOutsideC bool
+	Dusty       bool
+	Fixes       map[string]int // what earlier visits found, counted by Check
+}
+
+// Other is the end of a burn of another heater of the site.
+type Other struct {
+	Heater               string
+	EndLow, End, EndHigh reading.Instant
+	Ending               outcome.Ending // what explains it by itself
+}
+
+// Verdict is why a burn ended.
+type Verdict struct {
+	Ending   outcome.Ending
+	Evidence []string // short texts, the weightiest first
+	Checks   []string // first checks, best first; only where somebody should look
+	Sure     float64  // 0 to 1, how clearly the evidence speaks; an order, not a probability
+}

@@ -1,0 +1,76 @@
+package shutdown
+
+import (
+	"math"
+	"slices"
+)
+
+// kept is how many endings a habit remembers.
+const kept = 16
+
+// Habit remembers the temperatures at which a heater's last burns ended. It
+// is a plain value; the zero value remembers nothing.
+type Habit struct {
+	Ring [kept]float32 // °C
+	Next uint8
+	N    uint8
+}
+
+// Add remembers one more ending.
+func (h *Habit) Add(endC float32) {
+	h.Ring[h.Next] = endC
+	h.Next = (h.Next + 1) % kept
+	h.N = min(h.N+1, kept)
+}
+
+// Usual is where a heater usually switches off.
+type Usual struct {
+	N      int     // endings that agree on it
+	C      float64 // °C, their median
+	Spread float64 // °C, their median absolute deviation
+}
+
+// alike is how far apart endings at one switch-off temperature may lie, °C:
+// sensor noise and overshoot; common practice, no source.
+const alike = 0.8
+
+// Usual finds the temperature on which most endings agree, the upper one of
+// two: a heater that fails does so below its switch-off temperature, at any
+// temperature, so failures do not pull it down.
+func (h *Habit) Usual() Usual {
+	var buf [kept]float32
+	c := buf[:h.N]
+	copy(c, h.Ring[:h.N])
+	slices.Sort(c)
+	from, to := densest(c)
+	if to == from {
+		return Usual{}
+	}
+	best := c[from:to]
+	m := float64(best[len(best)/2])
+	return Usual{N: len(best), C: m, Spread: spread(best, m)}
+}
+
+// densest gives the longest run of sorted values that lie within alike, the
+// upper one of equals.
+func densest(c []float32) (from, to int) {
+	for i, j := 0, 0; j < len(c); j++ {
+		for c[j]-c[i] > alike {
+			i++
+		}
+		if j+1-i >= to-from {
+			from, to = i, j+1
+		}
+	}
+	return from, to
+}
+
+func spread(sorted []float32, m float64) float64 {
+	var buf [kept]float64
+	d := buf[:len(sorted)]
+	for i, v := range sorted {
+		d[i] = math.Abs(float64(v) - m)
+	}
+	slices.Sort(d)
+	return d[len(d)/2]
+}

@@ -1,0 +1,65 @@
+package shutdown
+
+import "time"
+
+// Options are the thresholds of the package. Unless a comment says otherwise
+// they are common practice, no source.
+type Options struct {
+	// satisfied
+	Needed      float64 // points that make an ending satisfied; see points.go
+	Certain     float64 // points that outweigh a coincidence with other heaters
+	UsualFrom   int     // endings from which a heater's usual switch-off temperature is used
+	UsualSlackC float64 // °C either side of it: sensor noise and overshoot
+	BandSlackC  float64 // °C a node's sensor may differ from the thermostat's own
+	RelightSoon time.Duration
+	CallLead    time.Duration // how long before the end a call for heat may fall: fan and purge
+
+	PlannedSlack time.Duration // people write a stop down some minutes before or after
+	SupplyLead   time.Duration // how long before the end the mains may have gone: the interval of the samples
+
+	FuelEmpty   float64       // ratio at which a tank counts as empty: the sensor's blind rest
+	FuelPlenty  float64       // ratio above which fuel is not the cause
+	TankLow     float64       // share of a tank's hours from which it may be empty …
+	TankHigh    float64       // … and up to which; beyond, a refuel was not written down
+	FuelRelight time.Duration // a heater out of fuel does not light again within
+
+	Together time.Duration // endings this near are one event of the site
+	Several  int           // so many together are one event whoever else stays lit
+
+	// checks
+	ShortBurn    time.Duration // the flame hardly held
+	WaxBelowC    float64       // °C; diesel's cloud point can be as high as −7 °C
+	PriorVisits  float64       // visits that the order from experience elsewhere is worth
+	ChecksListed int
+
+	// patterns
+	RepeatIn    time.Duration
+	RepeatFrom  int
+	HoldIn      time.Duration
+	HoldFrom    int
+	RetryWithin time.Duration // endings of short burns this close are retries of one shutdown
+	PatternFrom int           // smallest sample of the clustering tests
+	PatternP    float64       // p below which clustering is told
+
+	// trend
+	TrendFrom  int     // separate endings
+	Confidence float64 // of the interval of the mean time between endings
+	TrendP     float64 // two-sided level at which a test speaks of a trend
+}
+
+// DefaultOptions are the figures of a fresh installation.
+func DefaultOptions() Options {
+	return Options{
+		Needed: 2, Certain: 4,
+		UsualFrom: 4, UsualSlackC: 0.5, BandSlackC: 1,
+		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute,
+		PlannedSlack: 10 * time.Minute, SupplyLead: 2 * time.Minute,
+		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, FuelRelight: 10 * time.Minute,
+		Together: 15 * time.Second, Several: 3,
+		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
+		RepeatIn: 24 * time.Hour, RepeatFrom: 3,
+		HoldIn: time.Hour, HoldFrom: 3,
+		RetryWithin: 15 * time.Minute, PatternFrom: 6, PatternP: 0.01,
+		TrendFrom: 4, Confidence: 0.90, TrendP: 0.05,
+	}
+}

@@ -1,0 +1,62 @@
+package shutdown
+
+import (
+	"slices"
+	"time"
+
+	"heaterd/alerts/fleet"
+	"heaterd/ingest/reading"
+)
+
+// InOffHours reports whether at lies in the site's planned hours off, or less
+// than slack before they begin: people switch off a little early. Hours are
+// wall-clock times of the zone, so they keep their names across a change of
+// the clocks; a time that a change skips is taken an hour later.
+func InOffHours(off []fleet.OffHours, zone *time.Location, at reading.Instant, slack time.Duration) bool {
+	for _, o := range off {
+		for day := -2; day <= 1; day++ {
+			from, to, ok := onDay(o, zone, at, day)
+			if ok && at >= from.Add(-slack) && at < to {
+				return true
+			}
+		}
+	}
+	return false
+}
+
+// NextOff gives when planned hours off next begin after at, within a week.
+func NextOff(off []fleet.OffHours, zone *time.Location, at reading.Instant) (reading.Instant, bool) {
+	next := reading.Instant(0)
+	for _, o := range off {
+		for day := -1; day <= 8; day++ {
+			from, _, ok := onDay(o, zone, at, day)
+			if ok && from > at && (next == 0 || from < next) {
+				next = from
+			}
+		}
+	}
+	return next, next != 0
+}
+
+// onDay gives the stretch that begins so many days after the one at lies in;
+// not ok if none begins then.
+func onDay(o fleet.OffHours, zone *time.Location, at reading.Instant, day int) (from, to reading.Instant, ok bool) {
+	if zone == nil {
+		zone = time.UTC
+	}
+	y, m, d := at.Time().In(zone).Date()
+	noon := time.Date(y, m, d+day, 12, 0, 0, 0, zone)
+	if !slices.Contains(o.Days, noon.Weekday()) {
+		return 0, 0, false
+	}
+	last := d + day
+	if o.To <= o.From {
+		last++
+	}
+	return wall(y, m, d+day, o.From, zone), wall(y, m, last, o.To, zone), true
+}
+
+func wall(y int, m time.Month, d int, clock time.Duration, zone *time.Location) reading.Instant {
+	h, rest := int(clock/time.Hour), clock%time.Hour
+	return reading.InstantOf(time.Date(y, m, d, h, int(rest/time.Minute), int(rest%time.Minute/time.Second), 0, zone))
+}

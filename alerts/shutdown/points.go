@@ -1,0 +1,142 @@
+package shutdown
+
+import (
+	"fmt"
+	"math"
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// What each piece of evidence is worth for or against the thermostat having
+// been satisfied. A point is about half a decade of odds; the figures were
+// set by judgement (common practice, no source).
+const (
+	hasThermostat = 1.0  // most endings of a heater with a thermostat are its doing
+	callFell      = 4.0  // the thermostat stopped asking just then
+	callStands    = -4.0 // it still asks
+	atUsual       = 2.0  // as warm as at its other endings
+	aboveUsual    = 1.5
+	belowUsual    = -2.5
+	inBand        = 1.0 // as warm as the setpoint lets expect; its sensor may differ
+	belowBand     = -2.5
+	belowCutIn    = -3.0 // colder than where it would switch on
+	cycled        = 2.0  // lit again once it was colder by the differential
+	relitSoon     = -2.0 // lit again before it was
+	grewCold      = -3.0 // let it get colder than that without lighting
+)
+
+// points weighs what speaks for a satisfied thermostat.
+type points struct {
+	sum  float64
+	text []string
+}
+
+func (p *points) add(v float64, format string, args ...any) {
+	p.sum += v
+	p.text = append(p.text, fmt.Sprintf(format, args...))
+}
+
+// satisfaction weighs the call for heat, the temperature at the end and what
+// came after.
+func satisfaction(e *Evidence, o *Options) points {
+	var p points
+	if e.Thermostat != nil {
+		p.sum = hasThermostat
+	}
+	p.call(e, o)
+	if e.Thermostat == nil {
+		return p
+	}
+	if e.Burn.HasTemp {
+		p.warmth(e, o)
+	}
+	p.aftermath(e, o)
+	return p
+}
+
+func (p *points) call(e *Evidence, o *Options) {
+	b := &e.Burn
+	if !b.Before.Carries(reading.Call) && !b.After.Carries(reading.Call) {
+		return
+	}
+	fell := b.CallFell != 0 && b.CallFell >= b.EndLow.Add(-o.CallLead)
+	switch {
+	case fell && b.After.On&reading.Call == 0:
+		p.add(callFell, "the thermostat stopped asking for heat as it went out")
+	case b.After.On&reading.Call != 0:
+		p.add(callStands, "the thermostat still asked for heat")
+	}
+}
+
+// warmth compares the temperature at the end with where this heater usually
+// switches off, or with the setpoint while that is not known.
+func (p *points) warmth(e *Evidence, o *Options) {
+	end, t := float64(e.Burn.TempEnd), e.Thermostat
+	cutIn := t.SetpointC - t.DifferentialC
+	known := e.Usual.N >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC
+	switch {
+	case end < cutIn-2*o.BandSlackC:
+		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
+	case known:
+		p.usual(end, e.Usual, o)
+	case end >= t.SetpointC-o.BandSlackC:
+		p.add(inBand, "it was %.1f °C at the end, with the thermostat set to %.1f °C", end, t.SetpointC)
+	default:
+		p.add(belowBand, "it was %.1f °C at the end, below the setpoint of %.1f °C", end, t.SetpointC)
+	}
+}
+
+func (p *points) usual(end float64, u Usual, o *Options) {
+	slack := max(o.UsualSlackC, 3*u.Spread)
+	switch {
+	case end < u.C-slack:
+		p.add(belowUsual, "it was %.1f °C at the end; this heater usually switches off at %.1f °C", end, u.C)
+	case end > u.C+slack:
+		p.add(aboveUsual, "it was %.1f °C at the end, above the usual %.1f °C", end, u.C)
+	default:
+		p.add(atUsual, "it was %.1f °C at the end, where this heater usually switches off", end)
+	}
+}
+
+// aftermath looks at how far the temperature fell until the heater lit again.
+// Once planned time off has begun, staying out says nothing.
+func (p *points) aftermath(e *Evidence, o *Options) {
+	planned := e.PlannedAfter > 0 && (!e.Relit || e.RelitAfter > e.PlannedAfter)
+	if planned || e.PlannedWindow || e.PlannedStop {
+		return
+	}
+	if !e.Burn.HasTemp || !e.HasLowest {
+		if e.Relit && e.RelitAfter < o.RelightSoon {
+			p.add(relitSoon, "it lit again after %s", span(e.RelitAfter))
+		}
+		return
+	}
+	p.fell(e, float64(e.Burn.TempEnd-e.Lowest), o)
+}
+
+func (p *points) fell(e *Evidence, drop float64, o *Options) {
+	band := e.Thermostat.DifferentialC
+	if band <= 0 {
+		band = 1
+	}
+	switch {
+	case drop > 1.5*band+o.BandSlackC:
+		p.add(grewCold, "it then got %.1f °C colder without lighting, past the differential of %.1f °C", drop, band)
+	case e.Relit && (drop < 0.4*band || e.RelitAfter < o.RelightSoon):
+		p.add(relitSoon, "it lit again after %s, only %.1f °C colder", span(e.RelitAfter), math.Max(0, drop))
+	case e.Relit && drop >= 0.6*band:
+		p.add(cycled, "it lit again once it was %.1f °C colder", drop)
+	}
+}
+
+// span writes a duration as people say it.
+func span(d time.Duration) string {
+	switch {
+	case d < 2*time.Minute:
+		return fmt.Sprintf("%.0f s", d.Seconds())
+	case d < 2*time.Hour:
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	}
+	return fmt.Sprintf("%.1f h", d.Hours())
+}
