@@ -4,6 +4,7 @@ import (
 	"math"
 	"time"
 
+	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
 
@@ -37,6 +38,7 @@ type Sensor struct {
 	Bound    float64         // share of haemoglobin bound to CO now, 0 to 1
 	Highest  highest
 	Activity uint8
+	Every    trust.Cadence
 	Trend    trend
 	Short    shortWindow
 	Shift    shiftWindow
@@ -55,8 +57,8 @@ func NewSensor(a Activity) Sensor {
 }
 
 // Apply adds one reading. ppm is the concentration as sent; a negative one
-// counts as zero in every average and in the dose. within is the expected
-// interval between readings, DefaultInterval where 0. A reading that is not
+// counts as zero in every average and in the dose. within is the interval
+// the caller expects between readings, 0 where it has no idea. A reading that is not
 // after the newest one, lies outside the years 1970 to 9999 or is not a
 // number is passed over.
 func (s *Sensor) Apply(at reading.Instant, ppm float64, within time.Duration) {
@@ -73,7 +75,7 @@ func (s *Sensor) Apply(at reading.Instant, ppm float64, within time.Duration) {
 	s.PeakPPM = max(s.PeakPPM, ppm)
 	s.LowPPM = min(s.LowPPM, ppm)
 	s.Count++
-	s.Within = expected(within)
+	s.Within = s.expected(at, within)
 	s.Trend.add(at, ppm, s.Within)
 }
 
@@ -89,11 +91,17 @@ func plausible(ppm float64) (float64, bool) {
 	return min(max(ppm, -pureCO), pureCO), !math.IsNaN(ppm) && !math.IsInf(ppm, 0)
 }
 
-func expected(within time.Duration) float64 {
-	if within <= 0 {
-		within = DefaultInterval
+// expected gives the interval to count on, s: the longer of what the caller
+// expects of the node and of how often this sensor's readings came, since a
+// node may send CO less often than its flame. Until that is learned it is no
+// shorter than DefaultInterval.
+func (s *Sensor) expected(at reading.Instant, within time.Duration) float64 {
+	s.Every.Observe(at)
+	own, ok := s.Every.Learned()
+	if !ok {
+		own = DefaultInterval
 	}
-	return min(within, LongestInterval).Seconds()
+	return min(max(within, own), LongestInterval).Seconds()
 }
 
 func (s *Sensor) begin(at reading.Instant, ppm float64) {
