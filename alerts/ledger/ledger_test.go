@@ -41,7 +41,7 @@ func open(t testing.TB) *Ledger {
 			t.Error(err)
 		}
 	})
-	writer, err := sql.Open("faulty", "file:"+path+"?_pragma=busy_timeout(5000)&_txlock=immediate")
+	writer, err := sql.Open("faulty", "file:"+path+"?_pragma=busy_timeout(5000)&_pragma=synchronous(OFF)&_txlock=immediate")
 	if err != nil {
 		t.Fatal(err)
 	}
