@@ -6,6 +6,7 @@ import (
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/outcome"
+	"heaterd/alerts/wording"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
@@ -29,6 +30,7 @@ type Engine struct {
 // Effects are what a step changed, in order.
 type Effects struct {
 	Burns       []outcome.Burn // endings that can no longer change
+	Judged      []outcome.Burn // endings as first judged; they may still change
 	Transitions []alarm.Transition
 	Errors      []error // answers of people that could not be carried out
 }
@@ -39,8 +41,8 @@ func New(f fleet.Fleet, rules Rules) *Engine {
 		rules:  rules,
 		byNode: make(map[reading.NodeID]*heater, len(f.Heaters)),
 		byID:   make(map[string]*heater, len(f.Heaters)),
-		book:   alarm.NewBook(rules.Alarms),
 	}
+	e.SetAlarms(nil)
 	sites := make(map[string]*site, len(f.Sites))
 	for _, s := range f.Sites {
 		sites[s.ID] = e.addSite(s)
@@ -76,6 +78,17 @@ func (e *Engine) addHeater(s *site, spec fleet.Heater) {
 	}
 }
 
+// Touched lists the alarms changed since it was last asked, as they are now.
+func (e *Engine) Touched() []alarm.Alarm { return e.book.Touched() }
+
+// SetAlarms puts other alarms in place of those known: the ledger's, where
+// they are the later word.
+func (e *Engine) SetAlarms(all []alarm.Alarm) {
+	e.book = alarm.NewBook(e.rules.Alarms)
+	e.book.Speak(e.speak)
+	e.book.Restore(all)
+}
+
 // Now is the time of the newest line.
 func (e *Engine) Now() reading.Instant { return e.now }
 
@@ -83,6 +96,7 @@ func (e *Engine) Now() reading.Instant { return e.now }
 // the next Step.
 func (e *Engine) Step(l record.Line) *Effects {
 	e.effects.Burns = e.effects.Burns[:0]
+	e.effects.Judged = e.effects.Judged[:0]
 	e.effects.Transitions = e.effects.Transitions[:0]
 	e.effects.Errors = e.effects.Errors[:0]
 	e.advance(l.At)
@@ -193,4 +207,14 @@ func (e *Engine) answer(at reading.Instant, a record.Answer) {
 	if err != nil {
 		e.effects.Errors = append(e.effects.Errors, err)
 	}
+}
+
+// speak words an alarm at its site.
+func (e *Engine) speak(a alarm.Alarm) string {
+	for _, s := range e.sites {
+		if s.ID == a.Site {
+			return wording.Line(wording.Of(a, &s.Site))
+		}
+	}
+	return wording.Line(wording.Of(a, nil))
 }

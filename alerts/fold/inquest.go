@@ -25,10 +25,11 @@ type ended struct {
 
 // Aftermath is what happened until the heater lit again.
 type Aftermath struct {
-	Relit  reading.Instant // 0: not yet
-	Until  reading.Instant // newest sample looked at while it was out
-	Lowest float32         // °C, the coldest it got
-	HasLow bool
+	Relit    reading.Instant // 0: not yet
+	Until    reading.Instant // newest sample looked at while it was out
+	Lowest   float32         // °C, the coldest it got
+	HasLow   bool
+	Refilled bool // the tank was filled meanwhile
 }
 
 // evidence gathers what is known about an ending of h, by the witness w.
@@ -42,16 +43,19 @@ func (h *heater) evidence(e *ended, usual shutdown.Usual) shutdown.Evidence {
 		SinceFillH: e.SinceFillH,
 		TankH:      h.tankHours(e.Full),
 		Fuel:       h.Fuel,
-		Known:      e.Until.Sub(b.End),
+		Known:      max(0, e.Until.Sub(b.End)),
 		Lowest:     e.Lowest,
 		HasLowest:  e.HasLow,
 		Fixes:      h.Fixes,
+		Refilled:   e.Refilled,
+		Dusty:      h.Dusty,
 	}
 	if e.Relit != 0 {
 		ev.Relit, ev.RelitAfter = true, e.Relit.Sub(b.End)
 		ev.Known = ev.RelitAfter
 	}
 	ev.PlannedWindow, ev.PlannedStop = h.plannedAt(b)
+	ev.PlannedAfter = h.plannedAfter(b.End)
 	return ev
 }
 
@@ -73,6 +77,21 @@ func (h *heater) plannedAt(b burner.Burn) (window, stop bool) {
 		}
 	}
 	return window, stop
+}
+
+// plannedAfter gives the time from an ending until planned time off begins, 0
+// where none is planned within a week.
+func (h *heater) plannedAfter(end reading.Instant) time.Duration {
+	next, ok := shutdown.NextOff(h.site.PlannedOff, h.site.Zone, end)
+	for _, s := range h.Stops {
+		if s.From > end && (!ok || s.From < next) {
+			next, ok = s.From, true
+		}
+	}
+	if !ok {
+		return 0
+	}
+	return next.Sub(end)
 }
 
 // judge says why the burn ended, with the endings of the other heaters of the

@@ -71,7 +71,7 @@ func (e *Engine) Restore(b []byte) error {
 	for _, s := range e.sites {
 		s.order()
 	}
-	e.book.Restore(m.Alarms)
+	e.SetAlarms(m.Alarms)
 	return nil
 }
 

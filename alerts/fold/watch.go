@@ -224,6 +224,7 @@ func (h *heater) judgeLive(e *Engine) {
 	last := &h.Live.Last
 	h.Judged.Verdict = h.judge(last, h.Live.Habit.Usual(), h.site.nearLive(last, e.rules.Together))
 	h.Judged.Done = true
+	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, h.Judged.Verdict))
 	h.remember(last.Burn, h.Judged.Verdict.Ending)
 	e.lookAtPattern(h)
 }

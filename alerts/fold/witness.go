@@ -144,6 +144,7 @@ func (w *Witness) noteRefill(h *heater, x reading.Sample) {
 }
 
 func (w *Witness) fill(at reading.Instant, full float64) {
+	w.Last.Refilled = w.Last.Refilled || w.Last.Number > 0 && w.Last.Relit == 0
 	w.Fill = Fill{Known: true, At: at, Hours: w.Burner.HoursAt(at).Run, Full: full}
 }
 

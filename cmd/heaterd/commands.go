@@ -9,11 +9,11 @@ import (
 // commands lists every command of the program.
 func commands(env lookup, std streams) []*cobra.Command {
 	return []*cobra.Command{
-		//demoCommand(std),
-		//runCommand(env, std),
+		demoCommand(std),
+		runCommand(env, std),
 		checkCommand(env, std),
 		replayCommand(env, std),
-		//captureCommand(env, std),
+		captureCommand(env, std),
 		decodeCommand(env, std),
 		versionCommand(std),
 	}

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"flag"
 	"fmt"
 	"sort"
 	"strings"
@@ -19,7 +20,7 @@ import (
 // second is for the verdict.
 var (
 	tuningSeeds     = [2]uint64{1, 20}
-	evaluationSeeds = [2]uint64{1000, 1019}
+	evaluationSeeds = [2]uint64{2000, 2019}
 )
 
 // folded is what a labelled set comes to.
@@ -73,6 +74,12 @@ func (f folded) confuse(c confusion, near time.Duration) {
 		used := make([]bool, len(found))
 		for _, b := range h.Burns {
 			i := nearest(found, used, b, near)
+			if b.Samples == 0 || b.After == 0 { // no sample saw it: only the counter can tell
+				if i >= 0 {
+					used[i] = true
+				}
+				continue
+			}
 			if i < 0 {
 				c[[2]string{b.Ending, missed}]++
 				continue
@@ -161,11 +168,11 @@ func evaluate(t *testing.T, seeds [2]uint64, spec jobsite.LabelSpec, near time.D
 }
 
 func TestEndingsEvery30s(t *testing.T) {
-	evaluate(t, trimmed(evaluationSeeds), jobsite.LabelSpec{Reporting: 30 * time.Second}, 2*time.Minute, 0.95)
+	evaluate(t, trimmed(seeds()), jobsite.LabelSpec{Reporting: 30 * time.Second}, 2*time.Minute, 0.95)
 }
 
 func TestEndingsEvery2minWithLoss(t *testing.T) {
-	evaluate(t, trimmed(evaluationSeeds), jobsite.LabelSpec{Reporting: 2 * time.Minute, Loss: 0.05}, 8*time.Minute, 0.90)
+	evaluate(t, trimmed(seeds()), jobsite.LabelSpec{Reporting: 2 * time.Minute, Loss: 0.05}, 8*time.Minute, 0.90)
 }
 
 // trimmed makes the range short under -short.
@@ -175,3 +182,13 @@ func trimmed(seeds [2]uint64) [2]uint64 {
 	}
 	return seeds
 }
+
+// seeds are the evaluation's, unless tuning is asked for.
+func seeds() [2]uint64 {
+	if *tuning {
+		return tuningSeeds
+	}
+	return evaluationSeeds
+}
+
+var tuning = flag.Bool("tuning", false, "use the seeds that figures are tuned on")

@@ -1,0 +1,210 @@
+package main
+
+import (
+	"context"
+	"crypto/rand"
+	"errors"
+	"fmt"
+	"log/slog"
+	"net"
+	"net/http"
+	"strconv"
+	"time"
+
+	"heaterd/alerts"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
+	"heaterd/config"
+	"heaterd/ingest"
+	"heaterd/ingest/broker"
+	"heaterd/ingest/mqtt"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/source"
+	"heaterd/ingest/store"
+)
+
+// daemon is the program proper, put together from its parts.
+type daemon struct {
+	cfg   *config.Config
+	log   *slog.Logger
+	clock func() time.Time
+	tick  time.Duration // of the log; 0: the usual
+
+	store  *store.Store
+	broker *broker.Broker // nil: another program's
+	key    string         // the daemon's own password at the embedded broker; empty: it has no users
+	sub    *mqtt.Subscriber
+	ingest *ingest.Ingest
+	ledger *ledger.Ledger
+	watch  *alerts.Watch
+	listen net.Listener
+}
+
+// open makes every part ready to run; close undoes it.
+func (d *daemon) open(ctx context.Context) error {
+	if d.clock == nil {
+		d.clock = time.Now
+	}
+	steps := []func(context.Context) error{d.openStore, d.openBroker, d.openIngest, d.openAlerts, d.openPages}
+	for _, step := range steps {
+		if err := step(ctx); err != nil {
+			return errors.Join(err, d.close())
+		}
+	}
+	return nil
+}
+
+func (d *daemon) openStore(ctx context.Context) (err error) {
+	d.store, err = store.Open(ctx, d.cfg.Store.Path, d.log, ledger.Migrations)
+	if err != nil {
+		return err
+	}
+	if d.store.Unclean() {
+		d.log.Warn("the last stop was not clean; what was acknowledged is kept, the rest comes again")
+	}
+	d.store.KeepQuarantined(d.cfg.Store.Quarantine)
+	d.ledger = ledger.New(d.store)
+	return nil
+}
+
+func (d *daemon) openBroker(ctx context.Context) (err error) {
+	if d.cfg.Broker != nil {
+		return nil
+	}
+	e := d.cfg.Embedded
+	o := broker.Options{Dir: e.Dir, Host: e.Host, Port: e.Port, Sync: e.Sync, Log: d.log}
+	for _, u := range e.Users {
+		o.Users = append(o.Users, broker.User{Name: u.Name, Password: string(u.Password), Publish: u.Publish, Subscribe: u.Subscribe})
+	}
+	if len(o.Users) > 0 {
+		d.key = rand.Text()
+		o.Users = append(o.Users, broker.User{Name: ownUser, Password: d.key, Publish: []string{"heaterd/#"}, Subscribe: []string{"#"}})
+	}
+	d.broker, err = broker.Start(ctx, o)
+	return err
+}
+
+// ownUser is the daemon's own name at an embedded broker that has users; its
+// password is drawn anew at every start.
+const ownUser = "heaterd"
+
+// link says how the daemon reaches its broker.
+func (d *daemon) link() mqtt.Link {
+	l := linkTo(d.cfg, d.log)
+	if d.broker != nil {
+		l.URL = d.broker.URL()
+	}
+	if d.key != "" {
+		l.Username, l.Password = ownUser, secret([]byte(d.key))
+	}
+	return l
+}
+
+// linkTo says how to reach the broker of a configuration, the embedded one of
+// a running daemon included.
+func linkTo(cfg *config.Config, log *slog.Logger) mqtt.Link {
+	l := mqtt.Link{Log: log, ClientID: "heaterd", StatusTopic: "heaterd/status"}
+	b := cfg.Broker
+	if b == nil {
+		l.URL = "tcp://" + net.JoinHostPort(cfg.Embedded.Host, strconv.Itoa(cfg.Embedded.Port))
+		return l
+	}
+	l.URL, l.ClientID, l.Username, l.Password = b.URL, b.ClientID, b.Username, secret(b.Password)
+	l.TLS = mqtt.TLS{CAFile: b.CAFile, CertFile: b.CertFile, KeyFile: b.KeyFile}
+	return l
+}
+
+func secret(b []byte) func() (string, error) {
+	return func() (string, error) { return string(b), nil }
+}
+
+func (d *daemon) now() reading.Instant { return reading.InstantOf(d.clock()) }
+
+func (d *daemon) openIngest(context.Context) error {
+	d.sub = mqtt.New(mqtt.Options{Link: d.link(), Filters: filtersOf(d.cfg.Sources), Now: d.now})
+	d.ingest = ingest.New(ingest.Options{
+		Messages: d.sub.Messages(), Decoder: source.Sources(d.cfg.Sources), Log: d.store,
+		Logger: d.log, Now: d.clock, Tick: d.tick,
+	})
+	return nil
+}
+
+func filtersOf(sources []source.Source) []string {
+	var out []string
+	for _, s := range sources {
+		out = append(out, s.Filter)
+	}
+	return out
+}
+
+func (d *daemon) openAlerts(context.Context) error {
+	d.watch = alerts.New(alerts.Options{
+		Log: d.store, Growth: d.ingest, Ledger: d.ledger,
+		Engine: fold.New(d.cfg.Fleet, rulesOf(d.cfg)), Logger: d.log,
+	})
+	return nil
+}
+
+func (d *daemon) openPages(ctx context.Context) (err error) {
+	var lc net.ListenConfig
+	d.listen, err = lc.Listen(ctx, "tcp", d.cfg.HTTP.Listen)
+	if err != nil {
+		return fmt.Errorf("cannot listen for the pages: %w", err)
+	}
+	return nil
+}
+
+// address is where the pages are.
+func (d *daemon) address() string { return "http://" + d.listen.Addr().String() }
+
+// run works until ctx ends.
+func (d *daemon) run(ctx context.Context) error {
+	return runStages(ctx, d.log, d.stages())
+}
+
+// stages lists what runs; each leans on those before it.
+func (d *daemon) stages() []stage {
+	return []stage{
+		{"alerts", d.watch.Run},
+		{"ingest", d.ingest.Run},
+		{"subscriber", d.sub.Run},
+		{"pages", d.serve},
+	}
+}
+
+func (d *daemon) serve(ctx context.Context) error {
+	s := &http.Server{Handler: d.pages(), ReadHeaderTimeout: 10 * time.Second, ErrorLog: slog.NewLogLogger(d.log.Handler(), slog.LevelWarn)}
+	s.BaseContext = func(net.Listener) context.Context { return ctx }
+	stopped := context.AfterFunc(ctx, func() {
+		quit, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
+		defer cancel()
+		if s.Shutdown(quit) != nil {
+			s.Close()
+		}
+	})
+	defer stopped()
+	if err := s.Serve(d.listen); !errors.Is(err, http.ErrServerClosed) {
+		return err
+	}
+	return nil
+}
+
+func (d *daemon) close() error {
+	var errs []error
+	if d.listen != nil {
+		d.listen.Close()
+	}
+	if d.broker != nil {
+		ctx, cancel := context.WithTimeout(context.Background(), stageStop)
+		defer cancel()
+		d.broker.Close(ctx)
+	}
+	if d.store != nil {
+		errs = append(errs, d.store.Close())
+	}
+	return errors.Join(errs...)
+}
+
+func (d *daemon) runAndClose(ctx context.Context) error {
+	return errors.Join(d.run(ctx), d.close())
+}

@@ -1,0 +1,187 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"os"
+	"path/filepath"
+	"sync/atomic"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"heaterd/config"
+	"heaterd/ingest/jobsite"
+	"heaterd/ingest/mqtt"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// demoPast is how much of the model's past is there when the pages open, so
+// that a heater's last day is drawn from the start.
+const demoPast = 8 * time.Hour
+
+// demoOptions are what the command line says.
+type demoOptions struct {
+	listen string
+	span   time.Duration
+	speed  float64
+	seed   uint64
+	past   time.Duration
+}
+
+func demoCommand(std streams) *cobra.Command {
+	var o demoOptions
+	c := &cobra.Command{
+		Use:   "demo",
+		Short: "show everything at work on invented jobsites, in one process",
+		Long: `Starts a broker, three invented jobsites with a dozen heaters that publish over
+real MQTT from a physical model, and the daemon proper with all its pages. No
+file is needed and none is left behind. The model first runs through some
+hours of the past, then goes on N times faster than the clock.`,
+		Example: "  heaterd demo\n  heaterd demo --for 30s --speed 300 --listen 127.0.0.1:9090",
+		Args:    cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			if o.speed <= 0 || o.speed > 3600 {
+				return fmt.Errorf("--speed is %g, allowed: above 0 up to 3600", o.speed)
+			}
+			ctx, cancel := bounded(c.Context(), o.span)
+			defer cancel()
+			return failure(demo(ctx, o, std))
+		},
+	}
+	c.Flags().StringVar(&o.listen, "listen", "127.0.0.1:0", "`HOST:PORT` of the pages")
+	c.Flags().DurationVar(&o.span, "for", 0, "stop by itself after this long")
+	c.Flags().Float64Var(&o.speed, "speed", 60, "run the model `N` times faster than the clock")
+	c.Flags().Uint64Var(&o.seed, "seed", 1, "another number makes another course of events")
+	c.Flags().DurationVar(&o.past, "past", demoPast, "how much of the model's past to run through first")
+	return c
+}
+
+// demo runs the daemon on invented jobsites until ctx ends.
+func demo(ctx context.Context, o demoOptions, std streams) error {
+	dir, err := os.MkdirTemp("", "heaterd-demo-")
+	if err != nil {
+		return fmt.Errorf("cannot make a folder for the demo: %w", err)
+	}
+	defer os.RemoveAll(dir)
+	s := newStagecraft(o)
+	world, err := jobsite.NewWorld(jobsite.Demo(o.seed, s.now()))
+	if err != nil {
+		return err
+	}
+	cfg, err := demoConfig(world, dir, o.listen)
+	if err != nil {
+		return err
+	}
+	log := logger(std, config.Log{Level: "warn"})
+	d := &daemon{cfg: cfg, log: log, clock: s.clock, tick: demoTick}
+	if err := d.open(ctx); err != nil {
+		return err
+	}
+	fmt.Fprintf(std.out, "heaterd demo: %d invented heaters on %d jobsites, %g times faster than the clock\n  pages    %s/\n  metrics  %s/metrics\n  broker   %s\n",
+		len(cfg.Fleet.Heaters), len(cfg.Fleet.Sites), o.speed, d.address(), d.address(), d.broker.URL())
+	fmt.Fprintln(std.out, demoAdvice)
+	return errors.Join(runStages(ctx, log, append(d.stages(), stage{"jobsites", func(ctx context.Context) error {
+		return s.play(ctx, world, d)
+	}})), d.close())
+}
+
+const demoAdvice = `What to look at: the fleet page lists what needs a person now; a heater's page
+draws its flame with why each burn ended; the alarms page acknowledges them.
+Press Ctrl-C to stop. Nothing here is a real site, and nothing commands a heater.`
+
+// demoTick is often enough that the log's time does not lag the model's.
+const demoTick = 250 * time.Millisecond
+
+func demoConfig(w *jobsite.World, dir, listen string) (*config.Config, error) {
+	cfg, err := config.Parse("demo.yaml", []byte(w.FleetYAML()), config.Options{Dir: dir})
+	if err != nil {
+		return nil, err
+	}
+	cfg.Store.Path = filepath.Join(dir, "heaterd.db")
+	cfg.Embedded.Dir, cfg.Embedded.Port = filepath.Join(dir, "broker"), 0
+	cfg.HTTP.Listen = listen
+	return cfg, nil
+}
+
+// stagecraft plays the model's time: the daemon's clock stands where the model
+// stands, for the daemon must not see readings from its future.
+type stagecraft struct {
+	o   demoOptions
+	at  atomic.Int64 // model's time, µs
+	end reading.Instant
+}
+
+func newStagecraft(o demoOptions) *stagecraft {
+	s := &stagecraft{o: o, end: reading.InstantOf(time.Now().Truncate(time.Minute))}
+	s.at.Store(int64(s.end.Add(-o.past)))
+	return s
+}
+
+func (s *stagecraft) now() reading.Instant { return reading.Instant(s.at.Load()) }
+
+func (s *stagecraft) clock() time.Time { return s.now().Time() }
+
+// demoStep is how far the model moves at a time.
+const demoStep = 10 * time.Second
+
+// play publishes what the jobsites say: the past as fast as it goes, then at
+// the asked speed.
+func (s *stagecraft) play(ctx context.Context, w *jobsite.World, d *daemon) error {
+	link := d.link()
+	link.ClientID, link.StatusTopic = "jobsites", ""
+	p := mqtt.NewPublisher(link)
+	defer p.Close(context.WithoutCancel(ctx))
+	select {
+	case <-d.sub.Ready():
+	case <-ctx.Done():
+		return nil
+	}
+	pace := time.NewTicker(time.Duration(float64(demoStep) / s.o.speed))
+	defer pace.Stop()
+	for ctx.Err() == nil {
+		if err := s.act(ctx, w, d, p); err != nil && ctx.Err() == nil {
+			return err
+		}
+		if s.now() < s.end {
+			s.await(ctx, d)
+			continue
+		}
+		select {
+		case <-pace.C:
+		case <-ctx.Done():
+		}
+	}
+	return nil
+}
+
+// act moves the model one step and sends what came of it.
+func (s *stagecraft) act(ctx context.Context, w *jobsite.World, d *daemon, p *mqtt.Publisher) error {
+	messages := w.Step(demoStep)
+	s.at.Store(int64(w.Now()))
+	for _, m := range messages {
+		if err := p.Publish(ctx, m.Topic(), m.Payload(), m.Status != ""); err != nil {
+			return fmt.Errorf("the jobsites cannot publish: %w", err)
+		}
+	}
+	for _, a := range w.Acts() {
+		if _, err := d.ingest.Record(ctx, record.Line{At: a.At, Entry: a.Entry, Stop: a.Stop}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// backlog is how many messages may wait while the past is run through.
+const backlog = 200
+
+// await keeps the past from running ahead of the daemon.
+func (s *stagecraft) await(ctx context.Context, d *daemon) {
+	t := time.NewTicker(time.Millisecond)
+	defer t.Stop()
+	for d.ingest.Stats().Waiting > backlog && ctx.Err() == nil {
+		<-t.C
+	}
+}
