@@ -83,7 +83,7 @@ func (v value) mailbox() string {
 		return ""
 	}
 	if _, err := mail.ParseAddress(s); err != nil {
-		v.fail("an e-mail address", "found %q", clip(s))
+		v.fail("an e-mail address", "found %s", v.written())
 		return ""
 	}
 	return s
@@ -93,7 +93,7 @@ func readTopic(t *table) notify.Channel {
 	topic := t.need("topic", "the topic to publish on")
 	c := notify.Channel{Topic: topic.expanded()}
 	if strings.ContainsAny(c.Topic, "+#") {
-		topic.fail("a topic without + and #", "found %q", clip(c.Topic))
+		topic.fail("a topic without + and #", "found %s", topic.written())
 	}
 	t.close()
 	return c

@@ -177,12 +177,50 @@ func contains(t *testing.T, err error, want string) {
 }
 
 func TestSecretsNeverStandInTexts(t *testing.T) {
+	opts := options()
+	opts.Getenv = func(string) (string, bool) { return "hunter2", true }
 	_, err := config.Parse("f.yaml", []byte(least+`
 broker: { url: "tcp://u:hunter2@h", password: hunter2 }
+history: { influx: { url: "${SECRET}", org: o, bucket: b } }
+heartbeat: { url: "x://${SECRET}" }
 http: { users: [{ name: a, role: viewer, password_bcrypt: hunter2 }], tokens: [{ name: a, role: viewer, sha256: hunter2 }] }
-notify: { channels: [{ id: a, text: { url: "https://h", template: x, header: { Authorization: hunter2 } } }] }
-`), options())
+notify: { channels: [{ id: a, text: { url: "https://h", template: x, header: { Authorization: hunter2 } } }, { id: b, mqtt: { topic: "${SECRET}/#" } }, { id: c, mail: { server: "${SECRET}", from: "${SECRET}" } }] }
+`), opts)
 	if err == nil || strings.Contains(err.Error(), "hunter2") {
 		t.Errorf("a secret is repeated, or nothing was said:\n%v", err)
+	}
+}
+
+func TestAddressesAndPaths(t *testing.T) {
+	people := "notify: { channels: [{ id: hook, webhook: { url: 'https://h' } }] }\n" +
+		"on_call: { people: [{ id: a, channels: [hook] }], fallback: a, calendar: '%s' }\n"
+	for _, c := range []struct {
+		name, text string
+		got        func(*config.Config) string
+		want       string
+	}{
+		{"absolute store", "store: { path: /var/lib/x.db }", func(c *config.Config) string { return c.Store.Path }, "/var/lib/x.db"},
+		{"relative store", "store: { path: ../x.db }", func(c *config.Config) string { return c.Store.Path }, "/etc/x.db"},
+		{"calendar file", fmt.Sprintf(people, "rota.ics"), func(c *config.Config) string { return c.Notify.Rota.Calendar }, "/etc/heaterd/rota.ics"},
+		{"calendar address", fmt.Sprintf(people, "https://h/rota.ics"), func(c *config.Config) string { return c.Notify.Rota.Calendar }, "https://h/rota.ics"},
+		{"broker by name", "embedded_broker: { listen: localhost:0 }", func(c *config.Config) string { return fmt.Sprintln(c.Embedded.Host, c.Embedded.Port) }, "127.0.0.1 0\n"},
+		{"broker for all", "embedded_broker: { listen: ':1883', users: [{ name: n, password_file: good.secret }] }",
+			func(c *config.Config) string { return fmt.Sprint(c.Embedded.Host, c.Embedded.Users) }, "0.0.0.0[{n [99 111 114 114 101 99 116 32 104 111 114 115 101] [#] []}]"},
+		{"default steps", fmt.Sprintf(people, "rota.ics"), func(c *config.Config) string { return fmt.Sprint(c.Notify.Steps) },
+			"[{0s on-call []} {10m0s next []} {20m0s everyone []}]"},
+	} {
+		check(t, c.name, c.got(parse(t, least+c.text)), c.want)
+	}
+}
+
+func TestBrokerAddresses(t *testing.T) {
+	for url, right := range map[string]bool{
+		"tcp://h:1883": true, "tls://[::1]:8883": true, "ws://h/mqtt": true, "wss://h": true,
+		"tcp://h": false, "tcp://h:0": false, "tcp://h:70000": false, "mqtt://h:1883": false, "h:1883": false, "tcp://:1883": false, "tcp://u@h:1": false,
+	} {
+		_, err := config.Parse("f.yaml", []byte(least+"broker: { url: '"+url+"' }"), options())
+		if (err == nil) != right {
+			t.Errorf("%s: %v", url, err)
+		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"net/url"
 	"os"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -75,7 +76,12 @@ func unwrapped(err error, path string) error {
 	return err
 }
 
-// address gives a URL of one of the schemes, without a password in it.
+// written quotes a value as it stands in the file: what the environment put
+// in its place may be a secret.
+func (v value) written() string { return fmt.Sprintf("%q", clip(v.node.Value)) }
+
+// address gives a URL of one of the schemes. A wrong one with an @ is not
+// repeated, because a password may stand before it.
 func (v value) address(schemes ...string) string {
 	raw := v.expanded()
 	if raw == "" {
@@ -86,13 +92,24 @@ func (v value) address(schemes ...string) string {
 		allowed += fmt.Sprintf(" (%s)", strings.Join(schemes, ", "))
 	}
 	u, err := url.Parse(raw)
+	wrong := err != nil || u.Hostname() == "" || !slices.Contains(schemes, u.Scheme) || !usablePort(u)
 	switch {
-	case err != nil || u.Hostname() == "" || !slices.Contains(schemes, u.Scheme):
-		v.fail(allowed, "found %q", clip(raw))
-		return ""
-	case u.User != nil:
+	case wrong && strings.Contains(raw, "@"), err == nil && u.User != nil:
 		v.fail("the user and password under their own keys, the password in a file", "the address holds a user name or password")
+		return ""
+	case wrong:
+		v.fail(allowed, "found %s", v.written())
 		return ""
 	}
 	return raw
+}
+
+// usablePort reports whether the port of an address exists, and is given
+// where the scheme has no usual one.
+func usablePort(u *url.URL) bool {
+	if u.Port() == "" {
+		return !slices.Contains([]string{"tcp", "tls"}, u.Scheme)
+	}
+	n, err := strconv.ParseUint(u.Port(), 10, 16)
+	return err == nil && n > 0
 }
