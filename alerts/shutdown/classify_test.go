@@ -1,0 +1,278 @@
+package shutdown_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/burner"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/outcome"
+	"heaterd/alerts/shutdown"
+	"heaterd/ingest/reading"
+)
+
+// ended is a burn of 40 minutes that ended at noon at 14 °C; the thermostat
+// is set to 13 °C with 2 °C between.
+func ended() shutdown.Evidence {
+	e := shutdown.Evidence{
+		Thermostat: &fleet.Thermostat{SetpointC: 13, DifferentialC: 2},
+		Usual:      shutdown.Usual{N: 8, C: 14, Spread: 0.1},
+		LitAtSite:  3,
+	}
+	e.Burn = burner.Burn{
+		Start: noon.Add(-40 * time.Minute), End: noon, EndLow: noon.Add(-2 * time.Second), EndHigh: noon.Add(2 * time.Second),
+		Seconds: 2400, TempEnd: 14, HasTemp: true,
+	}
+	return e
+}
+
+func other(after time.Duration, why outcome.Ending) shutdown.Other {
+	at := noon.Add(after)
+	return shutdown.Other{Heater: "H-2", EndLow: at, End: at, EndHigh: at, Ending: why}
+}
+
+// relit says when it lit again and how cold it got until then.
+func relit(e *shutdown.Evidence, after time.Duration, lowest float32) {
+	e.Relit, e.RelitAfter, e.Lowest, e.HasLowest, e.Known = true, after, lowest, true, after
+}
+
+func said(e *shutdown.Evidence, q reading.Quantity, before, after bool) {
+	e.Burn.Before.Has |= q
+	e.Burn.After.Has |= q
+	if before {
+		e.Burn.Before.On |= q
+	}
+	if after {
+		e.Burn.After.On |= q
+	}
+}
+
+func TestClassify(t *testing.T) {
+	tests := map[string]struct {
+		given func(*shutdown.Evidence)
+		want  outcome.Ending
+	}{
+		"at the usual temperature, just now": {func(e *shutdown.Evidence) {}, outcome.Satisfied},
+		"and lit again a differential colder": {func(e *shutdown.Evidence) {
+			relit(e, 50*time.Minute, 11.9)
+		}, outcome.Satisfied},
+		"sensor offset from the thermostat's": {func(e *shutdown.Evidence) {
+			e.Usual.C, e.Burn.TempEnd = 17.5, 17.4
+		}, outcome.Satisfied},
+		"usual not known, about the setpoint": {func(e *shutdown.Evidence) {
+			e.Usual = shutdown.Usual{}
+		}, outcome.Satisfied},
+		"usual not known, below": {func(e *shutdown.Evidence) {
+			e.Usual, e.Burn.TempEnd = shutdown.Usual{}, 11.2
+		}, outcome.Unexplained},
+		"well below the usual": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd = 12.6
+		}, outcome.Unexplained},
+		"below the usual, although it cycled on": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd = 12.6
+			relit(e, 30*time.Minute, 10.8)
+		}, outcome.Unexplained},
+		"at the usual, but lit again at once": {func(e *shutdown.Evidence) {
+			relit(e, 45*time.Second, 13.9)
+		}, outcome.Unexplained},
+		"at the usual, then let it grow cold": {func(e *shutdown.Evidence) {
+			e.Lowest, e.HasLowest, e.Known = 6, true, 6*time.Hour
+		}, outcome.Unexplained},
+		"then planned hours kept it off": {func(e *shutdown.Evidence) {
+			relit(e, 12*time.Hour, 2)
+			e.PlannedAfter = 20 * time.Minute
+		}, outcome.Satisfied},
+		"the call fell": {func(e *shutdown.Evidence) {
+			said(e, reading.Call, true, false)
+			e.Burn.CallFell, e.Burn.TempEnd = noon, 12.6
+		}, outcome.Satisfied},
+		"the call stands": {func(e *shutdown.Evidence) {
+			said(e, reading.Call, true, true)
+		}, outcome.Unexplained},
+		"no thermostat": {func(e *shutdown.Evidence) {
+			e.Thermostat = nil
+		}, outcome.Unexplained},
+		"thermostat, but nothing measured": {func(e *shutdown.Evidence) {
+			e.Burn.HasTemp = false
+		}, outcome.Unexplained},
+		"silence": {func(e *shutdown.Evidence) {
+			e.Burn.Silent, e.Burn.Gap, e.PlannedStop = true, time.Hour, true
+		}, outcome.Unknown},
+		"planned stop": {func(e *shutdown.Evidence) {
+			e.PlannedStop, e.Burn.TempEnd = true, 12.6
+		}, outcome.Planned},
+		"planned hours, at the usual temperature by chance": {func(e *shutdown.Evidence) {
+			e.PlannedWindow = true
+			relit(e, 12*time.Hour, 2)
+		}, outcome.Planned},
+		"the call fell and it cycled on in planned hours": {func(e *shutdown.Evidence) {
+			e.PlannedWindow = true
+			said(e, reading.Call, true, false)
+			e.Burn.CallFell = noon
+			relit(e, 50*time.Minute, 12)
+		}, outcome.Satisfied},
+		"mains lost": {func(e *shutdown.Evidence) {
+			said(e, reading.Supply, true, false)
+			e.Burn.SupplyFell = noon
+		}, outcome.SupplyLost},
+		"mains gone long before say nothing": {func(e *shutdown.Evidence) {
+			said(e, reading.Supply, false, false)
+			e.Burn.SupplyFell, e.Burn.TempEnd = noon.Add(-time.Hour), 12.6
+		}, outcome.Unexplained},
+		"tank reads empty": {func(e *shutdown.Evidence) {
+			said(e, reading.Fuel, false, false)
+			e.Burn.Before.Fuel, e.Burn.After.Fuel, e.Burn.TempEnd = 0.02, 0.01, 12.6
+		}, outcome.FuelOut},
+		"tank reads empty, but it lit again unfilled": {func(e *shutdown.Evidence) {
+			said(e, reading.Fuel, false, false)
+			e.Burn.Before.Fuel, e.Burn.After.Fuel, e.Burn.TempEnd = 0.02, 0.01, 12.6
+			relit(e, 3*time.Minute, 12.5)
+		}, outcome.Unexplained},
+		"a tank's hours since the fill": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
+		}, outcome.FuelOut},
+		"a tank's hours, but the sensor reads half": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
+			said(e, reading.Fuel, false, false)
+			e.Burn.Before.Fuel, e.Burn.After.Fuel = 0.5, 0.5
+		}, outcome.Unexplained},
+		"a tank's hours, but the thermostat explains it": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH = true, 11.6, 11.8
+		}, outcome.Satisfied},
+		"more than a tank's hours: a fill was not written down": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 20, 11.8, 12.6
+		}, outcome.Unexplained},
+		"all three at once": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd = 12.6
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(-4*time.Second, outcome.Unexplained)}
+		}, outcome.SiteWide},
+		"all at once, this one warm by chance": {func(e *shutdown.Evidence) {
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(-4*time.Second, outcome.Unexplained)}
+		}, outcome.SiteWide},
+		"both of two": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.LitAtSite = 12.6, 2
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained)}
+		}, outcome.SiteWide},
+		"two of four": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.LitAtSite = 12.6, 4
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained)}
+		}, outcome.Unexplained},
+		"another a minute later": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.LitAtSite = 12.6, 2
+			e.Others = []shutdown.Other{other(time.Minute, outcome.Unexplained)}
+		}, outcome.Unexplained},
+		"the others were satisfied": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd = 12.6
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Satisfied), other(0, outcome.Satisfied)}
+		}, outcome.Unexplained},
+	}
+	o := shutdown.DefaultOptions()
+	for name, c := range tests {
+		t.Run(name, func(t *testing.T) {
+			e := ended()
+			c.given(&e)
+			got := shutdown.Classify(e, &o)
+			if got.Ending != c.want {
+				t.Errorf("%s, want %s: %q", got.Ending, c.want, got.Evidence)
+			}
+			if len(got.Evidence) == 0 {
+				t.Error("no evidence given")
+			}
+			visit := !slices.Contains([]outcome.Ending{outcome.Satisfied, outcome.Planned, outcome.Unknown}, got.Ending)
+			if visit != (len(got.Checks) > 0) {
+				t.Errorf("checks %q for %s", got.Checks, got.Ending)
+			}
+		})
+	}
+}
+
+func TestChecksFollowTheEvidence(t *testing.T) {
+	o := shutdown.DefaultOptions()
+	tests := map[string]struct {
+		given func(*shutdown.Evidence)
+		first string
+	}{
+		"short burn":         {func(e *shutdown.Evidence) { e.Burn.Seconds = 40 }, "photocell"},
+		"tank half known":    {func(e *shutdown.Evidence) { e.FillKnown, e.SinceFillH, e.TankH = true, 8, 10 }, "fuel level"},
+		"diesel in the cold": {func(e *shutdown.Evidence) { e.Fuel, e.OutsideC, e.HasOutsideC = "diesel", -12, true }, "wax"},
+		"what it was before": {func(e *shutdown.Evidence) { e.Fixes = map[string]int{"pump rotor": 3, "filters": 1} }, "pump rotor"},
+	}
+	for name, c := range tests {
+		t.Run(name, func(t *testing.T) {
+			e := ended()
+			e.Thermostat = nil
+			c.given(&e)
+			got := shutdown.Classify(e, &o).Checks
+			if !strings.HasPrefix(got[0], c.first) || !strings.Contains(got[len(got)-1], "never bypass") {
+				t.Errorf("%q", got)
+			}
+			if waxed := strings.Contains(strings.Join(got, " "), "wax"); waxed != (c.first == "wax") {
+				t.Errorf("wax named: %v", waxed)
+			}
+		})
+	}
+}
+
+// A habit is not pulled down by failures, whatever their number below half.
+func TestHabitKeepsTheSwitchOff(t *testing.T) {
+	var h shutdown.Habit
+	if u := h.Usual(); u.N != 0 {
+		t.Errorf("%+v", u)
+	}
+	for i := range 16 {
+		c := 14.1 + 0.1*float32(i%3)
+		if i%5 < 2 {
+			c = 9 + float32(i)/3
+		}
+		h.Add(c)
+	}
+	if u := h.Usual(); u.C < 14 || u.C > 14.4 || u.N < 8 {
+		t.Errorf("%+v", u)
+	}
+}
+
+func TestInOffHours(t *testing.T) {
+	zone, err := time.LoadLocation("Europe/Dublin")
+	if err != nil {
+		t.Skip("no zone table on this machine")
+	}
+	nights := []fleet.OffHours{{Days: []time.Weekday{time.Saturday, time.Sunday}, From: 18 * time.Hour, To: 5 * time.Hour}}
+	slack := 10 * time.Minute
+	tests := map[string]bool{
+		"2026-01-17T17:49:00Z": false, // Saturday
+		"2026-01-17T17:51:00Z": true,
+		"2026-01-18T04:59:00Z": true,
+		"2026-01-18T05:01:00Z": false,
+		"2026-01-19T04:00:00Z": true, // Monday morning, begun on Sunday
+		"2026-01-19T18:30:00Z": false,
+		"2026-03-28T18:30:00Z": true, // the clocks go forward in this night
+		"2026-03-29T03:30:00Z": true, // 04:30 there
+		"2026-03-29T04:30:00Z": false,
+		"2026-10-24T17:30:00Z": true, // 18:30 there
+		"2026-10-25T04:30:00Z": true, // they have gone back
+		"2026-10-25T05:30:00Z": false,
+	}
+	for at, want := range tests {
+		i := instant(t, at)
+		if got := shutdown.InOffHours(nights, zone, i, slack); got != want {
+			t.Errorf("%s: %v", at, got)
+		}
+	}
+	if next, ok := shutdown.NextOff(nights, zone, instant(t, "2026-03-26T12:00:00Z")); !ok || next != instant(t, "2026-03-28T18:00:00Z") {
+		t.Errorf("next %v", next)
+	}
+	if _, ok := shutdown.NextOff(nil, zone, noon); ok {
+		t.Error("no hours off, yet a next one")
+	}
+}
+
+func instant(t *testing.T, s string) reading.Instant {
+	t.Helper()
+	var i reading.Instant
+	if err := i.UnmarshalText([]byte(s)); err != nil {
+		t.Fatal(err)
+	}
+	return i
+}
