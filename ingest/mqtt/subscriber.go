@@ -310,10 +310,23 @@ func (s *Subscriber) leave(c *conn) {
 	case <-ctx.Done():
 		s.opts.Log.Warn("stopped with messages not acknowledged; the broker will send them again")
 	}
-	if err := s.say(ctx, c, Offline); err != nil {
+	if err := s.farewell(ctx, c); err != nil {
 		s.opts.Log.Warn("broker connection", "err", err)
 	}
 	c.client.Disconnect(quiesce)
+}
+
+// unusedFilter is one that nobody subscribes.
+const unusedFilter = "heaterd/nothing"
+
+// farewell is answered by the broker only after it has read every
+// acknowledgement before it; a broker that sees the socket close forgets those
+// it has not read yet.
+func (s *Subscriber) farewell(ctx context.Context, c *conn) error {
+	if s.opts.StatusTopic == "" {
+		return c.await(ctx, c.client.Unsubscribe(unusedFilter))
+	}
+	return s.say(ctx, c, Offline)
 }
 
 // Abandon cuts the connection without a goodbye, without acknowledging or
