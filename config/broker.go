@@ -10,6 +10,7 @@ import (
 )
 
 const (
+	ownName          = "heaterd" // what the daemon calls itself at the embedded broker
 	defaultClientID  = "heaterd"
 	defaultMQTT      = "127.0.0.1:1883" // the port registered for MQTT
 	defaultBrokerDir = "broker"
@@ -100,6 +101,9 @@ func readBrokerUsers(v value) []EmbeddedUser {
 			u.Publish = []string{"#"}
 		}
 		taken.claim(name, "user name", u.Name)
+		if u.Name == ownName {
+			name.fail("another name", "%s is the daemon's own name at its broker", ownName)
+		}
 		t.close()
 		users = append(users, u)
 	}
