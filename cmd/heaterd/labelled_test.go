@@ -1,7 +1,7 @@
 package main
 
 import (
-	"flag"
+	goflag "flag"
 	"fmt"
 	"sort"
 	"strings"
@@ -191,4 +191,4 @@ func seeds() [2]uint64 {
 	return evaluationSeeds
 }
 
-var tuning = flag.Bool("tuning", false, "use the seeds that figures are tuned on")
+var tuning = goflag.Bool("tuning", false, "use the seeds that figures are tuned on")
