@@ -303,3 +303,32 @@ func TestBadAddress(t *testing.T) {
 		}
 	}
 }
+
+// Acknowledgements given just before a stop reach the broker.
+func TestNothingComesAgainAfterAnOrderlyStop(t *testing.T) {
+	brokers(t, func(t *testing.T, url string) {
+		o := mqtt.Options{Link: link(url, "sub"), Filters: []string{"a/b"}}
+		p := publisher(t, url, "pub")
+		for range 3 {
+			s := subscribe(t, o)
+			publish(t, p, "a/b", 0, 1000)
+			take(t, s, 1000, true)
+			s.stop()
+		}
+		s := subscribe(t, o)
+		publish(t, p, "a/b", 1000, 1001)
+		if got := take(t, s, 1, true); got[0] != "1000" {
+			t.Errorf("came %v", got)
+		}
+	})
+}
+
+func BenchmarkQueue(b *testing.B) {
+	url := mqtttest.StartMosquitto(b).URL()
+	s := subscribe(b, mqtt.Options{Link: link(url, "sub"), Filters: []string{"a"}})
+	p := publisher(b, url, "pub")
+	for b.Loop() {
+		publish(b, p, "a", 0, 1)
+		take(b, s, 1, true)
+	}
+}

@@ -21,8 +21,8 @@ type Mosquitto struct {
 	cmd  *exec.Cmd
 }
 
-// StartMosquitto starts the server with the shipped configuration and extra
-// lines, and stops it when the test ends. Without the program the test is
+// StartMosquitto starts the server with the shipped configuration, open to
+// everybody on loopback, and extra lines, and stops it when the test ends. Without the program the test is
 // skipped, or fails where CI is set.
 func StartMosquitto(t testing.TB, extra ...string) *Mosquitto {
 	t.Helper()
@@ -33,7 +33,7 @@ func StartMosquitto(t testing.TB, extra ...string) *Mosquitto {
 		t.Skip("mosquitto is not installed")
 	}
 	dir := t.TempDir()
-	m := &Mosquitto{t: t, conf: filepath.Join(dir, "mosquitto.conf"), addr: freeAddr(t)}
+	m := &Mosquitto{t: t, conf: filepath.Join(dir, "mosquitto.conf"), addr: FreeAddr(t)}
 	if err := os.WriteFile(m.conf, m.configuration(dir, extra), 0o600); err != nil {
 		t.Fatal(err)
 	}
@@ -49,8 +49,13 @@ func (m *Mosquitto) configuration(dir string, extra []string) []byte {
 		m.t.Fatal(err)
 	}
 	host, port, _ := net.SplitHostPort(m.addr)
-	conf := regexp.MustCompile(`(?m)^listener .*$`).ReplaceAllString(string(shipped), "listener "+port+" "+host)
-	conf = regexp.MustCompile(`(?m)^persistence_location .*$`).ReplaceAllString(conf, "persistence_location "+dir+"/")
+	conf := string(shipped)
+	for line, with := range map[string]string{
+		"listener": "listener " + port + " " + host, "allow_anonymous": "allow_anonymous true",
+		"password_file": "", "acl_file": "", "persistence_location": "persistence_location " + dir + "/",
+	} {
+		conf = regexp.MustCompile(`(?m)^`+line+` .*$`).ReplaceAllLiteralString(conf, with)
+	}
 	if os.Getuid() == 0 {
 		extra = append(extra, "user root") // else it gives up its rights and cannot write there
 	}
@@ -95,7 +100,8 @@ func (m *Mosquitto) end(sig os.Signal) {
 	m.cmd = nil
 }
 
-func freeAddr(t testing.TB) string {
+// FreeAddr gives a host and port of loopback that nobody listens on.
+func FreeAddr(t testing.TB) string {
 	t.Helper()
 	l, err := net.Listen("tcp", "127.0.0.1:0")
 	if err != nil {
