@@ -34,12 +34,14 @@ type SpaceView struct {
 	HasCO      bool
 	COPPM      float64 // highest of the sensors' latest readings, ppm
 	COAt       reading.Instant
+	COHeard    bool                // a node that measures CO here is not silent
 	Air        exposure.Figures    // of the sensor with the highest 8-hour average
 	Forecast   exposure.Forecast   // of that sensor; only while CO is well above nothing
 	AirChanges *exposure.AirChange // nil: no decay good enough yet
 	HasTemp    bool
 	TempC      float64 // lowest of the sensors' latest readings
 	TempAt     reading.Instant
+	TempHeard  bool // a node that measures temperature here is not silent
 	HasHarm    bool // the time until the protect limit is known
 	HarmEarly  time.Duration
 	HarmLate   time.Duration // 0: it may never get that cold
@@ -56,6 +58,7 @@ type HeaterView struct {
 	Last      *outcome.Burn   // the burn that ended last, as judged by what is known
 	Known     reading.Sample  // last value of every quantity ever sent
 	Hours     outcome.Hours
+	RunHours  float64 // h seen since the node was fitted, without corrections by hour meter: grows steadily
 	HasLevel  bool
 	Level     float64 // ratio of the tank, by reading or estimate
 	OutOfWork bool    // taken out of service by a person
@@ -104,6 +107,7 @@ func (v *SpaceView) air(h *heater, now reading.Instant) {
 	if !k.Carries(reading.CO) {
 		return
 	}
+	v.COHeard = v.COHeard || !h.silentAt(now)
 	if !v.HasCO || float64(k.CO) > v.COPPM {
 		v.COPPM, v.COAt = float64(k.CO), k.COAt
 	}
@@ -122,6 +126,7 @@ func (v *SpaceView) warmth(h *heater, now reading.Instant) {
 	if !k.Carries(reading.Temp) {
 		return
 	}
+	v.TempHeard = v.TempHeard || !h.silentAt(now)
 	if v.HasTemp && float64(k.Temp) >= v.TempC {
 		return
 	}
@@ -132,7 +137,7 @@ func (v *SpaceView) warmth(h *heater, now reading.Instant) {
 func (e *Engine) viewHeater(h *heater) HeaterView {
 	v := HeaterView{
 		Heater: h.Heater, Heard: h.Heard, Silent: h.Node != "" && h.silentAt(e.now),
-		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now),
+		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
 		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.stand, Endings: h.tally(),
 	}
 	v.Offset, _ = h.Clock.Skewed()
