@@ -54,7 +54,7 @@ func (h *heater) settleAll() {
 	for _, x := range h.Pending {
 		h.settleOne(x)
 	}
-	h.Pending = nil
+	h.Pending, h.Bridge, h.Bridged = nil, nil, 0
 	h.applyMarks(&h.Settled, reading.Instant(1<<63-1))
 	h.Live = h.Settled
 }

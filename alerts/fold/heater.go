@@ -33,6 +33,8 @@ type mind struct {
 	Settled Witness
 	Live    Witness
 	Pending []reading.Sample // folded into Live, not into Settled; ascending
+	Bridge  *Witness         // behind a hole that may still be filled: Settled and the first Bridged of Pending; else nil
+	Bridged int
 	Marks   []mark           // what people wrote, not yet folded into Settled; ascending
 	Within  time.Duration    // longest time to the next reading that the node promised
 
@@ -78,9 +80,13 @@ func (h *heater) insert(x reading.Sample) (stale bool) {
 	if i < len(h.Pending) && h.Pending[i].At == x.At {
 		merged := h.Pending[i].Merge(x)
 		stale = merged != h.Pending[i]
+		if stale {
+			h.unbridge(i)
+		}
 		h.Pending[i] = merged
 		return stale
 	}
+	h.unbridge(i)
 	h.Pending = slices.Insert(h.Pending, i, x)
 	return true
 }
@@ -94,10 +100,14 @@ func (h *heater) tooLate(x reading.Sample) {
 	}
 }
 
-// renew makes the live copy anew from the settled one.
+// renew makes the live copy anew from the settled one, or from the bridge
+// where there is one.
 func (h *heater) renew() {
 	h.Live = h.Settled
-	for _, x := range h.Pending {
+	if h.Bridge != nil {
+		h.Live = *h.Bridge
+	}
+	for _, x := range h.Pending[h.Bridged:] {
 		h.ending = h.Live.apply(h, x, h.ending[:0])
 	}
 }
@@ -111,7 +121,33 @@ func (h *heater) settle(now reading.Instant) {
 	}
 	if n > 0 {
 		h.Pending = slices.Delete(h.Pending, 0, n)
+		h.Bridged = max(0, h.Bridged-n)
 		h.forgetMarks()
+	}
+	h.bridge(now)
+}
+
+// bridge keeps a copy that has seen all that the lateness window has closed,
+// while a hole before it keeps it from being settled: so a straggler of some
+// minutes does not fold days anew.
+func (h *heater) bridge(now reading.Instant) {
+	for h.Bridged < len(h.Pending) && now.Sub(h.Pending[h.Bridged].At) >= h.rules.Lateness {
+		if h.Bridge == nil {
+			w := h.Settled
+			h.Bridge = &w
+		}
+		h.ending = h.Bridge.apply(h, h.Pending[h.Bridged], h.ending[:0])
+		h.Bridged++
+	}
+	if h.Bridged == 0 {
+		h.Bridge = nil
+	}
+}
+
+// unbridge gives the bridge up when a sample changes what it rests on.
+func (h *heater) unbridge(i int) {
+	if i < h.Bridged {
+		h.Bridge, h.Bridged = nil, 0
 	}
 }
 
