@@ -35,8 +35,8 @@ type mind struct {
 	Pending []reading.Sample // folded into Live, not into Settled; ascending
 	Bridge  *Witness         // behind a hole that may still be filled: Settled and the first Bridged of Pending; else nil
 	Bridged int
-	Marks   []mark           // what people wrote, not yet folded into Settled; ascending
-	Within  time.Duration    // longest time to the next reading that the node promised
+	Marks   []mark        // what people wrote, not yet folded into Settled; ascending
+	Within  time.Duration // longest time to the next reading that the node promised
 
 	Clock   trust.Clock
 	Packs   trust.Cadence   // of arrivals

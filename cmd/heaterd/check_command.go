@@ -23,12 +23,6 @@ mistake is told at once, with file, line and column and what is allowed.`,
 			if err != nil {
 				return err
 			}
-			for _, w := range cfg.Warnings {
-				fmt.Fprintln(std.err, "warning:", w)
-			}
-			if err := cfg.Ready(); err != nil {
-				return err
-			}
 			_, err = fmt.Fprint(std.out, config.Summary(cfg))
 			return failure(err)
 		},

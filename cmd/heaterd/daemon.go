@@ -110,7 +110,7 @@ func linkTo(cfg *config.Config, log *slog.Logger) mqtt.Link {
 		return l
 	}
 	l.URL, l.ClientID, l.Username, l.Password = b.URL, b.ClientID, b.Username, secret(b.Password)
-	l.TLS = mqtt.TLS{CAFile: b.CAFile, CertFile: b.CertFile, KeyFile: b.KeyFile}
+	l.TLS = mqtt.TLS{CAFile: b.CAFile, CertFile: b.CertFile, KeyFile: b.KeyFile, ServerName: b.ServerName}
 	return l
 }
 
