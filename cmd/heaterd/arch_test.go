@@ -1,0 +1,393 @@
+package main
+
+import (
+	"bytes"
+	"encoding/json"
+	"errors"
+	"fmt"
+	"go/ast"
+	"go/parser"
+	"go/token"
+	"io"
+	"os/exec"
+	"path/filepath"
+	"slices"
+	"strconv"
+	"strings"
+	"sync"
+	"testing"
+)
+
+// This file holds the shape of the source tree: which package may import
+// which, which packages are pure, and how packages are named and documented.
+// A change that fails here is either in the wrong room or changes the shape;
+// the second is a decision, made here and told in DEVELOPERS.md.
+
+// row says what of the project a package may import. A name that ends in /
+// stands for everything below it.
+type row struct {
+	pkg  string
+	may  []string
+	why  string
+	pure bool // takes values and times in and gives values out, nothing else
+}
+
+// readings is what nearly everything speaks in.
+const readings, records = "ingest/reading", "ingest/record"
+
+var rows = []row{
+	{"cmd/heaterd", []string{"config", "dashboards", "dashboards/", "alerts", "alerts/", "ingest", "ingest/"},
+		"puts the daemon together, so it alone knows everything", false},
+	{"config", []string{"alerts/fleet", "alerts/notify", "alerts/service", "alerts/exposure", "ingest/fields", "ingest/quantity", readings, "ingest/source", "ingest/topic"},
+		"turns YAML into the checked values of those who use them; it knows their types, never the other way round", false},
+
+	{"dashboards", []string{"dashboards/", "alerts", "alerts/", "ingest", "ingest/"},
+		"shows both; what it is told of the configuration comes as values", false},
+	{"dashboards/", []string{"alerts", "alerts/", "ingest", "ingest/"},
+		"each way of showing stands alone and reads what is kept; none knows another or the pages", false},
+
+	{"alerts", []string{"alerts/alarm", "alerts/fold", "alerts/ledger", "alerts/outcome", readings, records, "ingest/store"},
+		"the loop: follows the log, folds it, commits", false},
+	{"alerts/fleet", []string{"alerts/exposure", readings}, "a site has its limits", true},
+	{"alerts/outcome", []string{readings}, "the public words, of values only", true},
+	{"alerts/burner", []string{readings}, "burns come from samples", true},
+	{"alerts/shutdown", []string{"alerts/burner", "alerts/fleet", "alerts/outcome", readings},
+		"judges a burn by what the heater and its site are", true},
+	{"alerts/exposure", []string{"alerts/trust", readings}, "air comes from samples as far as their sensor is believed", true},
+	{"alerts/warmth", []string{readings}, "temperature comes from samples", true},
+	{"alerts/service", []string{"alerts/outcome", readings}, "work is due by hours and dates", true},
+	{"alerts/trust", []string{readings}, "doubts samples", true},
+	{"alerts/alarm", []string{"alerts/outcome", readings, records}, "the life of an alarm, and what people answer", true},
+	{"alerts/wording", []string{"alerts/alarm", "alerts/fleet", readings}, "puts an alarm of a site into words", true},
+	{"alerts/fold", []string{"alerts/alarm", "alerts/burner", "alerts/exposure", "alerts/fleet", "alerts/outcome", "alerts/service",
+		"alerts/shutdown", "alerts/trust", "alerts/warmth", "alerts/wording", readings, records},
+		"the one place where the rules meet", true},
+	{"alerts/ledger", []string{"alerts/alarm", "alerts/outcome", readings, records, "ingest/store"},
+		"keeps what the fold found, in the store's file", false},
+	{"alerts/notify", []string{"alerts/alarm", "alerts/fleet", "alerts/fold", "alerts/ledger", "alerts/outcome", "alerts/wording", "alerts/notify/", "ingest/mqtt", readings, records},
+		"plans who is told what, and hands over to the senders", false},
+	{"alerts/notify/rota", []string{"alerts/notify", readings}, "who is on call is a matter of dates", true},
+	{"alerts/notify/answerlink", nil, "signs and opens a link, told the time", true},
+	{"alerts/notify/", []string{"alerts/alarm", "alerts/fleet", "alerts/ledger", "alerts/outcome", "alerts/wording", "alerts/notify", "ingest/mqtt", readings, records},
+		"a sender hands over one message and knows no other sender", false},
+
+	{"ingest", []string{"ingest/mqtt", readings, records, "ingest/source", "ingest/store"},
+		"the loop: takes, decodes, keeps, acknowledges", false},
+	{"ingest/reading", nil, "what a node said; leans on nothing", true},
+	{"ingest/record", []string{readings}, "a line of the log", true},
+	{"ingest/scan", []string{readings}, "JSON, refused in a reading's words", true},
+	{"ingest/quantity", []string{readings}, "what can be measured, in which units", true},
+	{"ingest/topic", nil, "MQTT's topics are text", true},
+	{"ingest/senml", []string{"ingest/quantity", readings, "ingest/scan", "ingest/topic"}, "bytes to readings", true},
+	{"ingest/fields", []string{"ingest/quantity", readings, "ingest/scan"}, "bytes to readings", true},
+	{"ingest/source", []string{"ingest/fields", readings, records, "ingest/senml", "ingest/topic"}, "chooses the format by topic", true},
+	{"ingest/capture", []string{readings, records, "ingest/scan"}, "a recording is lines of what arrived; it is given a reader", true},
+	{"ingest/store", []string{readings, records}, "keeps lines; knows no rule", false},
+	{"ingest/mqtt", []string{readings}, "stamps arrival, nothing more", false},
+	{"ingest/mqtt/mqtttest", nil, "a broker for tests", false},
+	{"ingest/broker", nil, "a broker", false},
+	{"ingest/jobsite", []string{readings, records}, "invents readings; knows nothing that would judge them", false},
+}
+
+const module = "heaterd/"
+
+// rowOf finds a package's own row, else that of the folder it is in.
+func rowOf(pkg string) (row, bool) {
+	for _, r := range rows {
+		if r.pkg == pkg {
+			return r, true
+		}
+	}
+	for _, r := range rows {
+		if strings.HasSuffix(r.pkg, "/") && strings.HasPrefix(pkg, r.pkg) {
+			return r, true
+		}
+	}
+	return row{}, false
+}
+
+func (r row) allows(pkg string) bool {
+	return slices.ContainsFunc(r.may, func(m string) bool {
+		return m == pkg || strings.HasSuffix(m, "/") && strings.HasPrefix(pkg, m)
+	})
+}
+
+// impure is what a pure package must not import, because each is a way to
+// the world outside its arguments.
+var impure = []string{
+	"os", "os/exec", "os/signal", "io/ioutil", "net", "net/http", "net/smtp", "database/sql",
+	"log", "log/slog", "math/rand", "math/rand/v2", "crypto/rand", "syscall", "runtime", "testing",
+}
+
+// impureCalls are functions of package time that read a clock or wait.
+var impureCalls = []string{"Now", "Since", "Until", "Sleep", "After", "AfterFunc", "NewTimer", "NewTicker", "Tick"}
+
+// vague are package names that say nothing and so draw everything.
+var vague = []string{"util", "utils", "common", "models", "helpers", "types", "base", "misc", "shared"}
+
+// sleepers are functions of tests that call time.Sleep outside a literal
+// given to synctest.Test, each with its reason.
+var sleepers = map[string]string{}
+
+// pkg is a package as the go command lists it.
+type pkg struct {
+	ImportPath, Dir, Name              string
+	GoFiles, TestGoFiles, XTestGoFiles []string
+	Imports, TestImports, XTestImports []string
+}
+
+// short is the import path within the module.
+func (p pkg) short() string { return strings.TrimPrefix(p.ImportPath, module) }
+
+// tree lists every package of the module, once.
+var tree = sync.OnceValues(func() ([]pkg, error) {
+	cmd := exec.Command("go", "list", "-json=ImportPath,Dir,Name,GoFiles,TestGoFiles,XTestGoFiles,Imports,TestImports,XTestImports", "./...")
+	cmd.Dir = filepath.Join("..", "..")
+	out, err := cmd.Output()
+	if err != nil {
+		return nil, fmt.Errorf("cannot list the packages: %w", err)
+	}
+	var all []pkg
+	for d := json.NewDecoder(bytes.NewReader(out)); ; {
+		var p pkg
+		if err := d.Decode(&p); errors.Is(err, io.EOF) {
+			return all, nil
+		} else if err != nil {
+			return nil, err
+		}
+		all = append(all, p)
+	}
+})
+
+func packages(t *testing.T) []pkg {
+	t.Helper()
+	all, err := tree()
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(all) < 20 {
+		t.Fatalf("only %d packages found", len(all))
+	}
+	return all
+}
+
+func ours(paths []string) []string {
+	var out []string
+	for _, p := range paths {
+		if short, ok := strings.CutPrefix(p, module); ok {
+			out = append(out, short)
+		}
+	}
+	return out
+}
+
+func TestArrows(t *testing.T) {
+	for _, p := range packages(t) {
+		r, ok := rowOf(p.short())
+		if !ok {
+			t.Errorf("%s has no row: say in arch_test.go what it may import and why", p.short())
+			continue
+		}
+		for _, i := range ours(p.Imports) {
+			if !r.allows(i) {
+				t.Errorf("%s imports %s; it may import %v, for it %s", p.short(), i, r.may, r.why)
+			}
+		}
+	}
+}
+
+// Tests may lean on more than what they test does, but never upwards: a
+// test of ingest that needs alerts tests something of alerts.
+func TestArrowsOfTests(t *testing.T) {
+	rooms := []string{"ingest", "alerts", "config dashboards", "cmd"}
+	level := func(pkg string) int {
+		room, _, _ := strings.Cut(pkg, "/")
+		return slices.IndexFunc(rooms, func(r string) bool { return slices.Contains(strings.Fields(r), room) })
+	}
+	for _, p := range packages(t) {
+		for _, i := range ours(slices.Concat(p.TestImports, p.XTestImports)) {
+			if level(i) > level(p.short()) {
+				t.Errorf("a test of %s imports %s, which lies above it", p.short(), i)
+			}
+		}
+	}
+}
+
+// The table must not speak of what is gone.
+func TestRowsStand(t *testing.T) {
+	known := map[string]bool{}
+	for _, p := range packages(t) {
+		known[p.short()] = true
+	}
+	for _, r := range rows {
+		if r.why == "" {
+			t.Errorf("the row of %s gives no reason", r.pkg)
+		}
+		if !strings.HasSuffix(r.pkg, "/") && !known[r.pkg] {
+			t.Errorf("there is a row for %s but no package", r.pkg)
+		}
+	}
+}
+
+func TestPure(t *testing.T) {
+	for _, p := range packages(t) {
+		r, _ := rowOf(p.short())
+		if !r.pure || r.pkg != p.short() {
+			continue
+		}
+		for _, i := range p.Imports {
+			if slices.Contains(impure, i) {
+				t.Errorf("%s is pure and must not import %s", p.short(), i)
+			}
+		}
+		for _, i := range ours(p.Imports) {
+			if on, _ := rowOf(i); !on.pure {
+				t.Errorf("%s is pure and must not lean on %s, which is not", p.short(), i)
+			}
+		}
+		for _, f := range parsed(t, p.Dir, p.GoFiles) {
+			for _, c := range clockReads(f) {
+				t.Errorf("%s is pure and must not use time.%s", f.position(c.Pos()), c.Sel.Name)
+			}
+		}
+	}
+}
+
+// file is a parsed source file.
+type file struct {
+	*ast.File
+	fset *token.FileSet
+}
+
+func (f file) position(p token.Pos) string {
+	at := f.fset.Position(p)
+	return fmt.Sprintf("%s:%d", filepath.Join(filepath.Base(filepath.Dir(at.Filename)), filepath.Base(at.Filename)), at.Line)
+}
+
+func parsed(t *testing.T, dir string, names []string) []file {
+	t.Helper()
+	var out []file
+	for _, n := range names {
+		fset := token.NewFileSet()
+		f, err := parser.ParseFile(fset, filepath.Join(dir, n), nil, parser.ParseComments|parser.SkipObjectResolution)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out = append(out, file{f, fset})
+	}
+	return out
+}
+
+// nameOf gives the name by which a file knows an imported package; empty
+// where it does not import it.
+func (f file) nameOf(path string) string {
+	for _, i := range f.Imports {
+		if got, _ := strconv.Unquote(i.Path.Value); got != path {
+			continue
+		}
+		if i.Name != nil {
+			return i.Name.Name
+		}
+		return path[strings.LastIndex(path, "/")+1:]
+	}
+	return ""
+}
+
+// uses lists the selectors on an imported package below n.
+func (f file) uses(n ast.Node, path string, names ...string) []*ast.SelectorExpr {
+	local := f.nameOf(path)
+	var out []*ast.SelectorExpr
+	ast.Inspect(n, func(n ast.Node) bool {
+		s, ok := n.(*ast.SelectorExpr)
+		if !ok {
+			return true
+		}
+		if x, ok := s.X.(*ast.Ident); ok && local != "" && x.Name == local && slices.Contains(names, s.Sel.Name) {
+			out = append(out, s)
+		}
+		return true
+	})
+	return out
+}
+
+func clockReads(f file) []*ast.SelectorExpr { return f.uses(f.File, "time", impureCalls...) }
+
+func TestPackageDocs(t *testing.T) {
+	for _, p := range packages(t) {
+		var in []string
+		for i, f := range parsed(t, p.Dir, p.GoFiles) {
+			if f.Doc != nil {
+				in = append(in, p.GoFiles[i])
+			}
+		}
+		if !slices.Equal(in, []string{"doc.go"}) {
+			t.Errorf("%s has its package comment in %v, want it in doc.go alone", p.short(), in)
+		}
+	}
+}
+
+func TestPackageNames(t *testing.T) {
+	for _, p := range packages(t) {
+		for part := range strings.SplitSeq(p.short(), "/") {
+			if slices.Contains(vague, part) {
+				t.Errorf("%s: a package named %s holds anything; name what it holds", p.short(), part)
+			}
+		}
+		if base := filepath.Base(p.Dir); p.Name != "main" && p.Name != base {
+			t.Errorf("%s: package %s in a folder named %s", p.short(), p.Name, base)
+		}
+	}
+}
+
+// A test that waits by the clock is slow when it passes and wrong when the
+// machine is busy; inside a bubble time only passes when nobody works.
+func TestNobodySleeps(t *testing.T) {
+	found := map[string]bool{}
+	for _, p := range packages(t) {
+		for _, f := range parsed(t, p.Dir, slices.Concat(p.TestGoFiles, p.XTestGoFiles)) {
+			for fn, at := range f.sleepsOutside() {
+				name := p.short() + "." + fn
+				found[name] = true
+				if sleepers[name] == "" {
+					t.Errorf("%s: %s sleeps outside synctest.Test; wait for what it waits for", f.position(at), fn)
+				}
+			}
+		}
+	}
+	for name := range sleepers {
+		if !found[name] {
+			t.Errorf("%s is excused from sleeping but does not", name)
+		}
+	}
+}
+
+// sleepsOutside finds functions that call time.Sleep anywhere but within the
+// arguments of synctest.Test.
+func (f file) sleepsOutside() map[string]token.Pos {
+	out := map[string]token.Pos{}
+	bubbles := f.bubbles()
+	for _, d := range f.Decls {
+		fn, ok := d.(*ast.FuncDecl)
+		if !ok {
+			continue
+		}
+		for _, s := range f.uses(fn, "time", "Sleep") {
+			if !slices.ContainsFunc(bubbles, func(c ast.Node) bool { return c.Pos() <= s.Pos() && s.End() <= c.End() }) {
+				out[fn.Name.Name] = s.Pos()
+			}
+		}
+	}
+	return out
+}
+
+// bubbles are the calls of synctest.Test.
+func (f file) bubbles() []ast.Node {
+	var out []ast.Node
+	ast.Inspect(f.File, func(n ast.Node) bool {
+		if c, ok := n.(*ast.CallExpr); ok && len(f.uses(c.Fun, "testing/synctest", "Test")) > 0 {
+			out = append(out, c)
+		}
+		return true
+	})
+	return out
+}
