@@ -50,6 +50,9 @@ func newRoot(env lookup, std streams) *cobra.Command {
 		SilenceUsage:  true,
 		SilenceErrors: true,
 		Args:          cobra.NoArgs,
+		RunE: func(c *cobra.Command, _ []string) error {
+			return errors.Join(c.Help(), errors.New("name a command"))
+		},
 	}
 	root.SetIn(std.in)
 	root.SetOut(std.out)
