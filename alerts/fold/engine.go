@@ -111,6 +111,8 @@ func (e *Engine) Step(l record.Line) *Effects {
 		e.plannedStop(l.At, *l.Stop)
 	case l.Answer != nil:
 		e.answer(l.At, *l.Answer)
+	case l.Notice != nil:
+		e.notice(*l.Notice)
 	}
 	return &e.effects
 }
@@ -190,6 +192,15 @@ func (e *Engine) plannedStop(at reading.Instant, p record.PlannedStop) {
 		return
 	}
 	h.Stops = append(h.Stops, stop{From: at, To: at.Add(p.For), By: p.By})
+}
+
+// notice raises what the daemon says of itself.
+func (e *Engine) notice(n record.Notice) {
+	key := alarm.Key{Kind: alarm.StoreUnavailable}
+	if n.About == "channel" {
+		key = alarm.Key{Kind: alarm.ChannelDown, Detail: n.Detail}
+	}
+	e.hold(n.Down, key, func(c *alarm.Condition) { c.Findings.Evidence = []string{n.Why} })
 }
 
 func (e *Engine) refuse(format string, args ...any) {

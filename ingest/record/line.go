@@ -17,6 +17,7 @@ type Line struct {
 	Stop     *PlannedStop    // a person says a heater will be off
 	Answer   *Answer         // a person answered an alarm
 	Refused  *Refused        // a message that could not be read
+	Notice   *Notice         // the daemon's word about itself
 	Retained bool            // a pack or status the broker kept: last known, not fresh
 }
 
@@ -32,6 +33,15 @@ type Refused struct {
 	Node   reading.NodeID // where the topic told it, else empty
 	Reason reading.Reason
 	Detail string
+}
+
+// Notice is the daemon's own word: something it needs does not work, or works
+// again.
+type Notice struct {
+	About  string `json:"about"`            // "channel" or "store"
+	Detail string `json:"detail,omitempty"` // which channel
+	Down   bool   `json:"down"`
+	Why    string `json:"why,omitempty"`
 }
 
 // Entry is a line of the service log: work done on a heater. Task "refuel"

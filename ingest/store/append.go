@@ -24,6 +24,7 @@ const (
 	kindStop    kind = 4
 	kindAnswer  kind = 5
 	kindRefused kind = 6
+	kindNotice  kind = 7
 )
 
 // Batch is what one transaction keeps.
@@ -165,6 +166,8 @@ func rowOf(l *record.Line) (row, error) {
 		return jsonRow(kindAnswer, "", l.Answer)
 	case l.Refused != nil:
 		return jsonRow(kindRefused, "", l.Refused)
+	case l.Notice != nil:
+		return jsonRow(kindNotice, "", l.Notice)
 	}
 	return row{kind: kindTick}, nil
 }
@@ -215,6 +218,8 @@ func (r row) tell(l *record.Line) error {
 		return json.Unmarshal(r.body, &l.Answer)
 	case kindRefused:
 		return json.Unmarshal(r.body, &l.Refused)
+	case kindNotice:
+		return json.Unmarshal(r.body, &l.Notice)
 	}
 	return fmt.Errorf("%w: line of kind %d", errFormat, r.kind)
 }
