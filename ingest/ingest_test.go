@@ -143,11 +143,13 @@ func TestNothingIsAcknowledgedWhileTheStoreFails(t *testing.T) {
 			t.Errorf("a person's line: %v", err)
 		}
 		time.Sleep(time.Minute)
+		synctest.Wait()
 		if len(b.acked) != 0 || !errors.Is(b.Healthy(), store.ErrUnavailable) || b.log.tries > 25 {
 			t.Errorf("%d acknowledged, health %v, %d tries", len(b.acked), b.Healthy(), b.log.tries)
 		}
 		b.log.fail(nil)
 		time.Sleep(10 * time.Second)
+		synctest.Wait()
 		if !slices.Equal(values(b.log.lines), sequence(0, 3000)) || len(b.acked) != 3000 || b.Healthy() != nil {
 			t.Errorf("%d kept, %d acknowledged, health %v", len(b.log.lines), len(b.acked), b.Healthy())
 		}
