@@ -35,9 +35,11 @@ type Person struct {
 	Name     string
 	Channels []string // channel ids, first choice first
 	Address  string   // e-mail address or number, where a channel needs one
-	Language string
-	Quiet    *Window // hours in which what may wait waits
-	Zone     *time.Location
+	// Addresses are by channel id, where one address does not fit all.
+	Addresses map[string]string
+	Language  string
+	Quiet     *Window // hours in which what may wait waits
+	Zone      *time.Location
 }
 
 // Window is a stretch of the day by wall clock; To before From runs over midnight.
@@ -50,6 +52,7 @@ type Rota struct {
 	Begins    string   // date YYYY-MM-DD of the first turn
 	HandOver  time.Duration
 	Overrides []Override
+	Holidays  []Holiday
 	Calendar  string // path or URL of an iCalendar file, instead of turns
 }
 
@@ -58,6 +61,13 @@ type Override struct {
 	Person   string
 	From, To time.Time
 	Reason   string
+}
+
+// Holiday is a stretch in which a person takes no turn: the next in order who
+// is there takes it.
+type Holiday struct {
+	Person   string
+	From, To time.Time
 }
 
 // Step is one step of telling people until somebody acknowledges.

@@ -1,0 +1,60 @@
+package notify
+
+import (
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
+)
+
+// farewell is the one job by which the end of an alarm is told: who was told
+// of the alarm is known only when it is sent.
+func (p *Planner) farewell(t alarm.Transition) []ledger.Job {
+	if !p.reachesPeople() {
+		return nil
+	}
+	j := job(t, 0, Message{Kind: Farewell, At: t.At, Change: &t})
+	j.NextAttempt = t.At.Add(settle)
+	return []ledger.Job{j}
+}
+
+// reachesPeople reports whether anybody in particular may have been told.
+func (p *Planner) reachesPeople() bool {
+	for _, c := range p.settings.Channels {
+		if c.Kind == Mail || c.Kind == Text {
+			return true
+		}
+	}
+	return len(p.settings.People) > 0
+}
+
+// Farewells gives one message for each person who was told of the alarm,
+// by the channel that reached them first. told are the messages about the
+// alarm so far. Nothing about an end is urgent.
+func (p *Planner) Farewells(m Message, told []ledger.Job) []ledger.Job {
+	var jobs []ledger.Job
+	seen := map[string]bool{}
+	for _, j := range told {
+		before, err := ReadMessage(j.Body)
+		if err != nil || j.State != ledger.Sent || before.Kind != Raised || before.Person == "" || seen[before.Person] {
+			continue
+		}
+		seen[before.Person] = true
+		jobs = append(jobs, p.goodbye(*m.Change, before))
+	}
+	return jobs
+}
+
+func (p *Planner) goodbye(t alarm.Transition, before Message) ledger.Job {
+	r := p.toldAs(before, t)
+	end := job(t, 0, p.write(t, Ended, r, way{Choice: Choice{before.Channel, before.Address}}))
+	end.NextAttempt = r.patient(t.At, alarm.Low)
+	return end
+}
+
+// toldAs is whom a message went to, with their quiet hours if they are known
+// still.
+func (p *Planner) toldAs(before Message, t alarm.Transition) recipient {
+	for _, r := range p.person(before.Person, nil, t) {
+		return r
+	}
+	return recipient{id: before.Person, name: before.Name, language: before.Language}
+}

@@ -1,0 +1,206 @@
+package notify
+
+import (
+	"strings"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/notify/rota"
+	"heaterd/ingest/reading"
+)
+
+// The kinds of channel.
+const (
+	Webhook = "webhook"
+	Mail    = "mail"
+	MQTT    = "mqtt"
+	Text    = "text"
+)
+
+// recipient is somebody to be told, and how.
+type recipient struct {
+	id, name, language string
+	zone               *time.Location
+	quiet              *Window
+	answers            bool // may acknowledge by link
+	ways               []Choice
+}
+
+// who lists whom a step tells. Whoever is on call is asked of the rota for
+// the time of the step; who comes next is counted from when the alarm
+// changed, so that a hand-over in between skips nobody.
+func (p *Planner) who(s Step, t alarm.Transition) []recipient {
+	at := t.At.Time()
+	switch s.Who {
+	case "on-call":
+		return p.onDuty(s, t, at.Add(s.After), Duty.OnCall)
+	case "next":
+		return p.onDuty(s, t, at, Duty.Next)
+	case "everyone":
+		var all []recipient
+		for _, person := range p.settings.People {
+			all = append(all, p.recipient(person, s.Via, t))
+		}
+		return all
+	case "site":
+		return p.contacts(s, t)
+	default:
+		return p.person(s.Who, s.Via, t)
+	}
+}
+
+// onDuty asks the rota, and falls back where it has nobody or somebody
+// unknown.
+func (p *Planner) onDuty(s Step, t alarm.Transition, at time.Time, ask func(Duty, time.Time) (string, bool)) []recipient {
+	if d := *p.duty.Load(); d != nil {
+		if id, ok := ask(d, at); ok {
+			if found := p.person(id, s.Via, t); len(found) > 0 {
+				return found
+			}
+		}
+	}
+	return p.person(p.settings.Fallback, s.Via, t)
+}
+
+func (p *Planner) person(id string, via []string, t alarm.Transition) []recipient {
+	for _, person := range p.settings.People {
+		if person.ID == id {
+			return []recipient{p.recipient(person, via, t)}
+		}
+	}
+	return nil
+}
+
+func (p *Planner) recipient(person Person, via []string, t alarm.Transition) recipient {
+	r := recipient{
+		id: person.ID, name: person.Name, language: person.Language,
+		zone: person.Zone, quiet: person.Quiet, answers: true,
+	}
+	if len(via) == 0 {
+		via = person.Channels
+	}
+	for _, id := range via {
+		if c, ok := p.channel(id); ok && c.Kind != MQTT {
+			r.ways = append(r.ways, Choice{id, person.addressOn(id)})
+		}
+	}
+	r.ways = working(r.ways, t)
+	return r
+}
+
+func (p Person) addressOn(channel string) string {
+	if a, ok := p.Addresses[channel]; ok {
+		return a
+	}
+	return p.Address
+}
+
+// working leaves out the channel whose failure is what is to be told, as
+// long as another remains.
+func working(ways []Choice, t alarm.Transition) []Choice {
+	var out []Choice
+	for _, c := range ways {
+		if t.Alarm.Kind != alarm.ChannelDown || c.Channel != t.Alarm.Detail {
+			out = append(out, c)
+		}
+	}
+	if len(out) == 0 {
+		return ways
+	}
+	return out
+}
+
+func (p *Planner) channel(id string) (Channel, bool) {
+	for _, c := range p.settings.Channels {
+		if c.ID == id {
+			return c, true
+		}
+	}
+	return Channel{}, false
+}
+
+// contacts are the people and offices of the alarm's site. They cannot
+// acknowledge: that is for those who look after the heaters.
+func (p *Planner) contacts(s Step, t alarm.Transition) []recipient {
+	site := p.siteOf(t.Alarm)
+	if site == nil {
+		return nil
+	}
+	var all []recipient
+	for _, c := range site.Contacts {
+		if ways := p.waysTo(c, s.Via); len(ways) > 0 {
+			all = append(all, recipient{id: "site:" + c.Name, name: c.Name, zone: site.Zone, ways: ways})
+		}
+	}
+	return all
+}
+
+// waysTo finds the first mail channel for a contact's e-mail address and the
+// first text channel that asks for a number for the phone.
+func (p *Planner) waysTo(c fleet.Contact, via []string) []Choice {
+	var ways []Choice
+	find := func(address, kind string, fits func(Channel) bool) {
+		for _, ch := range p.settings.Channels {
+			if address != "" && ch.Kind == kind && (len(via) == 0 || contains(via, ch.ID)) && fits(ch) {
+				ways = append(ways, Choice{ch.ID, address})
+				return
+			}
+		}
+	}
+	find(c.Email, Mail, func(Channel) bool { return true })
+	find(c.Phone, Text, func(ch Channel) bool { return strings.Contains(ch.Template, ".Address") })
+	return ways
+}
+
+func contains(all []string, s string) bool {
+	for _, one := range all {
+		if one == s {
+			return true
+		}
+	}
+	return false
+}
+
+// patient is when what is due may be sent: what is not urgent waits for the
+// end of the person's quiet hours.
+func (r recipient) patient(due reading.Instant, priority alarm.Priority) reading.Instant {
+	if r.quiet == nil || urgent(priority) {
+		return due
+	}
+	return instant(r.quiet.after(due.Time(), r.zoneOr()))
+}
+
+func (r recipient) zoneOr() *time.Location {
+	if r.zone == nil {
+		return time.UTC
+	}
+	return r.zone
+}
+
+// after gives at, or the end of the window if at lies in it.
+func (w Window) after(at time.Time, zone *time.Location) time.Time {
+	y, m, d := at.In(zone).Date()
+	for day := d - 1; day <= d; day++ {
+		to := w.To
+		if w.To <= w.From {
+			to += 24 * time.Hour
+		}
+		from, end := rota.Wall(y, m, day, w.From, zone), rota.Wall(y, m, day, to, zone)
+		if !at.Before(from) && at.Before(end) {
+			return end
+		}
+	}
+	return at
+}
+
+// nextClock is the first instant after at when the zone's clocks show the
+// time of day.
+func nextClock(at time.Time, clock time.Duration, zone *time.Location) time.Time {
+	y, m, d := at.In(zone).Date()
+	for day := d; ; day++ {
+		if next := rota.Wall(y, m, day, clock, zone); next.After(at) {
+			return next
+		}
+	}
+}

@@ -1,0 +1,37 @@
+package notify
+
+import (
+	"fmt"
+	"strconv"
+	"time"
+
+	"heaterd/alerts/alarm"
+)
+
+// Sample is a message to try a channel with, to the first person who has it.
+// It tells a channel that does not exist.
+func (p *Planner) Sample(channel string, now time.Time) (Message, error) {
+	c, ok := p.channel(channel)
+	if !ok {
+		return Message{}, fmt.Errorf("there is no channel %q", channel)
+	}
+	m := Message{
+		ID:   jobID(string(Trial), channel, strconv.FormatInt(now.UnixNano(), 10)),
+		Kind: Trial, At: instant(now), Channel: channel, Priority: alarm.Low, Link: p.page(),
+		Subject: "heaterd: test of " + channel,
+		Short:   "heaterd: this is a test. Nothing is wrong, nothing needs doing.",
+	}
+	m.Text = "This is a test of the channel " + channel + ". Nothing is wrong, and nothing needs doing.\n"
+	m.HTML = htmlOf(m.Subject, []string{m.Short}, m.Link)
+	if c.Kind == MQTT {
+		m.Topic = c.topic(Place{Site: "test", Space: "test"})
+		m.Text = string(mustJSON(SpaceState{At: m.At, State: alarm.Normal, Text: m.Short}))
+	}
+	for _, person := range p.settings.People {
+		if contains(person.Channels, channel) {
+			m.Person, m.Name, m.Language, m.Address = person.ID, person.Name, person.Language, person.addressOn(channel)
+			break
+		}
+	}
+	return m, nil
+}

@@ -1,0 +1,4 @@
+package webhook
+
+// SignForTest is sign.
+var SignForTest = sign

@@ -1,0 +1,107 @@
+package notify
+
+import (
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify/answerlink"
+	"heaterd/alerts/wording"
+)
+
+// write puts a change of an alarm into words for somebody.
+func (p *Planner) write(t alarm.Transition, kind MessageKind, r recipient, c way) Message {
+	said := t.Outcome()
+	m := Message{
+		Kind: kind, At: t.At, Channel: c.Channel, Else: c.instead,
+		Person: r.id, Name: r.name, Address: c.Address, Language: r.language,
+		Priority: t.Alarm.Priority, Alarm: &said, Link: p.page(),
+	}
+	if r.answers && kind == Raised {
+		m.Answer = p.answer(t, r)
+	}
+	p.say(&m, t, r.language)
+	return m
+}
+
+func (p *Planner) say(m *Message, t alarm.Transition, language string) {
+	f := wording.Of(t.Alarm, p.siteOf(t.Alarm))
+	f.Link = m.Link
+	if m.Answer != "" {
+		f.Link = m.Answer
+	}
+	l := wording.Lookup(language)
+	m.Short = l.Short(f)
+	m.Subject, m.Text = l.Full(f)
+	m.HTML = l.HTML(f)
+}
+
+// page is the address of the page of alarms; empty without a base URL.
+func (p *Planner) page() string {
+	if p.settings.BaseURL == "" {
+		return ""
+	}
+	return p.settings.BaseURL + "/alarms"
+}
+
+// answer is the link by which the recipient acknowledges the alarm; empty
+// without a base URL or a secret.
+func (p *Planner) answer(t alarm.Transition, r recipient) string {
+	token := answerlink.Sign(p.settings.Secret, t.Alarm.ID, r.id, t.At.Time().Add(answerable))
+	if token == "" || p.settings.BaseURL == "" {
+		return ""
+	}
+	return p.settings.BaseURL + "/a/" + token
+}
+
+func (p *Planner) siteOf(a alarm.Alarm) *fleet.Site { return p.sites[p.placeOf(a).Site] }
+
+// placeOf is where an alarm is: its own place, or its heater's.
+func (p *Planner) placeOf(a alarm.Alarm) Place {
+	at, place := p.places[a.Heater], Place{a.Site, a.Space}
+	if place.Site == "" {
+		place.Site = at.Site
+	}
+	if place.Space == "" && place.Site == at.Site {
+		place.Space = at.Space
+	}
+	return place
+}
+
+// broadcast tells the channels that belong to nobody in particular of every
+// change that pages and of its end.
+func (p *Planner) broadcast(t alarm.Transition) []ledger.Job {
+	kind := Raised
+	switch {
+	case t.Pages():
+	case ended(t):
+		kind = Ended
+	default:
+		return nil
+	}
+	var jobs []ledger.Job
+	for _, c := range p.settings.Channels {
+		if c.Kind != MQTT && !p.personal(c) && !(t.Alarm.Kind == alarm.ChannelDown && t.Alarm.Detail == c.ID) {
+			jobs = append(jobs, job(t, 0, p.write(t, kind, recipient{}, way{Choice: Choice{Channel: c.ID}})))
+		}
+	}
+	return jobs
+}
+
+// personal reports whether a channel reaches somebody in particular: a
+// person has it, a step sends through it, or it has no address of its own.
+func (p *Planner) personal(c Channel) bool {
+	if c.Kind == Mail && len(c.To) == 0 {
+		return true
+	}
+	for _, person := range p.settings.People {
+		if contains(person.Channels, c.ID) {
+			return true
+		}
+	}
+	for _, s := range p.settings.Steps {
+		if contains(s.Via, c.ID) {
+			return true
+		}
+	}
+	return false
+}
