@@ -76,7 +76,7 @@ func (s *Store) commit(ctx context.Context, b Batch) error {
 		return err
 	}
 	ctx = context.WithoutCancel(ctx)
-	tx, err := s.writer.BeginTx(ctx, nil)
+	tx, err := s.begin(ctx)
 	if err != nil {
 		return err
 	}

@@ -2,15 +2,23 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
+	"net/url"
 	"strings"
 )
 
 // Backup writes a consistent, compact copy of the store to dest while it is in
-// use. It takes the state at its start; dest must not exist.
+// use, without holding up Append. It takes the state at its start; dest must
+// not exist.
 func (s *Store) Backup(ctx context.Context, dest string) error {
-	_, err := s.writer.ExecContext(ctx, `VACUUM INTO $1`, dest)
+	own, err := sql.Open("sqlite", dsn(s.path, url.Values{}))
+	if err != nil {
+		return wrap("back up to "+dest, err)
+	}
+	defer own.Close()
+	_, err = own.ExecContext(ctx, `VACUUM INTO $1`, dest)
 	return wrap("back up to "+dest, err)
 }
 

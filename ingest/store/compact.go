@@ -113,7 +113,7 @@ func (s *Store) mergeBlocks(ctx context.Context, found map[place][]reading.Sampl
 
 // moveBlocks writes the blocks and deletes what they replace, all or nothing.
 func (s *Store) moveBlocks(ctx context.Context, blocks []block, from, upto int64) error {
-	tx, err := s.writer.BeginTx(ctx, nil)
+	tx, err := s.begin(ctx)
 	if err != nil {
 		return err
 	}

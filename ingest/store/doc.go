@@ -21,6 +21,12 @@
 // packs into block, one row per node and hour, and writes the hour's figures
 // for season charts into hour. Ids are never used twice.
 //
+// A row per pack was measured against a row per sample with a column for each
+// quantity: 75,000 to 45,000–68,000 rows a second for packs of one sample, 256
+// to a commit, on two cores, and packs of many samples cost no more rows. A
+// sample of four quantities takes 100 bytes in the log with its index and 5 in
+// a block.
+//
 // # Concurrency
 //
 // All methods may be called from any goroutine. There is one writing

@@ -17,6 +17,9 @@ var ErrUnavailable = errors.New("store unavailable")
 // a newer heaterd has changed.
 var ErrForeign = errors.New("not a heaterd store of a known version")
 
+// ErrReadOnly is returned by what writes, on a store that OpenReader opened.
+var ErrReadOnly = errors.New("the store was opened only to read")
+
 // Unavailable says what could not be done and what the operator can do.
 type Unavailable struct {
 	Op   string

@@ -21,7 +21,7 @@ func (s *Store) SaveSnapshot(ctx context.Context, name string, cursor int64, bod
 
 // SaveSnapshots keeps several in one transaction.
 func (s *Store) SaveSnapshots(ctx context.Context, all ...Snapshot) error {
-	tx, err := s.writer.BeginTx(ctx, nil)
+	tx, err := s.begin(ctx)
 	if err != nil {
 		return wrap("save snapshots", err)
 	}

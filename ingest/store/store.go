@@ -75,12 +75,56 @@ func (s *Store) open(ctx context.Context, extra []fs.FS) error {
 	if err := s.migrate(ctx, extra); err != nil {
 		return err
 	}
-	var err error
-	if s.reader, err = sql.Open("sqlite", dsn(s.path, url.Values{"_query_only": {"1"}})); err != nil {
+	if err := s.openReader(); err != nil {
 		return err
 	}
-	s.reader.SetMaxOpenConns(readers)
 	return s.resume(ctx)
+}
+
+func (s *Store) openReader() (err error) {
+	s.reader, err = sql.Open("sqlite", dsn(s.path, url.Values{"_query_only": {"1"}}))
+	if err == nil {
+		s.reader.SetMaxOpenConns(readers)
+	}
+	return err
+}
+
+// OpenReader opens a store that is there, only to read, also while a daemon
+// has it open: for reports, checks and backups. Whatever writes returns
+// ErrReadOnly, and Writer gives nil.
+func OpenReader(ctx context.Context, path string, log *slog.Logger) (*Store, error) {
+	s := &Store{path: path, log: log}
+	err := s.attach(ctx)
+	if err != nil {
+		s.closePools()
+		return nil, wrap("open store "+path, err)
+	}
+	return s, nil
+}
+
+func (s *Store) attach(ctx context.Context) error {
+	if _, err := os.Stat(s.path); err != nil {
+		return &Unavailable{Op: "open " + s.path, Err: err, Hint: "check the configured path"}
+	}
+	if err := s.openReader(); err != nil {
+		return err
+	}
+	ours, err := recognise(ctx, s.reader)
+	if err == nil && !ours {
+		err = fmt.Errorf("%w: the file is empty", ErrForeign)
+	}
+	if err != nil {
+		return err
+	}
+	return s.reload(ctx)
+}
+
+// begin begins a writing transaction.
+func (s *Store) begin(ctx context.Context) (*sql.Tx, error) {
+	if s.writer == nil {
+		return nil, ErrReadOnly
+	}
+	return s.writer.BeginTx(ctx, nil)
 }
 
 func (s *Store) openWriter(ctx context.Context) (err error) {
@@ -124,22 +168,34 @@ func dsn(path string, v url.Values) string {
 
 // identify marks a new file as ours and refuses one that is not.
 func identify(ctx context.Context, db *sql.DB) error {
+	ours, err := recognise(ctx, db)
+	if ours || err != nil {
+		return err
+	}
+	_, err = db.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, formatVersion))
+	return err
+}
+
+// recognise reports whether the file is ours; one that is empty is nobody's.
+func recognise(ctx context.Context, db *sql.DB) (ours bool, err error) {
 	app, version, objects := 0, 0, 0
-	for q, into := range map[string]*int{
-		"PRAGMA application_id": &app, "PRAGMA user_version": &version, "SELECT COUNT(*) FROM sqlite_master": &objects,
+	for _, q := range []struct {
+		query string
+		into  *int
+	}{
+		{"PRAGMA application_id", &app}, {"PRAGMA user_version", &version}, {"SELECT COUNT(*) FROM sqlite_master", &objects},
 	} {
-		if err := db.QueryRowContext(ctx, q).Scan(into); err != nil {
-			return err
+		if err := db.QueryRowContext(ctx, q.query).Scan(q.into); err != nil {
+			return false, err
 		}
 	}
-	if app == applicationID && version <= formatVersion {
-		return nil
+	switch {
+	case app == applicationID && version <= formatVersion:
+		return true, nil
+	case app == 0 && objects == 0:
+		return false, nil
 	}
-	if app != 0 || objects != 0 {
-		return fmt.Errorf("%w: application id %#x, version %d", ErrForeign, app, version)
-	}
-	_, err := db.ExecContext(ctx, fmt.Sprintf("PRAGMA application_id = %d; PRAGMA user_version = %d", applicationID, formatVersion))
-	return err
+	return false, fmt.Errorf("%w: application id %#x, version %d", ErrForeign, app, version)
 }
 
 // assertPragmas checks what durability rests on: a file system without shared
@@ -192,14 +248,14 @@ func (s *Store) resume(ctx context.Context) error {
 // reload reads what Append keeps in memory.
 func (s *Store) reload(ctx context.Context) error {
 	var last int64
-	if err := s.writer.QueryRowContext(ctx, `SELECT COALESCE(MAX(id), 0) FROM log`).Scan(&last); err != nil {
+	if err := s.reader.QueryRowContext(ctx, `SELECT COALESCE(MAX(id), 0) FROM log`).Scan(&last); err != nil {
 		return err
 	}
-	compacted, err := fact(ctx, s.writer, "compacted")
+	compacted, err := fact(ctx, s.reader, "compacted")
 	if err != nil {
 		return err
 	}
-	nodes, err := loadNodes(ctx, s.writer)
+	nodes, err := loadNodes(ctx, s.reader)
 	if err != nil {
 		return err
 	}
@@ -228,6 +284,9 @@ func loadNodes(ctx context.Context, db *sql.DB) (map[string]node, error) {
 // Close clears the running mark, folds the write-ahead log into the file and
 // closes it.
 func (s *Store) Close() error {
+	if s.writer == nil {
+		return wrap("close store", s.closePools())
+	}
 	ctx := context.Background()
 	err := setFact(ctx, s.writer, "running", 0)
 	if s.reader != nil {

@@ -189,6 +189,11 @@ func TestQuarantineKeepsTheNewest(t *testing.T) {
 func TestBackupAndCheck(t *testing.T) {
 	s := fresh(t)
 	mustAppend(t, s, pack("n-1", noon, 12.5))
+	hold, err := s.Writer().Begin() // whoever writes does not hold up a backup
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer func() { _ = hold.Rollback() }()
 	dest := filepath.Join(t.TempDir(), "copy.db")
 	if err := s.Backup(t.Context(), dest); err != nil {
 		t.Fatal(err)
@@ -202,5 +207,30 @@ func TestBackupAndCheck(t *testing.T) {
 	}
 	if lines, err := c.Lines(t.Context(), 0, 9); err != nil || len(lines) != 1 {
 		t.Errorf("%v %v", lines, err)
+	}
+}
+
+func TestOpenReader(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "h.db")
+	if _, err := store.OpenReader(t.Context(), path, quiet); !errors.Is(err, store.ErrUnavailable) {
+		t.Errorf("a missing file: %v", err)
+	}
+	s := open(t, path)
+	mustAppend(t, s, pack("n-1", noon, 12.5))
+	r, err := store.OpenReader(t.Context(), path, quiet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if last, _ := r.Last(t.Context()); last != 1 || len(samples(t, r, "n-1", noon, noon+1)) != 1 {
+		t.Errorf("read up to %d", last)
+	}
+	if _, err := r.Append(t.Context(), []record.Line{{}}); !errors.Is(err, store.ErrReadOnly) {
+		t.Errorf("append: %v", err)
+	}
+	if err := errors.Join(r.Backup(t.Context(), path+".copy"), r.Check(t.Context()), r.Close(), s.Close()); err != nil {
+		t.Error(err)
+	}
+	if open(t, path).Unclean() {
+		t.Error("a reader left its mark")
 	}
 }
