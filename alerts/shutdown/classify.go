@@ -17,11 +17,11 @@ func Classify(e Evidence, o *Options) Verdict {
 		return v
 	}
 	out, clear := fuelOut(&e, o)
-	together, shared := siteWide(&e, p.sum, o)
+	together, shared := siteWide(&e, p, o)
 	switch {
 	case out != "" && p.sum < o.Certain && (clear || p.sum < o.Needed):
 		return e.verdict(outcome.FuelOut, append([]string{out}, p.text...), o, 0.8)
-	case p.sum >= o.Needed && !shared, p.sum >= o.Certain:
+	case p.sum >= o.Needed && (!shared || p.certain):
 		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: sure(p.sum - o.Needed)}
 	case shared:
 		return e.verdict(outcome.SiteWide, append([]string{together}, p.text...), o, 0.8)
@@ -62,7 +62,8 @@ func supplyLost(e *Evidence, o *Options) bool {
 }
 
 // fuelOut gives what says that the tank ran empty; clear if a level sensor
-// does. A heater that lights again soon, or with no more in the tank than
+// does, if it was filled before it lit again, or if the hours agree closely
+// (a tank is seldom run so low without running out). A heater that lights again soon, or with no more in the tank than
 // before, was not out of fuel.
 func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 	if e.Relit && !e.Refilled && e.RelitAfter < o.FuelRelight {
@@ -80,7 +81,8 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 		return "", false
 	}
 	if used := e.SinceFillH / e.TankH; used >= o.TankLow && used <= o.TankHigh {
-		return fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH), false
+		text = fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH)
+		return text, e.Refilled || math.Abs(used-1) <= o.TankSure
 	}
 	return "", false
 }
@@ -98,9 +100,9 @@ func (e *Evidence) level() (float64, bool) {
 
 // siteWide looks for other heaters that went out with this one: all that
 // were lit, at least two of them unexplained, or several unexplained ones.
-func siteWide(e *Evidence, satisfied float64, o *Options) (text string, shared bool) {
+func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 	together, unexplained := 1, 0
-	if satisfied < o.Certain {
+	if !p.certain {
 		unexplained = 1
 	}
 	var names []string
@@ -142,7 +144,7 @@ func (e *Evidence) nothing(p points, o *Options) []string {
 	if level, ok := e.level(); ok && level > o.FuelPlenty {
 		text = append(text, fmt.Sprintf("the tank read %.0f %%", 100*level))
 	}
-	if b.Seconds < o.ShortBurn.Seconds() {
+	if b.Seconds < o.ShortBurn.Seconds() && e.Thermostat == nil {
 		text = append(text, fmt.Sprintf("it had burned for %.0f s only", b.Seconds))
 	}
 	if e.Thermostat == nil {

@@ -82,7 +82,7 @@ func TestClassify(t *testing.T) {
 		}, outcome.Unexplained},
 		"then planned hours kept it off": {func(e *shutdown.Evidence) {
 			relit(e, 12*time.Hour, 2)
-			e.PlannedAfter = 20 * time.Minute
+			e.HeldAfter = 20 * time.Minute
 		}, outcome.Satisfied},
 		"the call fell": {func(e *shutdown.Evidence) {
 			said(e, reading.Call, true, false)
@@ -139,8 +139,15 @@ func TestClassify(t *testing.T) {
 			e.Burn.Before.Fuel, e.Burn.After.Fuel = 0.5, 0.5
 		}, outcome.Unexplained},
 		"a tank's hours, but the thermostat explains it": {func(e *shutdown.Evidence) {
-			e.FillKnown, e.SinceFillH, e.TankH = true, 11.6, 11.8
+			e.FillKnown, e.SinceFillH, e.TankH = true, 11, 11.8
 		}, outcome.Satisfied},
+		"exactly a tank's hours, warm by chance": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH = true, 11.7, 11.8
+		}, outcome.FuelOut},
+		"a tank's hours, warm by chance, lit again when filled": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Refilled = true, 11, 11.8, true
+			relit(e, 70*time.Minute, 12)
+		}, outcome.FuelOut},
 		"more than a tank's hours: a fill was not written down": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 20, 11.8, 12.6
 		}, outcome.Unexplained},

@@ -18,7 +18,7 @@ type Evidence struct {
 
 	PlannedWindow bool          // the site's hours off cover the end, or begin within the slack
 	PlannedStop   bool          // a person's word covers the end, within the slack
-	PlannedAfter  time.Duration // until planned time off begins after the end; 0: not before it lit again
+	HeldAfter     time.Duration // after the end, until planned time off or a loss of the mains kept it from lighting; 0: nothing did
 
 	FillKnown  bool
 	SinceFillH float64 // burner hours since the last known fill

@@ -7,7 +7,7 @@ import "time"
 type Options struct {
 	// satisfied
 	Needed      float64 // points that make an ending satisfied; see points.go
-	Certain     float64 // points that outweigh a coincidence with other heaters
+	Certain     float64 // points that outweigh planned time off, or an empty tank
 	UsualFrom   int     // endings from which a heater's usual switch-off temperature is used
 	UsualSlackC float64 // °C either side of it: sensor noise and overshoot
 	BandSlackC  float64 // °C a node's sensor may differ from the thermostat's own
@@ -21,6 +21,7 @@ type Options struct {
 	FuelPlenty  float64       // ratio above which fuel is not the cause
 	TankLow     float64       // share of a tank's hours from which it may be empty …
 	TankHigh    float64       // … and up to which; beyond, a refuel was not written down
+	TankSure    float64       // share by which the hours may miss a tank's and still agree closely
 	FuelRelight time.Duration // a heater out of fuel does not light again within
 
 	Together time.Duration // endings this near are one event of the site
@@ -54,7 +55,7 @@ func DefaultOptions() Options {
 		UsualFrom: 4, UsualSlackC: 0.5, BandSlackC: 1,
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute,
 		PlannedSlack: 10 * time.Minute, SupplyLead: 2 * time.Minute,
-		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, FuelRelight: 10 * time.Minute,
+		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, FuelRelight: 10 * time.Minute,
 		Together: 15 * time.Second, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
 		RepeatIn: 24 * time.Hour, RepeatFrom: 3,

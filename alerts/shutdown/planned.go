@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"heaterd/alerts/burner"
 	"heaterd/alerts/fleet"
 	"heaterd/ingest/reading"
 )
@@ -13,10 +14,31 @@ import (
 // wall-clock times of the zone, so they keep their names across a change of
 // the clocks; a time that a change skips is taken an hour later.
 func InOffHours(off []fleet.OffHours, zone *time.Location, at reading.Instant, slack time.Duration) bool {
+	return anyOff(off, zone, at, func(from, to reading.Instant) bool {
+		return at >= from.Add(-slack) && at < to
+	})
+}
+
+// EndedByHours reports whether the site's planned hours off account for the
+// end of a burn: the end lies in them, or shortly before, and the heater was
+// lit when they began. One that was lit during the hours was not switched off
+// by their beginning.
+func EndedByHours(off []fleet.OffHours, zone *time.Location, b burner.Burn, slack time.Duration) bool {
+	return anyOff(off, zone, b.End, func(from, to reading.Instant) bool {
+		return EndedByStop(from, to, b, slack)
+	})
+}
+
+// EndedByStop reports the same of a planned stop. People write it down some
+// minutes before or after the act.
+func EndedByStop(from, to reading.Instant, b burner.Burn, slack time.Duration) bool {
+	return b.End >= from.Add(-slack) && b.End < to && b.Start <= from.Add(slack)
+}
+
+func anyOff(off []fleet.OffHours, zone *time.Location, at reading.Instant, covers func(from, to reading.Instant) bool) bool {
 	for _, o := range off {
 		for day := -2; day <= 1; day++ {
-			from, to, ok := onDay(o, zone, at, day)
-			if ok && at >= from.Add(-slack) && at < to {
+			if from, to, ok := onDay(o, zone, at, day); ok && covers(from, to) {
 				return true
 			}
 		}

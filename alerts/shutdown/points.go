@@ -23,13 +23,15 @@ const (
 	belowCutIn    = -3.0 // colder than where it would switch on
 	cycled        = 2.0  // lit again once it was colder by the differential
 	relitSoon     = -2.0 // lit again before it was
+	hardlyBurned  = -2.0 // too short to have warmed anything
 	grewCold      = -3.0 // let it get colder than that without lighting
 )
 
 // points weighs what speaks for a satisfied thermostat.
 type points struct {
-	sum  float64
-	text []string
+	sum     float64
+	text    []string
+	certain bool // the thermostat itself was heard to stop asking
 }
 
 func (p *points) add(v float64, format string, args ...any) {
@@ -51,6 +53,9 @@ func satisfaction(e *Evidence, o *Options) points {
 	if e.Burn.HasTemp {
 		p.warmth(e, o)
 	}
+	if e.Burn.Seconds < o.ShortBurn.Seconds() && !e.Burn.StartUnseen {
+		p.add(hardlyBurned, "it had burned for %.0f s only", e.Burn.Seconds)
+	}
 	p.aftermath(e, o)
 	return p
 }
@@ -63,6 +68,7 @@ func (p *points) call(e *Evidence, o *Options) {
 	fell := b.CallFell != 0 && b.CallFell >= b.EndLow.Add(-o.CallLead)
 	switch {
 	case fell && b.After.On&reading.Call == 0:
+		p.certain = true
 		p.add(callFell, "the thermostat stopped asking for heat as it went out")
 	case b.After.On&reading.Call != 0:
 		p.add(callStands, "the thermostat still asked for heat")
@@ -100,14 +106,14 @@ func (p *points) usual(end float64, u Usual, o *Options) {
 }
 
 // aftermath looks at how far the temperature fell until the heater lit again.
-// Once planned time off has begun, staying out says nothing.
+// Once something else keeps it off, staying out says nothing.
 func (p *points) aftermath(e *Evidence, o *Options) {
-	planned := e.PlannedAfter > 0 && (!e.Relit || e.RelitAfter > e.PlannedAfter)
-	if planned || e.PlannedWindow || e.PlannedStop {
+	held := e.HeldAfter > 0 && (!e.Relit || e.RelitAfter > e.HeldAfter)
+	if held || e.PlannedWindow || e.PlannedStop {
 		return
 	}
 	if !e.Burn.HasTemp || !e.HasLowest {
-		if e.Relit && e.RelitAfter < o.RelightSoon {
+		if e.Relit && !e.Refilled && e.RelitAfter < o.RelightSoon {
 			p.add(relitSoon, "it lit again after %s", span(e.RelitAfter))
 		}
 		return
@@ -123,9 +129,10 @@ func (p *points) fell(e *Evidence, drop float64, o *Options) {
 	switch {
 	case drop > 1.5*band+o.BandSlackC:
 		p.add(grewCold, "it then got %.1f °C colder without lighting, past the differential of %.1f °C", drop, band)
+	case e.Refilled: // then a person lit it
 	case e.Relit && (drop < 0.4*band || e.RelitAfter < o.RelightSoon):
 		p.add(relitSoon, "it lit again after %s, only %.1f °C colder", span(e.RelitAfter), math.Max(0, drop))
-	case e.Relit && drop >= 0.6*band:
+	case e.Relit && drop >= 0.6*band && drop <= 1.25*band+0.7*o.BandSlackC:
 		p.add(cycled, "it lit again once it was %.1f °C colder", drop)
 	}
 }
