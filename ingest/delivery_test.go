@@ -5,6 +5,7 @@ import (
 	"database/sql"
 	"errors"
 	"fmt"
+	"math"
 	"path/filepath"
 	"slices"
 	"testing"
@@ -14,6 +15,7 @@ import (
 	"heaterd/ingest/broker"
 	"heaterd/ingest/mqtt"
 	"heaterd/ingest/mqtt/mqtttest"
+	"heaterd/ingest/record"
 	"heaterd/ingest/store"
 )
 
@@ -194,4 +196,45 @@ func TestMosquittoKilledMidStream(t *testing.T) {
 	eventually(t, "connected again", func() bool { return d.sub.Connects() == 2 })
 	publish(t, m.URL(), 200, 400)
 	d.wantKept(400)
+}
+
+// A line of a person's that the store cannot take fails alone.
+func TestALineThatCannotBeKeptHarmsNoOther(t *testing.T) {
+	m := mqtttest.StartMosquitto(t)
+	d := run(t, m.URL(), filepath.Join(t.TempDir(), "h.db"))
+	nan := math.NaN() // has no JSON
+	publishing := make(chan struct{})
+	go func() { defer close(publishing); publish(t, m.URL(), 0, 500) }()
+	for range 20 {
+		if _, err := d.loop.Record(t.Context(), record.Line{Entry: &record.Entry{MeterH: &nan}}); err == nil {
+			t.Error("kept")
+		}
+		if err := d.loop.Healthy(); err != nil {
+			t.Error(err)
+		}
+	}
+	<-publishing
+	d.wantKept(500)
+	if id, err := d.loop.Record(t.Context(), record.Line{Entry: &record.Entry{Heater: "H-1"}}); err != nil || id == 0 {
+		t.Errorf("a good one: %d, %v", id, err)
+	}
+}
+
+func TestRememberFilters(t *testing.T) {
+	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "h.db"), quiet)
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer s.Close()
+	for _, step := range []struct{ filters, before []string }{
+		{[]string{"b", "a"}, nil}, {[]string{"a"}, []string{"a", "b"}}, {[]string{"c"}, []string{"a", "b"}}, {nil, []string{"a", "b", "c"}},
+	} {
+		before, err := ingest.RememberFilters(t.Context(), s, "heaterd", step.filters)
+		if err != nil || !slices.Equal(before, step.before) {
+			t.Errorf("before %v: %v, %v", step.filters, before, err)
+		}
+	}
+	if before, err := ingest.RememberFilters(t.Context(), s, "other", nil); err != nil || before != nil {
+		t.Errorf("another client: %v, %v", before, err)
+	}
 }

@@ -188,16 +188,21 @@ func (in *Ingest) inStep(at reading.Instant) reading.Instant {
 }
 
 // commit keeps the batch, trying again until it is kept or ctx has ended; it
-// reports whether it was.
+// reports whether it was. People's lines have one attempt: where one of them is
+// what the store cannot take, the rest is kept at once without them.
 func (in *Ingest) commit(ctx context.Context) bool {
-	messages := len(in.batch.Lines)
+	messages, people := len(in.batch.Lines), len(in.batch.requests)
 	for _, r := range in.batch.requests {
 		in.add(r.line)
 	}
 	err := in.keep(ctx)
 	in.answer(messages, err)
-	in.batch.Lines = in.batch.Lines[:min(messages, len(in.batch.Lines))]
+	in.batch.Lines = in.batch.Lines[:messages]
+	if people > 0 && err != nil && !errors.Is(err, store.ErrUnavailable) {
+		err = in.keep(ctx)
+	}
 	for pause := firstRetry; err != nil; pause = min(2*pause, lastRetry) {
+		in.failed(err)
 		if !in.sit(ctx, pause, err) {
 			return false
 		}
@@ -217,7 +222,7 @@ func (in *Ingest) keep(ctx context.Context) error {
 	start := time.Now()
 	last, err := in.opts.Log.Keep(ctx, in.batch.Batch)
 	if err != nil {
-		in.failed(err)
+		in.stats.failures.Add(1)
 		return err
 	}
 	if in.opts.Commits != nil {
@@ -233,7 +238,6 @@ func (in *Ingest) keep(ctx context.Context) error {
 }
 
 func (in *Ingest) failed(err error) {
-	in.stats.failures.Add(1)
 	if in.fault.Swap(&err) == nil { // once per outage; the metric counts the rest
 		in.opts.Logger.Error("cannot keep readings; nothing is acknowledged until it works again", "err", err)
 	}
