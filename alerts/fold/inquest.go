@@ -29,7 +29,8 @@ type Aftermath struct {
 	Until    reading.Instant // newest sample looked at while it was out
 	Lowest   float32         // °C, the coldest it got
 	HasLow   bool
-	Refilled bool // the tank was filled meanwhile
+	Refilled bool            // the tank was filled meanwhile
+	Dark     reading.Instant // first sample without mains; 0: none
 }
 
 // evidence gathers what is known about an ending of h, by the witness w.
@@ -55,7 +56,7 @@ func (h *heater) evidence(e *ended, usual shutdown.Usual) shutdown.Evidence {
 		ev.Known = ev.RelitAfter
 	}
 	ev.PlannedWindow, ev.PlannedStop = h.plannedAt(b)
-	ev.PlannedAfter = h.plannedAfter(b.End)
+	ev.HeldAfter = h.heldAfter(e)
 	return ev
 }
 
@@ -79,14 +80,19 @@ func (h *heater) plannedAt(b burner.Burn) (window, stop bool) {
 	return window, stop
 }
 
-// plannedAfter gives the time from an ending until planned time off begins, 0
-// where none is planned within a week.
-func (h *heater) plannedAfter(end reading.Instant) time.Duration {
+// heldAfter gives the time from an ending until planned time off or a loss of
+// the mains kept the heater from lighting again, 0 where nothing did within a
+// week.
+func (h *heater) heldAfter(e *ended) time.Duration {
+	end := e.Burn.End
 	next, ok := shutdown.NextOff(h.site.PlannedOff, h.site.Zone, end)
 	for _, s := range h.Stops {
 		if s.From > end && (!ok || s.From < next) {
 			next, ok = s.From, true
 		}
+	}
+	if e.Dark > end && (!ok || e.Dark < next) {
+		next, ok = e.Dark, true
 	}
 	if !ok {
 		return 0

@@ -128,6 +128,9 @@ func (w *Witness) follow(x reading.Sample) {
 		return
 	}
 	w.Last.Until = x.At
+	if w.Last.Dark == 0 && x.Carries(reading.Supply) && x.On&reading.Supply == 0 {
+		w.Last.Dark = x.At
+	}
 	if x.Carries(reading.Temp) && (!w.Last.HasLow || x.Temp < w.Last.Lowest) {
 		w.Last.Lowest, w.Last.HasLow = x.Temp, true
 	}
