@@ -27,7 +27,11 @@ func (v interval) part(share float64) edge {
 // start is where a burn seen to have begun did so: what the counter gained
 // before the end of the interval, else midway.
 func (v interval) start() Burn {
-	if v.counted {
+	switch {
+	case v.counted && v.silent: // other burns may lie in the silence
+		at := v.to.AddSeconds(-v.gain)
+		return v.within(edge{at, at.AddSeconds(-v.blur), v.to}).begins()
+	case v.counted:
 		return v.around(v.to.AddSeconds(-v.gain)).begins()
 	}
 	return v.part(0.5).begins()
@@ -36,7 +40,11 @@ func (v interval) start() Burn {
 // end is where a burn seen to have ended did so: what the counter gained
 // after the start of the interval, else midway.
 func (v interval) end() edge {
-	if v.counted {
+	switch {
+	case v.counted && v.silent:
+		at := v.from.AddSeconds(v.gain)
+		return v.within(edge{at, v.from, at.AddSeconds(v.blur)})
+	case v.counted:
 		return v.around(v.from.AddSeconds(v.gain))
 	}
 	return v.part(0.5)

@@ -40,10 +40,17 @@ func seen(e *Evidence, satisfied float64, o *Options) (Verdict, bool) {
 		return Verdict{Ending: outcome.Unknown, Evidence: []string{text}, Sure: 1}, true
 	case supplyLost(e, o):
 		return e.verdict(outcome.SupplyLost, []string{"the mains at the heater were lost as it went out"}, o, 0.95), true
-	case (e.PlannedStop || e.PlannedWindow) && !(satisfied >= o.Certain && e.Relit):
+	case e.planned(satisfied, o):
 		return Verdict{Ending: outcome.Planned, Evidence: []string{e.plan()}, Sure: 0.9}, true
 	}
 	return Verdict{}, false
+}
+
+// planned: time off was planned, and the heater neither lit again at once nor
+// cycled on by its thermostat.
+func (e *Evidence) planned(satisfied float64, o *Options) bool {
+	again := e.Relit && (e.RelitAfter < o.PlannedLeast || satisfied >= o.Certain)
+	return (e.PlannedStop || e.PlannedWindow) && !again
 }
 
 func (e *Evidence) plan() string {
