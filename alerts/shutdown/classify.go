@@ -70,10 +70,10 @@ func supplyLost(e *Evidence, o *Options) bool {
 
 // fuelOut gives what says that the tank ran empty; clear if a level sensor
 // does, if it was filled before it lit again, or if the hours agree closely
-// (a tank is seldom run so low without running out). A heater that lights again soon, or with no more in the tank than
-// before, was not out of fuel.
+// (a tank is seldom run so low without running out). A heater that lights again at once was not out of
+// fuel.
 func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
-	if e.Relit && !e.Refilled && e.RelitAfter < o.FuelRelight {
+	if e.Relit && e.RelitAfter < o.FuelRelight {
 		return "", false
 	}
 	if level, ok := e.level(); ok {
@@ -108,7 +108,7 @@ func (e *Evidence) level() (float64, bool) {
 // siteWide looks for other heaters that went out with this one: all that
 // were lit, at least two of them unexplained, or several unexplained ones.
 func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
-	together, unexplained := 1, 0
+	together, unexplained, lit := 1, 0, e.LitAtSite
 	if !p.certain {
 		unexplained = 1
 	}
@@ -119,6 +119,7 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 		}
 		switch x.Ending {
 		case outcome.Planned, outcome.Unknown, outcome.FuelOut:
+			lit-- // has its own reason, or nobody saw
 			continue
 		case outcome.Satisfied:
 			together++
@@ -128,7 +129,7 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 		unexplained++
 		names = append(names, x.Heater)
 	}
-	all := together >= e.LitAtSite && unexplained >= 2
+	all := together >= lit && unexplained >= 2
 	if len(names) == 0 || !all && unexplained < o.Several {
 		return "", false
 	}

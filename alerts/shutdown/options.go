@@ -23,7 +23,7 @@ type Options struct {
 	TankLow     float64       // share of a tank's hours from which it may be empty …
 	TankHigh    float64       // … and up to which; beyond, a refuel was not written down
 	TankSure    float64       // share by which the hours may miss a tank's and still agree closely
-	FuelRelight time.Duration // a heater out of fuel does not light again within
+	FuelRelight time.Duration // a heater out of fuel is not filled, bled and lit again within
 
 	Together time.Duration // endings this near are one event of the site
 	Several  int           // so many together are one event whoever else stays lit
@@ -56,7 +56,7 @@ func DefaultOptions() Options {
 		UsualFrom: 4, UsualSlackC: 0.5, BandSlackC: 1,
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, SupplyLead: 2 * time.Minute,
-		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, FuelRelight: 10 * time.Minute,
+		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, FuelRelight: 5 * time.Minute,
 		Together: 15 * time.Second, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
 		RepeatIn: 24 * time.Hour, RepeatFrom: 3,
