@@ -1,6 +1,8 @@
 package notify
 
 import (
+	"strconv"
+
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/ledger"
 )
@@ -12,7 +14,7 @@ func (p *Planner) farewell(t alarm.Transition) []ledger.Job {
 		return nil
 	}
 	j := job(t, 0, Message{Kind: Farewell, At: t.At, Change: &t})
-	j.NextAttempt = t.At.Add(settle)
+	j.NextAttempt = t.At.Add(settling)
 	return []ledger.Job{j}
 }
 
@@ -43,11 +45,15 @@ func (p *Planner) Farewells(m Message, told []ledger.Job) []ledger.Job {
 	return jobs
 }
 
+// goodbye has the same id whichever channel it goes by: nobody is told twice.
 func (p *Planner) goodbye(t alarm.Transition, before Message) ledger.Job {
 	r := p.toldAs(before, t)
-	end := job(t, 0, p.write(t, Ended, r, way{Choice: Choice{before.Channel, before.Address}}))
-	end.NextAttempt = r.patient(t.At, alarm.Low)
-	return end
+	m := p.write(t, Ended, r, way{Choice: Choice{before.Channel, before.Address}})
+	m.ID = jobID(string(Ended), t.Alarm.ID, strconv.Itoa(t.Alarm.Seq), r.id)
+	return ledger.Job{
+		ID: m.ID, Alarm: t.Alarm.ID, Seq: t.Alarm.Seq, Channel: m.Channel, Person: r.id,
+		Body: mustJSON(m), Created: t.At, NextAttempt: r.patient(t.At, alarm.Low),
+	}
 }
 
 // toldAs is whom a message went to, with their quiet hours if they are known

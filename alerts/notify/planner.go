@@ -20,9 +20,9 @@ type Duty interface {
 }
 
 const (
-	// settle is how long an end waits before it is told, so that messages on
+	// settling is how long an end waits before it is told, so that messages on
 	// their way are counted among those who were told. Common practice, no source.
-	settle = 30 * time.Second
+	settling = 30 * time.Second
 
 	// answerable is how long an acknowledge link works. Common practice, no source.
 	answerable = 48 * time.Hour

@@ -1,0 +1,187 @@
+package notify
+
+import (
+	"context"
+	"log/slog"
+	"sync"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
+	"heaterd/ingest/reading"
+)
+
+// Sender hands messages over on one channel, from any number of goroutines.
+// A nil error means that the receiver has it. Errors are made with Permanent
+// or RetryAfter or hold ErrGone; any other is worth another attempt.
+type Sender interface {
+	Send(ctx context.Context, m Message) error
+}
+
+// Outbox is where messages wait: a *ledger.Ledger.
+type Outbox interface {
+	Claim(ctx context.Context, now reading.Instant, lease time.Duration, limit int) ([]ledger.Job, error)
+	MarkSent(ctx context.Context, id string, at reading.Instant) error
+	MarkFailed(ctx context.Context, id string, at, next reading.Instant, cause error) error
+	MarkDead(ctx context.Context, id string, at reading.Instant, cause error) error
+	NextDue(ctx context.Context) (at reading.Instant, ok bool, err error)
+	JobsOf(ctx context.Context, alarm string) ([]ledger.Job, error)
+	Load(ctx context.Context) (cursor int64, alarms []alarm.Alarm, err error)
+	Commit(ctx context.Context, b ledger.Batch) error
+}
+
+// Options are what the Courier works with.
+type Options struct {
+	Planner *Planner
+	Outbox  Outbox
+	Senders map[string]Sender // by channel id
+	// Down is told when a channel stops working and when it works again, and
+	// once that it works after the start. It must return soon and not call
+	// back; nil: nobody.
+	Down   func(channel string, down bool, why string)
+	Logger *slog.Logger
+}
+
+// Figures of the loop: common practice, no source.
+const (
+	attempt      = 20 * time.Second // longest one attempt to send may take
+	lease        = time.Minute      // a message is sent again this long after the process died with it
+	claimed      = 64               // messages claimed at a time
+	together     = 4                // messages on their way on one channel at a time
+	longest      = 256              // messages waiting for one channel in memory
+	partingGrace = 5 * time.Second  // what is on its way at the end gets this long
+	lookAgain    = time.Minute      // the outbox is looked at this often whatever it says, for when clocks are set
+	mend         = time.Second      // pause after the outbox failed
+)
+
+// Courier is the loop that empties the outbox; make it with NewCourier and
+// start it with Run.
+type Courier struct {
+	o     Options
+	wake  chan struct{}
+	done  chan *line // a message on a line was dealt with
+	lines map[string]*line
+	busy  int
+
+	mu    sync.Mutex // guards pulse
+	pulse map[string]*pulse
+}
+
+// NewCourier makes the loop; it does nothing before Run.
+func NewCourier(o Options) *Courier {
+	return &Courier{
+		o: o, wake: make(chan struct{}, 1), done: make(chan *line),
+		lines: map[string]*line{}, pulse: map[string]*pulse{},
+	}
+}
+
+// Wake says that there may be something new to send.
+func (c *Courier) Wake() {
+	select {
+	case c.wake <- struct{}{}:
+	default:
+	}
+}
+
+// Run sends what is due until ctx ends, then gives what is on its way a few
+// seconds. It always gives nil.
+func (c *Courier) Run(ctx context.Context) error {
+	sending, cut := context.WithCancel(context.WithoutCancel(ctx))
+	defer cut()
+	for ctx.Err() == nil {
+		next := c.claim(ctx)
+		c.dispatch(sending)
+		c.pause(ctx, next)
+	}
+	c.drain(cut)
+	return nil
+}
+
+// claim takes over what is due and says how long to wait for more.
+func (c *Courier) claim(ctx context.Context) time.Duration {
+	for {
+		now := time.Now()
+		jobs, err := c.o.Outbox.Claim(ctx, reading.InstantOf(now), lease, claimed)
+		if err != nil {
+			return c.mend(ctx, err)
+		}
+		for _, j := range jobs {
+			c.line(j.Channel).add(waiting{job: j, until: now.Add(lease)})
+		}
+		if len(jobs) < claimed {
+			return c.next(ctx)
+		}
+	}
+}
+
+func (c *Courier) next(ctx context.Context) time.Duration {
+	at, ok, err := c.o.Outbox.NextDue(ctx)
+	switch {
+	case err != nil:
+		return c.mend(ctx, err)
+	case !ok:
+		return lookAgain
+	}
+	// The outbox counts whole microseconds, rounded down: a moment later it
+	// is certainly due.
+	return min(max(time.Until(at.Time())+time.Microsecond, 0), lookAgain)
+}
+
+func (c *Courier) mend(ctx context.Context, err error) time.Duration {
+	if ctx.Err() == nil {
+		c.o.Logger.Error("messages wait: the outbox cannot be used", "err", err)
+	}
+	return mend
+}
+
+func (c *Courier) line(channel string) *line {
+	l := c.lines[channel]
+	if l == nil {
+		l = &line{channel: channel}
+		c.lines[channel] = l
+	}
+	return l
+}
+
+// dispatch starts what has waited and for which its channel has room.
+func (c *Courier) dispatch(ctx context.Context) {
+	for _, l := range c.lines {
+		for l.busy < together {
+			j, ok := l.take(time.Now())
+			if !ok {
+				break
+			}
+			l.busy++
+			c.busy++
+			go func() {
+				c.deliver(ctx, j)
+				c.done <- l
+			}()
+		}
+	}
+}
+
+func (c *Courier) pause(ctx context.Context, d time.Duration) {
+	timer := time.NewTimer(d)
+	defer timer.Stop()
+	select {
+	case l := <-c.done:
+		c.free(l)
+	case <-c.wake:
+	case <-timer.C:
+	case <-ctx.Done():
+	}
+}
+
+func (c *Courier) free(l *line) {
+	l.busy--
+	c.busy--
+}
+
+func (c *Courier) drain(cut context.CancelFunc) {
+	timer := time.AfterFunc(partingGrace, cut)
+	defer timer.Stop()
+	for c.busy > 0 {
+		c.free(<-c.done)
+	}
+}

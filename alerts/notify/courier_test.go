@@ -1,0 +1,472 @@
+package notify_test
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"path/filepath"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/store"
+)
+
+// office is an outbox in a real store, a courier on it and receivers that
+// keep what they got.
+type office struct {
+	t       *testing.T
+	ledger  *ledger.Ledger
+	planner *notify.Planner
+	courier *notify.Courier
+	log     *receivers
+	stop    func()
+}
+
+// receivers keep what arrived, and answer as they are told to.
+type receivers struct {
+	mu     sync.Mutex
+	got    []arrival
+	down   []string
+	answer func(m notify.Message) error
+}
+
+type arrival struct {
+	at time.Time
+	notify.Message
+}
+
+func (r *receivers) Send(ctx context.Context, m notify.Message) error {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	if r.answer != nil {
+		if err := r.answer(m); err != nil {
+			return err
+		}
+	}
+	r.got = append(r.got, arrival{time.Now(), m})
+	return nil
+}
+
+func (r *receivers) say(channel string, down bool, why string) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	word := " up"
+	if down {
+		word = " down: " + why
+	}
+	r.down = append(r.down, channel+word)
+}
+
+// listing writes what arrived since the start: when, kind, who, by what.
+func (r *receivers) listing(start time.Time) []string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	var out []string
+	for _, a := range r.got {
+		out = append(out, a.at.Sub(start).Truncate(2*time.Second).String()+" "+string(a.Kind)+" "+a.Person+">"+a.Channel)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// inOffice runs a test in a bubble, with the bubble's clock at its start.
+func inOffice(t *testing.T, s notify.Settings, d notify.Duty, do func(o *office, start time.Time)) {
+	t.Helper()
+	dir := t.TempDir()
+	synctest.Test(t, func(t *testing.T) {
+		st, err := store.Open(t.Context(), filepath.Join(dir, "heaterd.db"), slog.New(slog.DiscardHandler), ledger.Migrations)
+		if err != nil {
+			t.Fatal(err)
+		}
+		defer st.Close()
+		o := &office{t: t, ledger: ledger.New(st), planner: notify.New(s, yard(), d), log: &receivers{}}
+		o.open(s, o.ledger)
+		do(o, time.Now())
+		o.stop()
+	})
+}
+
+func (o *office) open(s notify.Settings, box notify.Outbox) {
+	senders := map[string]notify.Sender{}
+	for _, c := range s.Channels {
+		senders[c.ID] = o.log
+	}
+	o.courier = notify.NewCourier(notify.Options{
+		Planner: o.planner, Outbox: box, Senders: senders, Down: o.log.say, Logger: slog.New(slog.DiscardHandler),
+	})
+	ctx, cancel := context.WithCancel(o.t.Context())
+	over := make(chan struct{})
+	go func() {
+		defer close(over)
+		if err := o.courier.Run(ctx); err != nil {
+			o.t.Error(err)
+		}
+	}()
+	o.stop = func() { cancel(); <-over }
+}
+
+// commit plans a change and writes both down, as the alarm loop does.
+func (o *office) commit(t alarm.Transition) {
+	o.t.Helper()
+	err := o.ledger.Commit(o.t.Context(), ledger.Batch{
+		Transitions: []alarm.Transition{t}, Alarms: []alarm.Alarm{t.Alarm}, Jobs: o.planner.Plan(t),
+	})
+	if err != nil {
+		o.t.Fatal(err)
+	}
+	o.courier.Wake()
+}
+
+func acknowledge(t alarm.Transition, after time.Duration) alarm.Transition {
+	t.At = t.At.Add(after)
+	t.From, t.To, t.Event = t.To, alarm.Acknowledged, alarm.Acknowledge
+	t.Alarm.State, t.Alarm.Acked, t.Alarm.Seq = alarm.Acknowledged, true, t.Alarm.Seq+1
+	return t
+}
+
+// people only, without webhook and sign.
+func people() notify.Settings {
+	s := crew()
+	s.Channels = s.Channels[:2]
+	return s
+}
+
+func (o *office) expect(start time.Time, want ...string) {
+	o.t.Helper()
+	expect(o.t, o.log.listing(start), want)
+}
+
+// wait lets time pass and everything settle.
+func wait(d time.Duration) {
+	time.Sleep(d)
+	synctest.Wait()
+}
+
+func TestTellsStepByStepUntilAnswered(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		up := raise(alarm.FlameNotHolding, alarm.High, start)
+		o.commit(up)
+		wait(10*time.Minute + time.Second)
+		o.expect(start, "0s raised jo>letters", "10m0s raised al>letters")
+		o.commit(acknowledge(up, 11*time.Minute))
+		wait(2 * time.Hour)
+		o.expect(start, "0s raised jo>letters", "10m0s raised al>letters")
+	})
+}
+
+func TestNobodyAnswersSoEveryoneIsTold(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(24 * time.Hour)
+		o.expect(start, "0s raised jo>letters", "10m0s raised al>letters",
+			"20m0s raised al>letters", "20m0s raised jo>letters", "20m0s raised mo>letters", "20m0s raised mo>phones")
+	})
+}
+
+func TestTellsTheEndToThoseWhoWereTold(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		up := raise(alarm.FlameNotHolding, alarm.High, start)
+		o.commit(up)
+		wait(5 * time.Minute)
+		acked := acknowledge(up, 5*time.Minute)
+		o.commit(acked)
+		down := clearing(acked, time.Minute)
+		down.From, down.To, down.Alarm.State = alarm.Acknowledged, alarm.Normal, alarm.Normal
+		o.commit(down)
+		wait(time.Hour)
+		o.expect(start, "0s raised jo>letters", "6m30s ended jo>letters") // the change is at 6m
+		if last := o.log.got[1]; !strings.Contains(last.Text, "Over") {
+			t.Errorf("the end reads %q", last.Text)
+		}
+	})
+}
+
+func TestMorningMessageSaysWhatWaitsThen(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) { // the bubble begins at midnight UTC
+		first := raise(alarm.RuntimeJump, alarm.Low, start)
+		second := raise(alarm.NodeClock, alarm.Low, start)
+		o.commit(first)
+		o.commit(second)
+		wait(time.Hour)
+		o.commit(acknowledge(first, time.Hour))
+		wait(47 * time.Hour)
+		o.expect(start, "7h0m0s digest jo>letters")
+		if len(o.log.got) == 1 && !strings.Contains(o.log.got[0].Subject, "1 thing") {
+			t.Errorf("%+v", o.log.got[0])
+		}
+	})
+}
+
+func TestMorningMessageIsLeftOutWhenNothingWaits(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		low := raise(alarm.RuntimeJump, alarm.Low, start)
+		o.commit(low)
+		o.commit(acknowledge(low, time.Minute))
+		wait(48 * time.Hour)
+		o.expect(start)
+		if len(o.log.down) != 0 {
+			t.Errorf("a channel was said to be %q", o.log.down)
+		}
+	})
+}
+
+func TestReceiverDownForADay(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		o.log.answer = func(notify.Message) error {
+			if time.Since(start) < 24*time.Hour {
+				return errors.New("no answer")
+			}
+			return nil
+		}
+		up := raise(alarm.FlameNotHolding, alarm.High, start)
+		o.commit(up)
+		wait(2 * time.Minute)
+		if !slices.Equal(o.log.down, []string{"letters down: no answer"}) {
+			t.Errorf("told %q", o.log.down)
+		}
+		if h := o.courier.Health(); !h[0].Down || h[0].Why != "no answer" {
+			t.Errorf("health %+v", h)
+		}
+		wait(24 * time.Hour)
+		late := o.log.listing(start)
+		if len(late) != 6 || !slices.ContainsFunc(late, func(s string) bool { return strings.HasSuffix(s, "jo>letters") }) {
+			t.Errorf("after a day: %q", late)
+		}
+		// phones first worked a day later, too
+		if n := len(o.log.down); o.log.down[n-1] != "letters up" && o.log.down[n-1] != "phones up" {
+			t.Errorf("told %q", o.log.down)
+		}
+		jobs, err := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, j := range jobs {
+			if j.State != ledger.Sent || j.Attempts > 1600 {
+				t.Errorf("%s is %s after %d attempts", j.ID, j.State, j.Attempts)
+			}
+		}
+	})
+}
+
+func TestGivesUpInTheEnd(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		o.log.answer = func(notify.Message) error { return errors.New("no answer") }
+		up := raise(alarm.FlameNotHolding, alarm.Medium, start)
+		o.commit(up)
+		wait(80 * time.Hour)
+		jobs, _ := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
+		for _, j := range jobs {
+			if j.State != ledger.Dead {
+				t.Errorf("%s is %s", j.ID, j.State)
+			}
+		}
+		if len(jobs) == 0 {
+			t.Error("nothing was planned")
+		}
+	})
+}
+
+func TestNextChannelTakesOverAtTheFirstFailure(t *testing.T) {
+	inOffice(t, people(), duty{"mo", "mo"}, func(o *office, start time.Time) {
+		o.log.answer = func(m notify.Message) error {
+			if m.Channel == "phones" {
+				return errors.New("no answer")
+			}
+			return nil
+		}
+		at := start.Add(12 * time.Hour) // not in the quiet hours
+		time.Sleep(12 * time.Hour)
+		up := raise(alarm.FlameNotHolding, alarm.Medium, at)
+		o.commit(up)
+		wait(time.Minute)
+		o.expect(at, "0s raised mo>letters")
+		if got := o.log.got[0]; got.Address != "mo@example.org" {
+			t.Errorf("sent to %q", got.Address)
+		}
+		o.commit(acknowledge(up, time.Minute))
+		wait(time.Hour)
+		o.expect(at, "0s raised mo>letters")
+	})
+}
+
+func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		asked := 0
+		gone := true
+		o.log.answer = func(m notify.Message) error {
+			asked++
+			if gone {
+				return notify.ErrGone
+			}
+			return nil
+		}
+		for i := range 5 {
+			up := raise(alarm.FlameNotHolding, alarm.High, start.Add(time.Duration(i)*time.Second))
+			up.Alarm.ID += "." + string(rune('a'+i))
+			o.commit(up)
+			wait(time.Second)
+		}
+		if asked != 1 || !slices.Equal(o.log.down, []string{"letters down: the receiver is gone"}) {
+			t.Errorf("asked %d times, told %q", asked, o.log.down)
+		}
+		gone = false
+		if err := o.courier.Test(o.t.Context(), "letters"); err != nil {
+			t.Error(err)
+		}
+		wait(30 * time.Minute)
+		if got := o.log.listing(start); !slices.Contains(got, "20m0s raised al>letters") {
+			t.Errorf("after the test: %q", got)
+		}
+	})
+}
+
+func TestPausesAsLongAsTheReceiverAsks(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		asked := 0
+		o.log.answer = func(m notify.Message) error {
+			asked++
+			if time.Since(start) < 15*time.Minute {
+				return notify.RetryAfter(15*time.Minute, errors.New("too many"))
+			}
+			return nil
+		}
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(15*time.Minute - time.Second)
+		if asked != 1 {
+			t.Errorf("asked %d times within the pause", asked) // al's message fell due at 10 min
+		}
+		wait(3 * time.Second)
+		o.expect(start.Add(15*time.Minute), "0s raised al>letters", "0s raised jo>letters")
+	})
+}
+
+func TestFlappingReceiverGetsEachMessageOnce(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		n := 0
+		o.log.answer = func(m notify.Message) error {
+			if n++; n%3 != 0 {
+				return errors.New("flapping")
+			}
+			return nil
+		}
+		for i := range 20 {
+			up := raise(alarm.FlameNotHolding, alarm.High, start)
+			up.Alarm.ID += "." + string(rune('a'+i))
+			o.commit(up)
+		}
+		wait(2 * time.Hour)
+		ids := map[string]int{}
+		for _, a := range o.log.got {
+			ids[a.ID]++
+		}
+		if len(ids) != 20*6 || len(o.log.got) != len(ids) {
+			t.Errorf("%d messages arrived %d times", len(ids), len(o.log.got))
+		}
+	})
+}
+
+// One channel that answers late must not hold up another, nor a pressing
+// message behind others on its own.
+func TestLateAnswersHoldUpNobody(t *testing.T) {
+	s := people()
+	s.People[0].Channels = []string{"phones"}
+	inOffice(t, s, duty{"jo", "mo"}, func(o *office, start time.Time) {
+		slow := &slowReceiver{receivers: o.log}
+		o.stop()
+		senders := map[string]notify.Sender{"letters": slow, "phones": o.log}
+		o.courier = notify.NewCourier(notify.Options{Planner: o.planner, Outbox: o.ledger, Senders: senders, Logger: slog.New(slog.DiscardHandler)})
+		ctx, cancel := context.WithCancel(o.t.Context())
+		over := make(chan struct{})
+		go func() { defer close(over); _ = o.courier.Run(ctx) }()
+		o.stop = func() { cancel(); <-over }
+		var batch ledger.Batch
+		for i := range 100 {
+			up := raise(alarm.FlameNotHolding, alarm.Medium, start.Add(-10*time.Minute))
+			up.Alarm.ID += "." + string(rune('a'+i%26)) + string(rune('a'+i/26))
+			batch.Jobs = append(batch.Jobs, o.planner.Plan(up)...)
+		}
+		batch.Jobs = append(batch.Jobs, o.planner.Plan(raise(alarm.COCeiling, alarm.Critical, start))...)
+		if err := o.ledger.Commit(ctx, batch); err != nil {
+			t.Fatal(err)
+		}
+		o.courier.Wake()
+		wait(16 * time.Second)
+		got := o.log.listing(start)
+		first := slices.IndexFunc(o.log.got, func(a arrival) bool { return a.Priority == alarm.Critical && a.Channel == "letters" })
+		if first < 0 || first > 8 {
+			t.Errorf("the critical message came as number %d of %q", first, got)
+		}
+		if !slices.ContainsFunc(o.log.got, func(a arrival) bool { return a.Channel == "phones" }) {
+			t.Errorf("the other channel waited: %q", got)
+		}
+		wait(3 * time.Hour)
+		seen := map[string]int{}
+		for _, a := range o.log.got {
+			if seen[a.ID]++; seen[a.ID] > 1 {
+				t.Fatalf("%s came twice", a.ID)
+			}
+		}
+	})
+}
+
+type slowReceiver struct{ *receivers }
+
+func (s *slowReceiver) Send(ctx context.Context, m notify.Message) error {
+	select {
+	case <-time.After(15 * time.Second):
+		return s.receivers.Send(ctx, m)
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func TestSignSaysHowThingsAre(t *testing.T) {
+	s := crew()
+	s.Channels = s.Channels[3:]
+	inOffice(t, s, nil, func(o *office, start time.Time) {
+		up := raise(alarm.COCeiling, alarm.Critical, start)
+		minor := raise(alarm.RuntimeJump, alarm.Low, start)
+		o.commit(minor)
+		o.commit(up)
+		wait(time.Second)
+		last := o.log.got[len(o.log.got)-1]
+		if last.Topic != "heaterd/sites/quay/spaces/hall/alarm" || !strings.Contains(last.Text, `"state":"unacknowledged","site":"quay","space":"hall","alarm":"H-07.co-ceiling.1","kind":"co-ceiling","priority":"critical"`) {
+			t.Errorf("on %s: %s", last.Topic, last.Text)
+		}
+		for _, change := range []alarm.Transition{up, minor} {
+			change.At = reading.InstantOf(time.Now())
+			change.From, change.To, change.Alarm.State, change.Alarm.Seq = alarm.Unacknowledged, alarm.Normal, alarm.Normal, 9
+			o.commit(change)
+		}
+		wait(time.Second)
+		if last := o.log.got[len(o.log.got)-1]; !strings.Contains(last.Text, `"state":"normal"`) || !strings.Contains(last.Text, `"alarms":0`) {
+			t.Errorf("at the end: %s", last.Text)
+		}
+	})
+}
+
+func TestUnconfiguredChannelHandsOver(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.stop()
+		o.courier = notify.NewCourier(notify.Options{Planner: o.planner, Outbox: o.ledger, Logger: slog.New(slog.DiscardHandler)})
+		ctx, cancel := context.WithCancel(o.t.Context())
+		over := make(chan struct{})
+		go func() { defer close(over); _ = o.courier.Run(ctx) }()
+		o.stop = func() { cancel(); <-over }
+		up := raise(alarm.FlameNotHolding, alarm.High, start)
+		o.commit(up)
+		wait(time.Second)
+		jobs, _ := o.ledger.JobsOf(ctx, up.Alarm.ID)
+		if len(jobs) == 0 || jobs[0].State != ledger.Dead || !strings.Contains(jobs[0].LastError, "not configured") {
+			t.Errorf("%+v", jobs)
+		}
+	})
+}

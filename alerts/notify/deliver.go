@@ -1,0 +1,160 @@
+package notify
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"math/rand/v2"
+	"time"
+
+	"heaterd/alerts/ledger"
+	"heaterd/ingest/reading"
+)
+
+// Pauses between attempts and the end of trying: common practice, no source.
+const (
+	firstPause  = 5 * time.Second
+	urgentPause = time.Minute      // longest, where it is urgent
+	otherPause  = 10 * time.Minute // longest, where it is not
+	jitter      = 0.2              // of the pause, either way, so that many do not come back at once
+	giveUp      = 72 * time.Hour   // since the message was planned
+)
+
+var (
+	errNothing   = errors.New("nothing is left to tell")
+	errNoChannel = errors.New("the channel is not configured any more")
+	errGivenUp   = errors.New("given up after three days")
+)
+
+// deliver sends one claimed message and marks what came of it.
+func (c *Courier) deliver(ctx context.Context, j ledger.Job) {
+	m, err := ReadMessage(j.Body)
+	switch {
+	case err != nil:
+		err = c.bury(ctx, j, fmt.Errorf("cannot read the message: %w", err))
+	case m.Kind == Farewell:
+		err = c.expand(ctx, j, m)
+	default:
+		err = c.settle(ctx, j, m, c.send(ctx, m))
+	}
+	if err != nil {
+		c.o.Logger.Error("what came of a message was not kept; it will be sent again", "job", j.ID, "err", err)
+	}
+}
+
+// send completes the message and hands it over.
+func (c *Courier) send(ctx context.Context, m Message) error {
+	sender := c.o.Senders[m.Channel]
+	if sender == nil {
+		return Permanent(errNoChannel)
+	}
+	if why := c.refuses(m.Channel); why != nil {
+		return why
+	}
+	m, err := c.complete(ctx, m)
+	if err != nil {
+		return err
+	}
+	ctx, done := context.WithTimeout(ctx, attempt)
+	defer done()
+	err = sender.Send(ctx, m)
+	c.note(m.Channel, err)
+	return err
+}
+
+// complete writes what could not be written before.
+func (c *Courier) complete(ctx context.Context, m Message) (Message, error) {
+	if m.Kind != Digest && m.Kind != State {
+		return m, nil
+	}
+	_, alarms, err := c.o.Outbox.Load(ctx)
+	if err != nil {
+		return m, err
+	}
+	if m.Kind == State {
+		return c.o.Planner.stateOf(m, alarms), nil
+	}
+	m, ok := c.o.Planner.digest(m, alarms)
+	if !ok {
+		return m, Permanent(errNothing)
+	}
+	return m, nil
+}
+
+// settle marks what an attempt came to. Whatever the failure, the person's
+// next channel takes over at once.
+func (c *Courier) settle(ctx context.Context, j ledger.Job, m Message, err error) error {
+	ctx = context.WithoutCancel(ctx)
+	now := time.Now()
+	if err == nil {
+		return c.o.Outbox.MarkSent(ctx, j.ID, reading.InstantOf(now))
+	}
+	if !errors.Is(err, errNothing) {
+		if err := c.handOver(ctx, j, m, now); err != nil {
+			return err
+		}
+	}
+	switch {
+	case IsPermanent(err):
+		return c.bury(ctx, j, err)
+	case now.Sub(j.Created.Time()) > giveUp:
+		return c.bury(ctx, j, fmt.Errorf("%w: %w", errGivenUp, err))
+	}
+	next := reading.InstantOf(now.Add(pauseAfter(j.Attempts, m.Urgent(), err)))
+	return c.o.Outbox.MarkFailed(ctx, j.ID, reading.InstantOf(now), next, err)
+}
+
+func (c *Courier) bury(ctx context.Context, j ledger.Job, why error) error {
+	return c.o.Outbox.MarkDead(context.WithoutCancel(ctx), j.ID, reading.InstantOf(time.Now()), why)
+}
+
+// handOver puts the message in the outbox for the next channel of the
+// person. Its id follows from the first one's, so that every attempt that
+// fails hands over the same message.
+func (c *Courier) handOver(ctx context.Context, j ledger.Job, m Message, now time.Time) error {
+	if len(m.Else) == 0 {
+		return nil
+	}
+	next := j
+	m.ID = jobID("else", j.ID, m.Else[0].Channel)
+	m.Channel, m.Address, m.Else = m.Else[0].Channel, m.Else[0].Address, m.Else[1:]
+	next.ID, next.Channel, next.Body = m.ID, m.Channel, mustJSON(m)
+	next.NextAttempt = reading.InstantOf(now)
+	if err := c.o.Outbox.Commit(ctx, ledger.Batch{Jobs: []ledger.Job{next}}); err != nil {
+		return err
+	}
+	c.Wake()
+	return nil
+}
+
+// expand turns the end of an alarm into messages to those who were told of
+// it.
+func (c *Courier) expand(ctx context.Context, j ledger.Job, m Message) error {
+	ctx = context.WithoutCancel(ctx)
+	told, err := c.o.Outbox.JobsOf(ctx, j.Alarm)
+	if err != nil {
+		return err
+	}
+	if jobs := c.o.Planner.Farewells(m, told); len(jobs) > 0 {
+		if err := c.o.Outbox.Commit(ctx, ledger.Batch{Jobs: jobs}); err != nil {
+			return err
+		}
+		c.Wake()
+	}
+	return c.o.Outbox.MarkSent(ctx, j.ID, reading.InstantOf(time.Now()))
+}
+
+// pauseAfter is how long to wait after so many attempts: what the receiver
+// asked for and a little more, or twice as long each time.
+func pauseAfter(attempts int, urgent bool, err error) time.Duration {
+	var later *RetryError
+	if errors.As(err, &later) && later.After > 0 {
+		return later.After + time.Duration(rand.Float64()*jitter*float64(firstPause))
+	}
+	most := otherPause
+	if urgent {
+		most = urgentPause
+	}
+	d := firstPause << min(max(attempts-1, 0), 10)
+	return time.Duration(float64(min(d, most)) * (1 - jitter + 2*jitter*rand.Float64()))
+}

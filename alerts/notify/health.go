@@ -1,0 +1,132 @@
+package notify
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"slices"
+	"strings"
+	"time"
+)
+
+// A channel counts as down after so many failures in a row over so long.
+// Common practice, no source.
+const (
+	failuresToDown = 3
+	timeToDown     = time.Minute
+)
+
+// pulse is how a channel fares.
+type pulse struct {
+	failures  int       // in a row
+	since     time.Time // of the first of them
+	down      bool
+	known     bool // told at least once
+	gone      bool // the receiver wants nothing more
+	paused    time.Time
+	why       string
+	delivered time.Time
+}
+
+// Health is how a channel fares.
+type Health struct {
+	Channel   string    `json:"channel"`
+	Down      bool      `json:"down"`
+	Why       string    `json:"why,omitempty"`      // last error, while it fails
+	Delivered time.Time `json:"delivered,omitzero"` // last success since the start
+}
+
+// Health lists how the channels fare, by id.
+func (c *Courier) Health() []Health {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	var all []Health
+	for id := range c.o.Senders {
+		p := c.pulseOf(id)
+		all = append(all, Health{id, p.down, p.why, p.delivered})
+	}
+	slices.SortFunc(all, func(a, b Health) int { return strings.Compare(a.Channel, b.Channel) })
+	return all
+}
+
+func (c *Courier) pulseOf(channel string) *pulse {
+	p := c.pulse[channel]
+	if p == nil {
+		p = &pulse{}
+		c.pulse[channel] = p
+	}
+	return p
+}
+
+// refuses says why nothing is to be sent on a channel now; nil: nothing is
+// against it.
+func (c *Courier) refuses(channel string) error {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	p := c.pulseOf(channel)
+	switch left := time.Until(p.paused); {
+	case p.gone:
+		return ErrGone
+	case left > 0:
+		return RetryAfter(left, errors.New("the receiver asked for a pause"))
+	}
+	return nil
+}
+
+// note keeps what an attempt came to and tells when the channel changed.
+func (c *Courier) note(channel string, err error) {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	p := c.pulseOf(channel)
+	if p.beat(err, time.Now()) && c.o.Down != nil {
+		c.o.Down(channel, p.down, p.why)
+	}
+}
+
+// beat gives true when there is something to tell.
+func (p *pulse) beat(err error, now time.Time) bool {
+	if err == nil {
+		news := p.down || !p.known
+		*p = pulse{known: true, delivered: now}
+		return news
+	}
+	p.fail(err, now)
+	if p.down || !p.gone && (p.failures < failuresToDown || now.Sub(p.since) < timeToDown) {
+		return false
+	}
+	p.down, p.known = true, true
+	return true
+}
+
+func (p *pulse) fail(err error, now time.Time) {
+	if p.failures == 0 {
+		p.since = now
+	}
+	p.failures++
+	p.why = err.Error()
+	p.gone = p.gone || errors.Is(err, ErrGone)
+	if later := (*RetryError)(nil); errors.As(err, &later) {
+		p.paused = now.Add(later.After)
+	}
+}
+
+// Test sends a test message on a channel now, past the outbox. Success takes
+// a channel up again that was gone or paused.
+func (c *Courier) Test(ctx context.Context, channel string) error {
+	m, err := c.o.Planner.Sample(channel, time.Now())
+	if err != nil {
+		return err
+	}
+	sender := c.o.Senders[channel]
+	if sender == nil {
+		return fmt.Errorf("cannot test %s: it cannot send", channel)
+	}
+	ctx, done := context.WithTimeout(ctx, attempt)
+	defer done()
+	err = sender.Send(ctx, m)
+	c.note(channel, err)
+	if err != nil {
+		return fmt.Errorf("cannot send a test on %s: %w", channel, err)
+	}
+	return nil
+}

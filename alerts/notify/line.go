@@ -1,0 +1,58 @@
+package notify
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
+)
+
+// line is what waits for one channel, in memory.
+type line struct {
+	channel string
+	busy    int // messages on their way
+	queue   []waiting
+}
+
+// waiting is a claimed message; until is the end of the claim.
+type waiting struct {
+	job      ledger.Job
+	until    time.Time
+	priority alarm.Priority
+}
+
+// add queues a message. What finds no room comes up again when its claim
+// ends.
+func (l *line) add(w waiting) {
+	if len(l.queue) >= longest {
+		return
+	}
+	if m, err := ReadMessage(w.job.Body); err == nil {
+		w.priority = m.Priority
+	}
+	l.queue = append(l.queue, w)
+}
+
+// take gives the most pressing message whose claim lasts for an attempt.
+// The others come up again by themselves.
+func (l *line) take(now time.Time) (ledger.Job, bool) {
+	l.queue = slices.DeleteFunc(l.queue, func(w waiting) bool { return now.Add(attempt).After(w.until) })
+	if len(l.queue) == 0 {
+		return ledger.Job{}, false
+	}
+	slices.SortStableFunc(l.queue, func(a, b waiting) int {
+		return cmp.Compare(rank(a.priority), rank(b.priority))
+	})
+	first := l.queue[0]
+	l.queue = l.queue[1:]
+	return first.job, true
+}
+
+func rank(p alarm.Priority) int {
+	if i := slices.Index(alarm.Priorities(), p); i >= 0 {
+		return i
+	}
+	return len(alarm.Priorities())
+}
