@@ -1,0 +1,219 @@
+package dashboards
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"strings"
+	"time"
+	"unicode"
+
+	"heaterd/alerts/alarm"
+	"heaterd/dashboards/access"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// How long a form waits until the alarm loop has read its line, so that the
+// page that follows shows the result. Common practice, no source.
+const (
+	settleFor   = 3 * time.Second
+	settleEvery = 10 * time.Millisecond
+)
+
+// said are the sentences after an act, by the word in the address.
+var said = map[string]string{
+	"acknowledge":    "Acknowledged.",
+	"shelve":         "Shelved.",
+	"unshelve":       "No longer shelved.",
+	"reset":          "Reset.",
+	"out-of-service": "Out of service. Alarms about the air people breathe stay on.",
+	"in-service":     "Back in service.",
+	"look-over":      "Look-over logged.",
+	"service":        "Service logged.",
+	"refuel":         "Refuel logged.",
+	"planned-stop":   "Planned stop logged.",
+	"fit-node":       "Logged. The configuration says which node speaks for which heater; have it changed there too.",
+}
+
+// write appends a line to the log and waits until it is read.
+func (p *pages) write(ctx context.Context, l record.Line) error {
+	l.At = reading.InstantOf(p.o.Now())
+	id, err := p.o.Record(ctx, l)
+	if err != nil {
+		return err
+	}
+	p.settle(ctx, id)
+	p.forget()
+	return nil
+}
+
+func (p *pages) settle(ctx context.Context, id int64) {
+	if p.o.Changed == nil {
+		return
+	}
+	ctx, cancel := context.WithTimeout(ctx, settleFor)
+	defer cancel()
+	tick := time.NewTicker(settleEvery)
+	defer tick.Stop()
+	for p.o.Changed() < id {
+		select {
+		case <-ctx.Done():
+			return
+		case <-tick.C:
+		}
+	}
+}
+
+// answer carries out a person's act on an alarm or heater. It is rehearsed on
+// a copy of the alarm book first, so that what cannot be is told at once.
+func (p *pages) answer(ctx context.Context, a record.Answer) error {
+	p.forget()
+	if err := rehearse(p.take(), reading.InstantOf(p.o.Now()), a); err != nil {
+		return err
+	}
+	return p.write(ctx, record.Line{Answer: &a})
+}
+
+func rehearse(s *Stock, now reading.Instant, a record.Answer) error {
+	b := alarm.NewBook(alarm.Rules())
+	b.Restore(s.Alarms)
+	_, err := b.Answer(max(now, s.At), a)
+	return err
+}
+
+// person gives the name of who acts: of whoever signed in, or as typed where
+// nobody has to.
+func (p *pages) person(w http.ResponseWriter, r *http.Request) (string, error) {
+	if v := visitor(r); v.Name != "" {
+		return v.Name, nil
+	}
+	name := line(r.FormValue("by"), 60)
+	if name == "" {
+		return "", problem(http.StatusUnprocessableEntity, "Say who you are: the log keeps a name with every act.")
+	}
+	p.remember(w, r, "who", encodeName(name))
+	return name, nil
+}
+
+func encodeName(s string) string { return url.QueryEscape(s) }
+
+func decodeName(s string) string {
+	name, err := url.QueryUnescape(s)
+	if err != nil {
+		return ""
+	}
+	return line(name, 60)
+}
+
+// line makes text from outside one line of at most n characters.
+func line(s string, n int) string {
+	s = strings.Map(func(r rune) rune {
+		if unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp) {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?"))
+	return strings.TrimSpace(clipped(strings.Join(strings.Fields(s), " "), n))
+}
+
+// longestNote is how long a note may be, characters.
+const longestNote = 2000
+
+// role is the visitor's, as the log keeps it.
+func role(v access.Visitor) string { return string(v.Role) }
+
+// from says from where somebody acted.
+func from(r *http.Request, way string) string { return way + " " + visitor(r).From }
+
+// heaterAct gives the handler of an act on a whole heater.
+func heaterAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) error {
+	return func(p *pages, w http.ResponseWriter, r *http.Request) error {
+		h, err := p.heaterOf(r)
+		if err != nil {
+			return err
+		}
+		by, err := p.person(w, r)
+		if err != nil {
+			return err
+		}
+		err = p.answer(r.Context(), record.Answer{
+			Act: act, Heater: h.ID, By: by, Role: role(visitor(r)), From: from(r, "page"), Why: line(r.FormValue("why"), longestNote),
+		})
+		if err != nil {
+			return err
+		}
+		return back(w, r, "/heaters/"+url.PathEscape(h.ID), string(act))
+	}
+}
+
+// alarmAct gives the handler of an act on one alarm.
+func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) error {
+	return func(p *pages, w http.ResponseWriter, r *http.Request) error {
+		by, err := p.person(w, r)
+		if err != nil {
+			return err
+		}
+		a := record.Answer{
+			Act: act, Alarm: r.PathValue("id"), By: by, Role: role(visitor(r)),
+			From: from(r, "page"), Why: line(r.FormValue("why"), longestNote),
+		}
+		if act == record.Reset && r.FormValue("cleared") != "yes" {
+			return problem(http.StatusUnprocessableEntity, "Reset needs your word that the site has cleared the space: tick the box.")
+		}
+		if act == record.Shelve {
+			if a.For, err = duration(r.FormValue("for")); err != nil {
+				return err
+			}
+		}
+		if err := p.answer(r.Context(), a); err != nil {
+			return err
+		}
+		return back(w, r, returnTo(r, "/alarms/"+url.PathEscape(a.Alarm)), string(act))
+	}
+}
+
+// returnTo gives the page a form asks to come back to, if it is one of ours.
+func returnTo(r *http.Request, otherwise string) string {
+	return localPath(r.FormValue("back"), otherwise)
+}
+
+// localPath lets through paths on this server only: no scheme, no host, and
+// nothing a browser would read as one.
+func localPath(s, otherwise string) string {
+	u, err := url.Parse(s)
+	if err != nil || u.IsAbs() || u.Host != "" || !strings.HasPrefix(s, "/") || strings.HasPrefix(s, "//") || strings.ContainsAny(s, "\\\r\n\t") {
+		return otherwise
+	}
+	return s
+}
+
+// back leads to a page that says what was done.
+func back(w http.ResponseWriter, r *http.Request, path, word string) error {
+	u, err := url.Parse(path)
+	if err != nil {
+		return err
+	}
+	q := u.Query()
+	q.Set("said", word)
+	u.RawQuery = q.Encode()
+	http.Redirect(w, r, u.String(), http.StatusSeeOther)
+	return nil
+}
+
+// duration reads a time to be off or shelved, such as 30m, 2h or 3d.
+func duration(s string) (time.Duration, error) {
+	s = strings.TrimSpace(s)
+	d, err := time.ParseDuration(s)
+	if days, ok := strings.CutSuffix(s, "d"); ok {
+		d, err = time.ParseDuration(days + "h")
+		if d.Abs() > 10000*time.Hour {
+			return 0, problem(http.StatusUnprocessableEntity, "%q is too long a time.", clipped(s, 20))
+		}
+		d *= 24
+	}
+	if err != nil || d <= 0 {
+		return 0, problem(http.StatusUnprocessableEntity, "%q is no time: write for example 30m, 2h or 3d.", clipped(s, 20))
+	}
+	return d, nil
+}

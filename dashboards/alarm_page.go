@@ -1,0 +1,141 @@
+package dashboards
+
+import (
+	"net/http"
+	"strings"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/wording"
+)
+
+// historyShown is how many changes the page of alarms lists.
+const historyShown = 60
+
+// alarmsPage is every alarm that is not over, and what happened lately.
+type alarmsPage struct {
+	Groups  []alarmGroup
+	Aside   []alarmView // shelved, suppressed, out of service
+	History []changeView
+}
+
+// alarmGroup is the alarms of one priority.
+type alarmGroup struct {
+	Priority alarm.Priority
+	Alarms   []alarmView
+}
+
+// changeView is a change of an alarm's state.
+type changeView struct {
+	alarm.Transition
+	alarmView
+}
+
+func (p *pages) alarms(w http.ResponseWriter, r *http.Request) error {
+	s := p.take()
+	var body alarmsPage
+	for _, prio := range alarm.Priorities() {
+		g := alarmGroup{Priority: prio}
+		for i := range s.Alarms {
+			if a := &s.Alarms[i]; a.Priority == prio && needsSomebody(a) {
+				g.Alarms = append(g.Alarms, p.viewAlarm(s, a))
+			}
+		}
+		body.Groups = append(body.Groups, g)
+	}
+	for i := range s.Alarms {
+		if a := &s.Alarms[i]; !needsSomebody(a) {
+			body.Aside = append(body.Aside, p.viewAlarm(s, a))
+		}
+	}
+	changes, err := p.o.Ledger.History(r.Context(), ledger.Filter{Limit: historyShown})
+	if err != nil {
+		return err
+	}
+	body.History = p.viewChanges(s, changes)
+	return p.show(w, r, "alarms", Page{Title: "Alarms", Here: "alarms", Live: true, At: s.At}, body)
+}
+
+// viewChanges gives changes newest first.
+func (p *pages) viewChanges(s *Stock, ts []alarm.Transition) []changeView {
+	out := make([]changeView, 0, len(ts))
+	for i := len(ts) - 1; i >= 0; i-- {
+		out = append(out, changeView{ts[i], p.viewAlarm(s, &ts[i].Alarm)})
+	}
+	return out
+}
+
+// alarmPage is one alarm with everything that happened to it.
+type alarmPage struct {
+	alarmView
+	Letter   []section
+	History  []changeView
+	Messages []message
+}
+
+// section is one part of the complete message about an alarm.
+type section struct {
+	Head  string
+	Lines []string
+}
+
+// message is one message to one person, with every attempt to send it.
+type message struct {
+	ledger.Job
+	Attempts []ledger.Delivery
+}
+
+func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
+	s := p.take()
+	a, err := p.findAlarm(r.Context(), s, r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	body := alarmPage{alarmView: p.viewAlarm(s, &a)}
+	body.Letter = letter(a, body.alarmView)
+	ts, err := p.o.Ledger.History(r.Context(), ledger.Filter{Alarm: a.ID})
+	if err != nil {
+		return err
+	}
+	body.History = p.viewChanges(s, ts)
+	if body.Messages, err = p.messages(r, a.ID); err != nil {
+		return err
+	}
+	return p.show(w, r, "alarm", Page{Title: string(a.Kind) + " " + a.ID, Here: "alarms", Live: true, At: s.At}, body)
+}
+
+// letter is the complete message about an alarm in its sections: for alarms
+// that concern people the site's procedure is the first and the heater after
+// the people.
+func letter(a alarm.Alarm, v alarmView) []section {
+	_, text := wording.Full(wording.Of(a, &v.At.Site))
+	var out []section
+	for part := range strings.SplitSeq(text, "\n\n") {
+		head, rest, more := strings.Cut(strings.TrimSpace(part), "\n")
+		if !more {
+			continue // the footer: the page has its own
+		}
+		s := section{Head: head}
+		for l := range strings.SplitSeq(rest, "\n") {
+			s.Lines = append(s.Lines, strings.TrimPrefix(l, "- "))
+		}
+		out = append(out, s)
+	}
+	return out
+}
+
+func (p *pages) messages(r *http.Request, id string) ([]message, error) {
+	jobs, err := p.o.Ledger.JobsOf(r.Context(), id)
+	if err != nil {
+		return nil, err
+	}
+	var out []message
+	for _, j := range jobs {
+		attempts, err := p.o.Ledger.Deliveries(r.Context(), j.ID)
+		if err != nil {
+			return nil, err
+		}
+		out = append(out, message{j, attempts})
+	}
+	return out, nil
+}

@@ -1,0 +1,124 @@
+package dashboards
+
+import (
+	"context"
+	"strings"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/wording"
+	"heaterd/ingest/reading"
+)
+
+// alarmView is one alarm as pages show it.
+type alarmView struct {
+	*alarm.Alarm
+	At         *fold.SiteView
+	Text       string
+	Zone       *time.Location
+	Now        reading.Instant
+	Procedure  []string // for alarms that concern people, the site's or what to do without one
+	CanAck     bool
+	CanShelve  bool
+	CanRelease bool // end the shelving
+	CanReset   bool
+	LatchWaits bool // latched, acknowledgement comes first
+	MaxShelve  time.Duration
+}
+
+// noProcedure stands where a site gave none.
+const noProcedure = "The site has put no procedure here. Ask the site's person in charge now, before anything else."
+
+func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
+	site := s.site(a.Site)
+	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: a.Text}
+	if v.Text == "" {
+		v.Text = wording.Line(wording.Of(*a, &site.Site))
+	}
+	if a.Kind.ConcernsPeople() {
+		v.Procedure = procedure(site)
+	}
+	v.acts()
+	return v
+}
+
+func procedure(site *fold.SiteView) []string {
+	var out []string
+	for l := range strings.Lines(site.Procedure) {
+		if l = strings.TrimSpace(l); l != "" {
+			out = append(out, l)
+		}
+	}
+	if len(out) == 0 {
+		return []string{noProcedure}
+	}
+	return out
+}
+
+// acts says what can be done with the alarm in its state; the alarm book has
+// the last word.
+func (v *alarmView) acts() {
+	r := ruleOf(v.Kind)
+	v.MaxShelve = r.MaxShelve
+	if v.Kind == alarm.HeaterOutOfService {
+		return
+	}
+	waits := v.State == alarm.Unacknowledged || v.State == alarm.Returned || v.State == alarm.Latched && !v.Acked
+	v.CanAck = waits
+	v.CanRelease = v.State == alarm.Shelved
+	v.CanShelve = !r.HighlyManaged && r.MaxShelve > 0 && (v.State == alarm.Unacknowledged || v.State == alarm.Acknowledged || v.State == alarm.Returned)
+	v.CanReset = v.State == alarm.Latched && v.Acked
+	v.LatchWaits = v.State == alarm.Latched && !v.Acked
+}
+
+var rules = func() map[alarm.Kind]alarm.Rule {
+	all := map[alarm.Kind]alarm.Rule{}
+	for _, r := range alarm.Rules() {
+		all[r.Kind] = r
+	}
+	return all
+}()
+
+func ruleOf(k alarm.Kind) alarm.Rule { return rules[k] }
+
+// Harm writes the time until harm; empty where it is not known.
+func (v alarmView) Harm() string {
+	switch {
+	case !v.Active:
+		return ""
+	case v.Kind.ConcernsPeople() && v.Kind != alarm.CORising:
+		return "now"
+	case v.Findings.HasHarm:
+		return soon(v.Findings.HarmEarly, v.Findings.HarmLate)
+	default:
+		return ""
+	}
+}
+
+// stateWords are the states as people read them.
+var stateWords = map[alarm.State]string{
+	alarm.Unacknowledged: "not acknowledged",
+	alarm.Acknowledged:   "acknowledged",
+	alarm.Returned:       "over, not acknowledged",
+	alarm.Latched:        "over, waits for reset",
+	alarm.Shelved:        "shelved",
+	alarm.Suppressed:     "suppressed",
+	alarm.OutOfService:   "out of service",
+	alarm.Normal:         "normal",
+}
+
+// StateText is the state as people read it.
+func (v alarmView) StateText() string { return stateWords[v.State] }
+
+// findAlarm finds an alarm that is not over, or one in the ledger.
+func (p *pages) findAlarm(ctx context.Context, s *Stock, id string) (alarm.Alarm, error) {
+	if a := s.alarms[id]; a != nil {
+		return *a, nil
+	}
+	a, ok, err := p.o.Ledger.Alarm(ctx, id)
+	if err == nil && !ok {
+		err = notFound("alarm", id)
+	}
+	return a, err
+}

@@ -1,0 +1,84 @@
+package dashboards
+
+import (
+	"cmp"
+	"slices"
+	"time"
+
+	"heaterd/alerts/alarm"
+)
+
+// needsSomebody reports whether an alarm waits for a person: to see it, to
+// act, to acknowledge that it is over, or to reset it.
+func needsSomebody(a *alarm.Alarm) bool {
+	switch a.State {
+	case alarm.Unacknowledged, alarm.Acknowledged, alarm.Returned, alarm.Latched:
+		return true
+	default:
+		return false
+	}
+}
+
+// Attention is what waits for somebody.
+type Attention struct {
+	Now  []*alarm.Alarm // soonest harm first, then priority
+	Late []*alarm.Alarm // low priority: can wait for working hours
+	More int            // beyond the longest list
+}
+
+// longestList is how many alarms are listed before the rest is a number.
+const longestList = 25
+
+func (s *Stock) attention() Attention {
+	var a Attention
+	for i := range s.Alarms {
+		switch one := &s.Alarms[i]; {
+		case !needsSomebody(one):
+		case one.Priority == alarm.Low:
+			a.Late = append(a.Late, one)
+		default:
+			a.Now = append(a.Now, one)
+		}
+	}
+	slices.SortStableFunc(a.Now, byHarm)
+	if n := len(a.Now); n > longestList {
+		a.Now, a.More = a.Now[:longestList], n-longestList
+	}
+	return a
+}
+
+// byHarm orders by time to harm, then priority, then the longer waiting.
+func byHarm(a, b *alarm.Alarm) int {
+	return cmp.Or(
+		cmp.Compare(toHarm(a), toHarm(b)),
+		cmp.Compare(rank(a.Priority), rank(b.Priority)),
+		cmp.Compare(a.Since, b.Since),
+		cmp.Compare(a.ID, b.ID),
+	)
+}
+
+// longest are the times to harm that priorities allow at most, by the bands
+// with which the alarm rules give priorities; they stand in where no time is
+// known. Common practice, no source.
+var longest = map[alarm.Priority]time.Duration{
+	alarm.Critical: 30 * time.Minute,
+	alarm.High:     2 * time.Hour,
+	alarm.Medium:   8 * time.Hour,
+	alarm.Low:      48 * time.Hour,
+}
+
+// toHarm is the time until somebody or something comes to harm. Air over a
+// limit is harm now; what is over already cannot harm any more and comes by
+// its priority.
+func toHarm(a *alarm.Alarm) time.Duration {
+	switch {
+	case a.Active && a.Kind.ConcernsPeople() && a.Kind != alarm.CORising:
+		return 0
+	case a.Active && a.Findings.HasHarm:
+		return max(a.Findings.HarmEarly, 0)
+	default:
+		return longest[a.Priority]
+	}
+}
+
+func rank(p alarm.Priority) int { return slices.Index(alarm.Priorities(), p) }

@@ -1,0 +1,220 @@
+package dashboards
+
+import (
+	"cmp"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
+)
+
+// rowsOnPage bounds what one page of the fleet weighs.
+const rowsOnPage = 100
+
+// fleetPage is the fleet: what waits for somebody, then every heater.
+type fleetPage struct {
+	Attention []alarmView
+	More      int
+	CanWait   int
+	Quiet     bool // nothing waits for anybody
+	Silent    int  // heaters whose node is not heard
+	Heaters   int
+	Sites     []*fold.SiteView
+	Site, Q   string
+	Rows      []heaterRow
+	Found     int
+	Pages     pager
+}
+
+// heaterRow is one heater in a list.
+type heaterRow struct {
+	*fold.HeaterView
+	At    *fold.SiteView
+	Place *fold.SpaceView
+	Worst alarm.Priority
+	Next  *service.Standing // the task that falls due first
+	State stateWord
+}
+
+// stateWord is what a heater does, as a word and a shape.
+type stateWord struct{ Word, Class, Shape string }
+
+var (
+	lit      = stateWord{"lit", "lit", "●"}
+	off      = stateWord{"off", "off", "○"}
+	stopped  = stateWord{"planned stop", "off", "□"}
+	silent   = stateWord{"not heard", "odd", "?"}
+	noNode   = stateWord{"no node", "off", "–"}
+	outOf    = stateWord{"out of service", "off", "⊘"}
+	unheard  = stateWord{"never heard", "odd", "?"}
+	siteWide = []func(*fold.HeaterView) (stateWord, bool){
+		func(h *fold.HeaterView) (stateWord, bool) { return outOf, h.OutOfWork },
+		func(h *fold.HeaterView) (stateWord, bool) { return noNode, h.Node == "" },
+		func(h *fold.HeaterView) (stateWord, bool) { return unheard, h.Heard == 0 },
+		func(h *fold.HeaterView) (stateWord, bool) { return silent, h.Silent },
+		func(h *fold.HeaterView) (stateWord, bool) { return lit, h.Lit },
+		func(h *fold.HeaterView) (stateWord, bool) { return stopped, h.Stop },
+	}
+)
+
+// doing tells what a heater does; the first that fits.
+func doing(h *fold.HeaterView) stateWord {
+	for _, is := range siteWide {
+		if w, ok := is(h); ok {
+			return w
+		}
+	}
+	return off
+}
+
+func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
+	s := p.take()
+	a := s.attention()
+	q := r.URL.Query()
+	body := fleetPage{
+		More: a.More, CanWait: len(a.Late), Quiet: len(a.Now) == 0,
+		Heaters: len(s.Heaters), Site: q.Get("site"), Q: line(q.Get("q"), 60),
+	}
+	for _, one := range a.Now {
+		body.Attention = append(body.Attention, p.viewAlarm(s, one))
+	}
+	for i := range s.View.Sites {
+		body.Sites = append(body.Sites, &s.View.Sites[i])
+	}
+	body.list(s, q)
+	return p.show(w, r, "fleet", Page{Title: "Fleet", Here: "fleet", Live: true, At: s.At}, body)
+}
+
+func (b *fleetPage) list(s *Stock, q url.Values) {
+	found := s.search(b.Site, b.Q)
+	for i := range s.Heaters {
+		if s.Heaters[i].Silent && !s.Heaters[i].OutOfWork {
+			b.Silent++
+		}
+	}
+	b.Found = len(found)
+	b.Pages = newPager(len(found), rowsOnPage, q)
+	for _, h := range found[b.Pages.from:b.Pages.to] {
+		b.Rows = append(b.Rows, s.row(h))
+	}
+}
+
+// search finds heaters by site and by words in id, node, site or space.
+func (s *Stock) search(site, words string) []*fold.HeaterView {
+	var out []*fold.HeaterView
+	terms := strings.Fields(strings.ToLower(words))
+	for i := range s.Heaters {
+		h := &s.Heaters[i]
+		if (site == "" || h.Site == site) && s.matches(h, terms) {
+			out = append(out, h)
+		}
+	}
+	slices.SortStableFunc(out, func(a, b *fold.HeaterView) int {
+		return cmp.Or(cmp.Compare(s.site(a.Site).Name, s.site(b.Site).Name), cmp.Compare(a.ID, b.ID))
+	})
+	return out
+}
+
+func (s *Stock) matches(h *fold.HeaterView, terms []string) bool {
+	if len(terms) == 0 {
+		return true
+	}
+	text := strings.ToLower(strings.Join([]string{h.ID, string(h.Node), h.Site, s.site(h.Site).Name, s.spaceName(h.Site, h.Space)}, " "))
+	for _, t := range terms {
+		if !strings.Contains(text, t) {
+			return false
+		}
+	}
+	return true
+}
+
+func (s *Stock) spaceName(site, id string) string {
+	if sp := s.space(site, id); sp != nil && sp.Name != "" {
+		return sp.Name
+	}
+	return id
+}
+
+func (s *Stock) row(h *fold.HeaterView) heaterRow {
+	return heaterRow{
+		HeaterView: h, At: s.site(h.Site), Place: s.space(h.Site, h.Space),
+		Worst: s.worst[h.ID], Next: nextTask(h.Standings), State: doing(h),
+	}
+}
+
+// SpaceName is the space as people say it.
+func (r heaterRow) SpaceName() string {
+	if r.Place != nil && r.Place.Name != "" {
+		return r.Place.Name
+	}
+	return r.Space
+}
+
+// HasCO reports whether the heater's own node ever sent CO.
+func (r heaterRow) HasCO() bool { return r.Known.Carries(reading.CO) }
+
+// HasTemp reports whether the heater's own node ever sent a temperature.
+func (r heaterRow) HasTemp() bool { return r.Known.Carries(reading.Temp) }
+
+// nextTask gives the task that is worst or falls due first; nil: none does.
+func nextTask(all []service.Standing) *service.Standing {
+	var best *service.Standing
+	for i := range all {
+		s := &all[i]
+		if s.State == service.OK && s.DueOn == nil {
+			continue
+		}
+		if best == nil || moreUrgent(s, best) {
+			best = s
+		}
+	}
+	return best
+}
+
+func moreUrgent(a, b *service.Standing) bool {
+	if a.State != b.State {
+		return a.State.Rank() > b.State.Rank()
+	}
+	return a.DueOn != nil && (b.DueOn == nil || *a.DueOn < *b.DueOn)
+}
+
+// pager cuts a list into pages.
+type pager struct {
+	Number, Last int // from 1
+	from, to     int
+	query        url.Values
+}
+
+func newPager(items, size int, q url.Values) pager {
+	last := max(1, (items+size-1)/size)
+	n, err := strconv.Atoi(q.Get("page"))
+	if err != nil {
+		n = 1
+	}
+	n = min(max(n, 1), last)
+	return pager{Number: n, Last: last, from: (n - 1) * size, to: min(n*size, items), query: q}
+}
+
+// To gives the query of another page of the list.
+func (p pager) To(n int) string {
+	q := url.Values{}
+	for k, v := range p.query {
+		if k != "said" && k != "units" {
+			q[k] = v
+		}
+	}
+	q.Set("page", strconv.Itoa(n))
+	return "?" + q.Encode()
+}
+
+// Before is the page before this one, After the one behind it.
+func (p pager) Before() int { return p.Number - 1 }
+
+// After is the page behind this one.
+func (p pager) After() int { return p.Number + 1 }

@@ -1,0 +1,93 @@
+package dashboards
+
+import (
+	"context"
+	"net/http"
+	"net/netip"
+	"net/url"
+	"strings"
+
+	"heaterd/dashboards/access"
+)
+
+// largestForm is the most a request may carry, bytes: a note of some pages.
+const largestForm = 64 << 10
+
+const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; " +
+	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
+
+// shielded is what holds for every answer.
+func (p *pages) shielded(next http.Handler) http.Handler {
+	next = http.NewCrossOriginProtection().Handler(next)
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		h := w.Header()
+		h.Set("Content-Security-Policy", contentPolicy)
+		h.Set("X-Content-Type-Options", "nosniff")
+		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Cross-Origin-Opener-Policy", "same-origin")
+		h.Set("Cache-Control", "no-store")
+		if p.gate.Open() && !loopback(r.Host) {
+			http.Error(w, "Without users configured the pages answer only to localhost and loopback addresses, not to "+
+				clipped(r.Host, 80)+". Configure users to reach them by another name.", http.StatusMisdirectedRequest)
+			return
+		}
+		r.Body = http.MaxBytesReader(w, r.Body, largestForm)
+		next.ServeHTTP(w, r)
+	})
+}
+
+// loopback reports whether a request named this machine itself: a name that
+// some other page made point here must not let that page in.
+func loopback(host string) bool {
+	name := (&url.URL{Host: host}).Hostname()
+	ip, err := netip.ParseAddr(name)
+	return err == nil && ip.IsLoopback() || strings.EqualFold(name, "localhost")
+}
+
+type visitorKey struct{}
+
+// visitor gives who sent the request.
+func visitor(r *http.Request) access.Visitor {
+	v, _ := r.Context().Value(visitorKey{}).(access.Visitor)
+	return v
+}
+
+// guarded lets a request through to a route if its sender may use it.
+func (p *pages) guarded(t route) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		v := p.gate.Who(r)
+		r = r.WithContext(context.WithValue(r.Context(), visitorKey{}, v))
+		if !v.Role.Covers(t.Role) {
+			p.refuse(w, r, t)
+			return
+		}
+		if err := t.serve(p, w, r); err != nil {
+			p.fail(w, r, err)
+		}
+	})
+}
+
+// refuse sends strangers to the sign-in page and tells others that their
+// role does not do.
+func (p *pages) refuse(w http.ResponseWriter, r *http.Request, t route) {
+	v := visitor(r)
+	switch {
+	case v.Name != "":
+		p.fail(w, r, problem(http.StatusForbidden, "This needs the role %s; %s has the role %s.", t.Role, v.Name, v.Role))
+	case wantsJSON(r) || t.Program || r.Method != http.MethodGet:
+		w.Header().Set("WWW-Authenticate", `Bearer realm="heaterd"`)
+		p.fail(w, r, problem(http.StatusUnauthorized, "Sign in, or send a token."))
+	default:
+		http.Redirect(w, r, "/login?"+url.Values{"next": {r.URL.RequestURI()}}.Encode(), http.StatusSeeOther)
+	}
+}
+
+func wantsJSON(r *http.Request) bool { return strings.HasPrefix(r.URL.Path, "/api/") }
+
+func clipped(s string, n int) string {
+	r := []rune(s)
+	if len(r) <= n {
+		return s
+	}
+	return string(r[:n]) + "…"
+}

@@ -1,0 +1,46 @@
+package dashboards
+
+import (
+	"io"
+	"net/http"
+)
+
+// livez says that the process answers.
+func (p *pages) livez(w http.ResponseWriter, _ *http.Request) error {
+	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
+	_, err := io.WriteString(w, "ok\n")
+	return err
+}
+
+// checkResult is one line of /readyz.
+type checkResult struct {
+	Name  string `json:"name"`
+	OK    bool   `json:"ok"`
+	Error string `json:"error,omitempty"`
+}
+
+// readyz lists the checks; 503 when one of them fails.
+func (p *pages) readyz(w http.ResponseWriter, _ *http.Request) error {
+	status, out := http.StatusOK, []checkResult{}
+	if p.o.Checks == nil {
+		writeJSON(w, status, out)
+		return nil
+	}
+	for _, c := range p.o.Checks() {
+		one := checkResult{Name: c.Name, OK: c.Err == nil}
+		if c.Err != nil {
+			one.Error, status = c.Err.Error(), http.StatusServiceUnavailable
+		}
+		out = append(out, one)
+	}
+	writeJSON(w, status, out)
+	return nil
+}
+
+func (p *pages) metrics(w http.ResponseWriter, r *http.Request) error {
+	if p.o.Metrics == nil {
+		return problem(http.StatusNotFound, "There are no metrics here; they may be on an address of their own.")
+	}
+	p.o.Metrics.ServeHTTP(w, r)
+	return nil
+}

@@ -1,0 +1,151 @@
+package dashboards
+
+import (
+	"math"
+	"net/http"
+	"net/url"
+	"slices"
+	"strconv"
+	"strings"
+
+	"heaterd/alerts/fold"
+	"heaterd/alerts/service"
+	"heaterd/ingest/record"
+)
+
+// Bounds of what people type in; beyond them it is a slip of the pen.
+const (
+	mostMeterH = 200_000 // h on an hour meter
+	mostLitres = 20_000  // L in one refuel
+	mostTasks  = service.MaxTasks
+)
+
+// enter takes what every form of the service log has in common and keeps the
+// entry.
+func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill func(*fold.HeaterView, *record.Entry) error) error {
+	h, err := p.heaterOf(r)
+	if err != nil {
+		return err
+	}
+	e := record.Entry{Heater: h.ID, Note: line(r.FormValue("note"), longestNote)}
+	if e.By, err = p.person(w, r); err != nil {
+		return err
+	}
+	if err := fill(h, &e); err != nil {
+		return err
+	}
+	if err := p.write(r.Context(), record.Line{Entry: &e}); err != nil {
+		return err
+	}
+	return back(w, r, "/heaters/"+url.PathEscape(h.ID), word)
+}
+
+// lookOver keeps the list gone through before use: every item must have an
+// answer.
+func (p *pages) lookOver(w http.ResponseWriter, r *http.Request) error {
+	return p.enter(w, r, "look-over", func(_ *fold.HeaterView, e *record.Entry) error {
+		e.Task = "look-over"
+		var failed []string
+		for _, c := range service.LookOver() {
+			switch r.FormValue("check-" + c.ID) {
+			case "ok":
+			case "failed":
+				failed = append(failed, c.ID)
+			default:
+				return problem(http.StatusUnprocessableEntity, "The look-over needs an answer to every item; %q has none.", c.Text)
+			}
+		}
+		e.Found = strings.Join(failed, ", ")
+		return nil
+	})
+}
+
+// serviceDone keeps work that was done, several tasks at once.
+func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
+	return p.enter(w, r, "service", func(_ *fold.HeaterView, e *record.Entry) (err error) {
+		tasks := r.Form["task"]
+		if e.MeterH, err = amount(r.FormValue("meter"), "The hour meter", mostMeterH); err != nil {
+			return err
+		}
+		if len(tasks) == 0 && e.MeterH != nil {
+			tasks = []string{"meter"}
+		}
+		if len(tasks) == 0 || len(tasks) > mostTasks {
+			return problem(http.StatusUnprocessableEntity, "Tick what was done, or give the hour meter.")
+		}
+		for _, t := range tasks {
+			if p.o.Plan.Index(t) < 0 && t != "meter" {
+				return problem(http.StatusUnprocessableEntity, "The plan has no task %q.", clipped(t, 40))
+			}
+		}
+		e.Task, e.Tasks = tasks[0], slices.Clone(tasks[1:])
+		e.Found = line(r.FormValue("found"), longestNote)
+		return nil
+	})
+}
+
+// refuel keeps a filling of the tank; without litres it was to the brim.
+func (p *pages) refuel(w http.ResponseWriter, r *http.Request) error {
+	u := p.unitsOf(w, r)
+	return p.enter(w, r, "refuel", func(h *fold.HeaterView, e *record.Entry) error {
+		e.Task = "refuel"
+		most := float64(mostLitres)
+		v, err := amount(r.FormValue("amount"), "The amount", most)
+		if err != nil || v == nil {
+			return err
+		}
+		if given := Units(r.FormValue("unit")); given.known() {
+			u = given
+		}
+		litres := u.litres(*v)
+		if h.TankL > 0 && litres > h.TankL*1.05 {
+			return problem(http.StatusUnprocessableEntity, "%s does not go into a tank of %s: leave the field empty for full to the brim.", u.Volume(litres), u.Volume(h.TankL))
+		}
+		e.Litres = &litres
+		return nil
+	})
+}
+
+// fitNode keeps that another node was strapped to the heater.
+func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
+	return p.enter(w, r, "fit-node", func(_ *fold.HeaterView, e *record.Entry) error {
+		e.Task, e.Node = "fit-node", line(r.FormValue("node"), 64)
+		if e.Node == "" {
+			return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
+		}
+		return nil
+	})
+}
+
+// plannedStop keeps a person's word that the heater will be off.
+func (p *pages) plannedStop(w http.ResponseWriter, r *http.Request) error {
+	h, err := p.heaterOf(r)
+	if err != nil {
+		return err
+	}
+	s := record.PlannedStop{Heater: h.ID, Note: line(r.FormValue("note"), longestNote)}
+	if s.For, err = duration(r.FormValue("for")); err != nil {
+		return err
+	}
+	if s.By, err = p.person(w, r); err != nil {
+		return err
+	}
+	if err := p.write(r.Context(), record.Line{Stop: &s}); err != nil {
+		return err
+	}
+	return back(w, r, "/heaters/"+url.PathEscape(h.ID), "planned-stop")
+}
+
+// amount reads a number from 0 to most; nil for an empty field. A comma is
+// read as a decimal point.
+func amount(s, what string, most float64) (*float64, error) {
+	s = strings.ReplaceAll(strings.TrimSpace(s), ",", ".")
+	if s == "" {
+		return nil, nil
+	}
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil || math.IsNaN(v) || v < 0 || v > most {
+		return nil, problem(http.StatusUnprocessableEntity, "%s must be a number from 0 to %s, not %q.", what, fixed(most, 0), clipped(s, 20))
+	}
+	return &v, nil
+}

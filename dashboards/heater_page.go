@@ -1,0 +1,241 @@
+package dashboards
+
+import (
+	"cmp"
+	"context"
+	"net/http"
+	"slices"
+	"time"
+
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/outcome"
+	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// entriesShown is how many lines of the service log a heater's page lists.
+const entriesShown = 15
+
+// heaterPage is one heater.
+type heaterPage struct {
+	heaterRow
+	Ranges    []span3
+	Chart     heaterChart
+	Alarms    []alarmView
+	Tasks     []taskView
+	Log       []entryView
+	Refused   []refusedView
+	Checklist []service.Check
+	Found     []string // what may have been found wrong: the checks after stops
+	Doable    []service.Task
+	Readings  []readingView
+	Zone      *time.Location
+	OffHours  bool
+}
+
+// span3 is a range of time to look at.
+type span3 struct {
+	Key, Label string
+	For        time.Duration // 0: the season
+	Here       bool
+}
+
+var ranges = []span3{
+	{Key: "24h", Label: "24 hours", For: 24 * time.Hour},
+	{Key: "7d", Label: "7 days", For: 7 * 24 * time.Hour},
+	{Key: "season", Label: "Season"},
+}
+
+// chosenRange gives the range asked for, the first where it is none, and the
+// list with the chosen one marked.
+func chosenRange(key string) (span3, []span3) {
+	all := slices.Clone(ranges)
+	i := max(0, slices.IndexFunc(all, func(s span3) bool { return s.Key == key }))
+	all[i].Here = true
+	return all[i], all
+}
+
+// taskView is a task and where it stands.
+type taskView struct {
+	service.Standing
+	Title string
+	Zone  *time.Location
+}
+
+// entryView is a line of the service log.
+type entryView struct {
+	ledger.EntryRow
+	Titles []string
+	Zone   *time.Location
+}
+
+func (p *pages) heaterOf(r *http.Request) (*fold.HeaterView, error) {
+	id := r.PathValue("id")
+	if h := p.take().heaters[id]; h != nil {
+		return h, nil
+	}
+	return nil, notFound("heater", id)
+}
+
+func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
+	h, err := p.heaterOf(r)
+	if err != nil {
+		return err
+	}
+	s := p.take()
+	body := heaterPage{heaterRow: s.row(h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Doable: p.o.Plan.Tasks}
+	var chosen span3
+	chosen, body.Ranges = chosenRange(r.URL.Query().Get("range"))
+	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(w, r)); err != nil {
+		return err
+	}
+	for i := range s.Alarms {
+		if a := &s.Alarms[i]; a.Heater == h.ID || a.Heater == "" && a.Kind.ConcernsPeople() && a.Site == h.Site && a.Space == h.Space {
+			body.Alarms = append(body.Alarms, p.viewAlarm(s, a))
+		}
+	}
+	body.Tasks = p.tasks(h, body.Zone)
+	body.Found = foundWrong(h)
+	body.Readings = readings(h, p.unitsOf(w, r))
+	if body.Log, err = p.entries(r.Context(), s, h.ID, entriesShown); err != nil {
+		return err
+	}
+	if body.Refused, err = p.refused(r.Context(), h.Node, 5); err != nil {
+		return err
+	}
+	return p.show(w, r, "heater", Page{Title: "Heater " + h.ID, Here: "fleet", Live: true, At: s.At}, body)
+}
+
+// tasks lists what comes next, most urgent first; tasks that never come by
+// themselves are left out.
+func (p *pages) tasks(h *fold.HeaterView, zone *time.Location) []taskView {
+	var out []taskView
+	for _, st := range h.Standings {
+		if st.State != service.OK || st.DueOn != nil {
+			out = append(out, taskView{st, p.taskTitle(st.Task), zone})
+		}
+	}
+	slices.SortStableFunc(out, func(a, b taskView) int {
+		return cmp.Or(cmp.Compare(b.State.Rank(), a.State.Rank()), cmp.Compare(dueOr(a.DueOn), dueOr(b.DueOn)))
+	})
+	return out
+}
+
+func dueOr(d *service.Date) service.Date {
+	if d == nil {
+		return 1<<31 - 1
+	}
+	return *d
+}
+
+// entryTitles are the words of the service log that are no tasks of a plan.
+var entryTitles = map[string]string{"refuel": "Refuelled", "meter": "Hour meter read", "fit-node": "Node fitted"}
+
+func (p *pages) taskTitle(id string) string {
+	if t, ok := entryTitles[id]; ok {
+		return t
+	}
+	if i := p.o.Plan.Index(id); i >= 0 {
+		return p.o.Plan.Tasks[i].Title
+	}
+	return id
+}
+
+// entries gives the newest lines of the service log, newest first; of all
+// heaters where the id is empty, of any age where limit is 0.
+func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int) ([]entryView, error) {
+	rows, err := p.o.Ledger.Entries(ctx, heater, 0, 0)
+	if err != nil {
+		return nil, err
+	}
+	slices.Reverse(rows)
+	if limit > 0 && len(rows) > limit {
+		rows = rows[:limit]
+	}
+	out := make([]entryView, 0, len(rows))
+	for _, e := range rows {
+		out = append(out, p.viewEntry(s, e))
+	}
+	return out, nil
+}
+
+func (p *pages) viewEntry(s *Stock, e ledger.EntryRow) entryView {
+	v := entryView{EntryRow: e, Zone: s.zoneOf(e.Entry.Heater)}
+	for _, id := range tasksOf(e.Entry) {
+		v.Titles = append(v.Titles, p.taskTitle(id))
+	}
+	return v
+}
+
+func tasksOf(e record.Entry) []string { return append([]string{e.Task}, e.Tasks...) }
+
+// foundWrong are the checks of the last ending, as answers to what was found.
+func foundWrong(h *fold.HeaterView) []string {
+	if h.Last == nil || h.Last.Ending == outcome.Satisfied {
+		return nil
+	}
+	return h.Last.Checks
+}
+
+// readingView is one quantity a node last sent.
+type readingView struct{ Name, Value string }
+
+// readings lists the last value of every quantity the node ever sent.
+func readings(h *fold.HeaterView, u Units) []readingView {
+	k := h.Known
+	var out []readingView
+	add := func(q reading.Quantity, name, value string) {
+		if k.Carries(q) {
+			out = append(out, readingView{name, value})
+		}
+	}
+	yes := func(q reading.Quantity) string {
+		if k.On&q != 0 {
+			return "yes"
+		}
+		return "no"
+	}
+	add(reading.Flame, "Flame seen", yes(reading.Flame))
+	add(reading.Runtime, "Run time counted by the node", fixed(k.Runtime/3600, 1)+" h")
+	add(reading.CO, "CO", fixed(float64(k.CO), 1)+" ppm")
+	add(reading.Temp, "Temperature", u.Temp(float64(k.Temp)))
+	add(reading.Supply, "Mains present", yes(reading.Supply))
+	add(reading.Call, "Thermostat asks for heat", yes(reading.Call))
+	add(reading.Fuel, "Fuel level", fixed(float64(k.Fuel)*100, 0)+" %")
+	add(reading.BatteryLevel, "Battery", fixed(float64(k.Battery)*100, 0)+" %")
+	add(reading.BatteryVolts, "Battery", fixed(float64(k.Battery), 2)+" V")
+	return out
+}
+
+// refusedView is a message of a node that could not be read.
+type refusedView struct {
+	At      reading.Instant
+	Topic   string
+	Node    reading.NodeID
+	Reason  reading.Reason
+	Detail  string
+	Payload string
+}
+
+// payloadShown is how much of an unreadable message is shown, bytes.
+const payloadShown = 600
+
+func (p *pages) refused(ctx context.Context, node reading.NodeID, limit int) ([]refusedView, error) {
+	all, err := p.o.Store.ListQuarantine(ctx, node, limit)
+	if err != nil {
+		return nil, err
+	}
+	var out []refusedView
+	for _, q := range all {
+		out = append(out, refusedView{
+			At: q.At, Topic: q.Refused.Topic, Node: q.Refused.Node, Reason: q.Refused.Reason,
+			Detail: q.Refused.Detail, Payload: printable(q.Payload[:min(len(q.Payload), payloadShown)]),
+		})
+	}
+	return out, nil
+}
+
+// EndingWords are the endings as people read them.
+func (heaterPage) EndingWords() map[outcome.Ending]string { return endingWords }

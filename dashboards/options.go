@@ -1,0 +1,99 @@
+package dashboards
+
+import (
+	"context"
+	"crypto/rand"
+	"log/slog"
+	"net/http"
+	"net/netip"
+	"time"
+
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/service"
+	"heaterd/dashboards/access"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+	"heaterd/ingest/store"
+)
+
+// Readings is the store as the pages read it.
+type Readings interface {
+	// Samples calls f with a node's samples in order of time until it returns false.
+	Samples(ctx context.Context, id reading.NodeID, from, to reading.Instant, f func(reading.Sample) bool) error
+	// Rollup gives a node's figures step by step, empty steps included.
+	Rollup(ctx context.Context, id reading.NodeID, from, to reading.Instant, step time.Duration) ([]store.Step, error)
+	// ListQuarantine gives the newest messages that could not be read, of all
+	// nodes where the id is empty.
+	ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]store.Quarantined, error)
+}
+
+// Check is one condition of being ready to serve.
+type Check struct {
+	Name string
+	Err  error // nil: as it should be
+}
+
+// Options are what the pages are made from. View, Ledger, Store and Record
+// must be set.
+type Options struct {
+	View    func() fold.View // takes stock; asked at most once a second
+	Changed func() int64     // id of the last line the alarm loop folded; nil: pages do not update by themselves
+	Ledger  *ledger.Ledger
+	Store   Readings
+	// Record appends a line to the log and gives its id.
+	Record func(context.Context, record.Line) (int64, error)
+	Plan   service.Plan
+	People int // how many share the duty, for the measures of alarm quality; below one counts as one
+
+	Users          []access.User
+	Tokens         []access.Token
+	TrustedProxies []netip.Prefix // whose word about the visitor is taken
+	ProxyHeader    string         // header in which they name the user; empty: they do not
+	LinkSecret     []byte         // signs acknowledge links and sessions; empty: drawn anew at each start
+	BaseURL        string         // address of the pages as others reach them, for labels; empty: as the visitor reached them
+
+	Metrics http.Handler   // /metrics; nil: there is none
+	Checks  func() []Check // /readyz; nil: always ready
+	Units   Units          // for visitors who have not chosen
+	Now     func() time.Time
+	Log     *slog.Logger
+}
+
+func (o *Options) complete() {
+	if o.Now == nil {
+		o.Now = time.Now
+	}
+	if o.Log == nil {
+		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if len(o.LinkSecret) == 0 {
+		o.LinkSecret = make([]byte, 32)
+		_, _ = rand.Read(o.LinkSecret) // never fails (crypto/rand)
+	}
+	if o.Units == "" {
+		o.Units = Metric
+	}
+}
+
+// pages is the handler of everything.
+type pages struct {
+	o     Options
+	gate  *access.Gate
+	stock stock
+}
+
+// New makes the handler of all pages.
+func New(o Options) http.Handler {
+	o.complete()
+	p := &pages{o: o}
+	p.gate = access.New(access.Options{
+		Users: o.Users, Tokens: o.Tokens, TrustedProxies: o.TrustedProxies,
+		ProxyHeader: o.ProxyHeader, Secret: o.LinkSecret, Now: o.Now,
+	})
+	mux := http.NewServeMux()
+	for _, r := range routes {
+		mux.Handle(r.Method+" "+r.Pattern, p.guarded(r))
+	}
+	return p.shielded(mux)
+}

@@ -1,0 +1,83 @@
+package dashboards
+
+import (
+	"bytes"
+	"encoding/json"
+	"net/http"
+
+	"heaterd/dashboards/access"
+	"heaterd/ingest/reading"
+)
+
+// Page is what the frame around every page shows.
+type Page struct {
+	Title    string
+	Here     string // part of the site, for the navigation
+	Live     bool   // parts of it are kept up to date
+	Visitor  access.Visitor
+	Units    Units
+	SwitchTo string // query that switches the units
+	Path     string
+	At       reading.Instant
+	Who      string // name last given, for forms
+	Said     string // what was just done, to be said
+	Body     any
+}
+
+// May reports whether the visitor may do what asks for a role.
+func (p Page) May(role string) bool { return p.Visitor.Role.Covers(access.Role(role)) }
+
+// render writes a page. It is made in memory first, so that a fault in the
+// middle does not leave half a page.
+func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name string, page Page, body any) {
+	page.Visitor, page.Units, page.Body = visitor(r), p.unitsOf(w, r), body
+	page.Path = r.URL.Path
+	page.Who = p.whoBefore(r)
+	q := r.URL.Query()
+	q.Set("units", string(page.Units.other()))
+	q.Del("said")
+	page.SwitchTo = "?" + q.Encode()
+	if page.Said == "" {
+		page.Said = said[r.URL.Query().Get("said")]
+	}
+	if page.At == 0 {
+		page.At = reading.InstantOf(p.o.Now())
+	}
+	var b bytes.Buffer
+	if err := templates[name].ExecuteTemplate(&b, "frame", page); err != nil {
+		p.o.Log.Error("a page could not be written", "page", name, "err", err)
+		http.Error(w, "Something went wrong here; it was written to the daemon's log.", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes())
+}
+
+// show renders a page that was found.
+func (p *pages) show(w http.ResponseWriter, r *http.Request, name string, page Page, body any) error {
+	p.render(w, r, http.StatusOK, name, page, body)
+	return nil
+}
+
+func writeJSON(w http.ResponseWriter, status int, v any) {
+	raw, err := json.MarshalIndent(v, "", " ")
+	if err != nil {
+		http.Error(w, "cannot write the answer", http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "application/json")
+	w.WriteHeader(status)
+	_, _ = w.Write(append(raw, '\n'))
+}
+
+// whoBefore gives the name the visitor gave last, or signed in with.
+func (p *pages) whoBefore(r *http.Request) string {
+	if v := visitor(r); v.Name != "" {
+		return v.Name
+	}
+	if c, err := r.Cookie("who"); err == nil {
+		return decodeName(c.Value)
+	}
+	return ""
+}

@@ -1,0 +1,107 @@
+package dashboards
+
+import (
+	"sync"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
+	"heaterd/ingest/reading"
+)
+
+// freshFor is how long one taking of stock serves all who ask: taking it
+// holds up the alarm loop. Common practice, no source.
+const freshFor = time.Second
+
+// stock keeps the last taking of stock.
+type stock struct {
+	mu    sync.Mutex // guards what follows
+	taken time.Time
+	last  *Stock
+}
+
+// Stock is a view with what is looked up in it often. It is not changed once
+// made.
+type Stock struct {
+	fold.View
+	sites   map[string]*fold.SiteView
+	heaters map[string]*fold.HeaterView
+	nodes   map[reading.NodeID]*fold.HeaterView
+	alarms  map[string]*alarm.Alarm
+	worst   map[string]alarm.Priority // by heater id: of the alarms that need somebody
+}
+
+// take gives what is known now, at most freshFor old.
+func (p *pages) take() *Stock {
+	p.stock.mu.Lock()
+	defer p.stock.mu.Unlock()
+	now := p.o.Now()
+	if p.stock.last == nil || now.Sub(p.stock.taken) >= freshFor || now.Before(p.stock.taken) {
+		p.stock.last, p.stock.taken = newStock(p.o.View()), now
+	}
+	return p.stock.last
+}
+
+// forget makes the next take look anew.
+func (p *pages) forget() {
+	p.stock.mu.Lock()
+	defer p.stock.mu.Unlock()
+	p.stock.last = nil
+}
+
+func newStock(v fold.View) *Stock {
+	s := &Stock{
+		View: v, sites: map[string]*fold.SiteView{}, heaters: make(map[string]*fold.HeaterView, len(v.Heaters)),
+		nodes: map[reading.NodeID]*fold.HeaterView{}, alarms: map[string]*alarm.Alarm{}, worst: map[string]alarm.Priority{},
+	}
+	for i := range v.Sites {
+		s.sites[v.Sites[i].ID] = &v.Sites[i]
+	}
+	for i := range v.Heaters {
+		h := &v.Heaters[i]
+		s.heaters[h.ID] = h
+		if h.Node != "" {
+			s.nodes[h.Node] = h
+		}
+	}
+	for i := range v.Alarms {
+		a := &v.Alarms[i]
+		s.alarms[a.ID] = a
+		if a.Heater != "" && needsSomebody(a) {
+			s.worst[a.Heater] = a.Priority.Higher(s.worst[a.Heater])
+		}
+	}
+	return s
+}
+
+// site gives a site by id; one that is not known any more is empty but for
+// its id.
+func (s *Stock) site(id string) *fold.SiteView {
+	if v := s.sites[id]; v != nil {
+		return v
+	}
+	v := &fold.SiteView{}
+	v.ID, v.Name = id, id
+	return v
+}
+
+func (s *Stock) zone(site string) *time.Location { return s.site(site).Zone }
+
+// zoneOf gives the zone of a heater's site; nil where it is not known.
+func (s *Stock) zoneOf(heater string) *time.Location {
+	if h := s.heaters[heater]; h != nil {
+		return s.zone(h.Site)
+	}
+	return nil
+}
+
+// space gives a space of a site; nil where there is none.
+func (s *Stock) space(site, id string) *fold.SpaceView {
+	v := s.site(site)
+	for i := range v.Spaces {
+		if v.Spaces[i].ID == id {
+			return &v.Spaces[i]
+		}
+	}
+	return nil
+}
