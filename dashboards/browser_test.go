@@ -1,0 +1,155 @@
+package dashboards_test
+
+import (
+	"context"
+	"flag"
+	"net/http/httptest"
+	"net/url"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"github.com/chromedp/cdproto/cdp"
+	"github.com/chromedp/cdproto/log"
+	"github.com/chromedp/cdproto/runtime"
+	"github.com/chromedp/chromedp"
+)
+
+var shots = flag.String("shots", "", "directory to write a picture of every page to, for looking at")
+
+// browserPaths are the pages a browser is shown.
+var browserPaths = []string{
+	"/", "/?q=H-0&site=quay", "/alarms", "/alarms/quality", "/alarms/quay.hall.co-short-term.1", "/alarms/H-08.shutdown-unexplained.5",
+	"/alarms/quay.hall.co-ceiling.1", "/heaters/H-07", "/heaters/H-08?range=7d", "/heaters/H-07/label", "/sites/quay", "/sites/mill", "/nodes/n-07", "/login", "/nowhere",
+}
+
+// browser is a headless browser, or the end of the test where there is none.
+func browser(t *testing.T) context.Context {
+	t.Helper()
+	var path string
+	for _, name := range []string{"chromium", "chromium-browser", "google-chrome", "headless-shell"} {
+		if p, err := exec.LookPath(name); err == nil {
+			path = p
+			break
+		}
+	}
+	if path == "" {
+		if os.Getenv("CI") == "true" {
+			t.Fatal("no browser (chromium) is installed")
+		}
+		t.Skip("no browser (chromium) is installed")
+	}
+	opts := append(chromedp.DefaultExecAllocatorOptions[:], chromedp.ExecPath(path), chromedp.NoSandbox,
+		chromedp.Flag("disable-background-networking", true), chromedp.Flag("disable-component-update", true),
+		chromedp.Flag("disable-features", "OptimizationHints,MediaRouter,Translate"), chromedp.Flag("no-pings", true))
+	alloc, endAlloc := chromedp.NewExecAllocator(t.Context(), opts...)
+	t.Cleanup(endAlloc)
+	ctx, end := chromedp.NewContext(alloc)
+	t.Cleanup(end)
+	if err := chromedp.Do(ctx); err != nil {
+		t.Fatalf("the browser does not start: %v", err)
+	}
+	ctx, endTime := context.WithTimeout(ctx, 4*time.Minute)
+	t.Cleanup(endTime)
+	return ctx
+}
+
+// complaints collects what the browser's console says.
+type complaints struct {
+	mu  sync.Mutex
+	all []string
+}
+
+func (c *complaints) listen(t *testing.T, ctx context.Context) {
+	t.Helper()
+	err := chromedp.Listen(ctx, func(ev any) {
+		c.mu.Lock()
+		defer c.mu.Unlock()
+		switch e := ev.(type) {
+		case *log.EventEntryAdded:
+			c.all = append(c.all, e.Entry.Text+" "+e.Entry.URL)
+		case *runtime.EventExceptionThrown:
+			c.all = append(c.all, e.ExceptionDetails.Text)
+		case *runtime.EventConsoleAPICalled:
+			c.all = append(c.all, "console."+string(e.Type))
+		}
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	if _, err := chromedp.Call(ctx, log.Enable, cdp.Empty{}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func (c *complaints) take() []string {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	all := c.all
+	c.all = nil
+	return all
+}
+
+func TestPagesInABrowser(t *testing.T) {
+	w := newWorld(t)
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	var said complaints
+	said.listen(t, ctx)
+	for _, width := range []int64{320, 1280} {
+		for _, path := range browserPaths {
+			visit(t, ctx, server.URL, path, width)
+			for _, c := range said.take() {
+				if !strings.Contains(c, "404") || path != "/nowhere" {
+					t.Errorf("%s at %d px: the browser complains: %s", path, width, c)
+				}
+			}
+		}
+	}
+}
+
+func visit(t *testing.T, ctx context.Context, base, path string, width int64) {
+	t.Helper()
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(width, 900), chromedp.Navigate(base+path)); err != nil {
+		t.Fatalf("%s at %d px: %v", path, width, err)
+	}
+	over, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](tooWide))
+	if err != nil {
+		t.Fatalf("%s at %d px: %v", path, width, err)
+	}
+	if len(over) > 0 {
+		t.Errorf("%s at %d px scrolls sideways: %v", path, width, over)
+	}
+	shoot(t, ctx, width, path)
+}
+
+// tooWide lists what makes the page wider than the window.
+const tooWide = `(() => {
+  const w = document.documentElement.clientWidth;
+  if (document.documentElement.scrollWidth <= w) return [];
+  return [...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > w + 1 && !e.closest(".scroll"))
+    .slice(0, 5).map(e => e.tagName + "." + e.className + " " + Math.round(e.getBoundingClientRect().right));
+})()`
+
+func shoot(t *testing.T, ctx context.Context, width int64, path string) {
+	t.Helper()
+	if *shots == "" {
+		return
+	}
+	png, err := chromedp.Run(ctx, chromedp.FullScreenshot(100))
+	if err != nil {
+		t.Fatal(err)
+	}
+	name := url.PathEscape(strings.Trim(path, "/"))
+	if width < 600 {
+		name += "-phone"
+	}
+	if err := os.WriteFile(filepath.Join(*shots, "page-"+name+".png"), png, 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
