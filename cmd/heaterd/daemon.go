@@ -15,6 +15,7 @@ import (
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/config"
+	"heaterd/dashboards/metrics"
 	"heaterd/ingest"
 	"heaterd/ingest/broker"
 	"heaterd/ingest/mqtt"
@@ -30,14 +31,15 @@ type daemon struct {
 	clock func() time.Time
 	tick  time.Duration // of the log; 0: the usual
 
-	store  *store.Store
-	broker *broker.Broker // nil: another program's
-	key    string         // the daemon's own password at the embedded broker; empty: it has no users
-	sub    *mqtt.Subscriber
-	ingest *ingest.Ingest
-	ledger *ledger.Ledger
-	watch  *alerts.Watch
-	listen net.Listener
+	store   *store.Store
+	broker  *broker.Broker // nil: another program's
+	key     string         // the daemon's own password at the embedded broker; empty: it has no users
+	sub     *mqtt.Subscriber
+	ingest  *ingest.Ingest
+	ledger  *ledger.Ledger
+	watch   *alerts.Watch
+	metrics *metrics.Metrics
+	listen  net.Listener
 }
 
 // open makes every part ready to run; close undoes it.
@@ -120,11 +122,17 @@ func secret(b []byte) func() (string, error) {
 
 func (d *daemon) now() reading.Instant { return reading.InstantOf(d.clock()) }
 
-func (d *daemon) openIngest(context.Context) error {
-	d.sub = mqtt.New(mqtt.Options{Link: d.link(), Filters: filtersOf(d.cfg.Sources), Now: d.now})
+func (d *daemon) openIngest(ctx context.Context) error {
+	link, filters := d.link(), filtersOf(d.cfg.Sources)
+	before, err := ingest.RememberFilters(ctx, d.store, link.ClientID, filters)
+	if err != nil {
+		return err
+	}
+	d.sub = mqtt.New(mqtt.Options{Link: link, Filters: filters, Before: before, Now: d.now})
+	d.metrics = d.newMetrics()
 	d.ingest = ingest.New(ingest.Options{
 		Messages: d.sub.Messages(), Decoder: source.Sources(d.cfg.Sources), Log: d.store,
-		Logger: d.log, Now: d.clock, Tick: d.tick,
+		Logger: d.log, Now: d.clock, Tick: d.tick, Commits: d.metrics.Commits(),
 	})
 	return nil
 }
@@ -169,6 +177,7 @@ func (d *daemon) stages() []stage {
 		{"ingest", d.ingest.Run},
 		{"subscriber", d.sub.Run},
 		{"pages", d.serve},
+		{"supervisor", d.supervise},
 	}
 }
 

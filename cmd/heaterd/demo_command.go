@@ -109,9 +109,10 @@ func demoConfig(w *jobsite.World, dir, listen string) (*config.Config, error) {
 // stagecraft plays the model's time: the daemon's clock stands where the model
 // stands, for the daemon must not see readings from its future.
 type stagecraft struct {
-	o   demoOptions
-	at  atomic.Int64 // model's time, µs
-	end reading.Instant
+	o    demoOptions
+	at   atomic.Int64 // model's time, µs
+	end  reading.Instant
+	sent int64 // messages published
 }
 
 func newStagecraft(o demoOptions) *stagecraft {
@@ -145,8 +146,8 @@ func (s *stagecraft) play(ctx context.Context, w *jobsite.World, d *daemon) erro
 		if err := s.act(ctx, w, d, p); err != nil && ctx.Err() == nil {
 			return err
 		}
+		s.await(ctx, d)
 		if s.now() < s.end {
-			s.await(ctx, d)
 			continue
 		}
 		select {
@@ -165,6 +166,7 @@ func (s *stagecraft) act(ctx context.Context, w *jobsite.World, d *daemon, p *mq
 		if err := p.Publish(ctx, m.Topic(), m.Payload(), m.Status != ""); err != nil {
 			return fmt.Errorf("the jobsites cannot publish: %w", err)
 		}
+		s.sent++
 	}
 	for _, a := range w.Acts() {
 		if _, err := d.ingest.Record(ctx, record.Line{At: a.At, Entry: a.Entry, Stop: a.Stop}); err != nil {
@@ -174,14 +176,15 @@ func (s *stagecraft) act(ctx context.Context, w *jobsite.World, d *daemon, p *mq
 	return nil
 }
 
-// backlog is how many messages may wait while the past is run through.
-const backlog = 200
+// underWay is how many messages may be between the jobsites and the log.
+const underWay = 100
 
-// await keeps the past from running ahead of the daemon.
+// await keeps the model's time from running ahead of what the daemon has
+// heard: it would take the difference for silence.
 func (s *stagecraft) await(ctx context.Context, d *daemon) {
 	t := time.NewTicker(time.Millisecond)
 	defer t.Stop()
-	for d.ingest.Stats().Waiting > backlog && ctx.Err() == nil {
+	for s.sent-d.ingest.Stats().Messages > underWay && ctx.Err() == nil {
 		<-t.C
 	}
 }

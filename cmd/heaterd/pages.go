@@ -1,12 +1,88 @@
 package main
 
 import (
+	"errors"
+	"fmt"
 	"net/http"
+	"time"
+
+	"heaterd/alerts/fold"
+	"heaterd/config"
+	"heaterd/dashboards"
+	"heaterd/dashboards/access"
+	"heaterd/dashboards/metrics"
+	"heaterd/ingest"
 )
 
 // pages is everything served over HTTP.
 func (d *daemon) pages() http.Handler {
-	mux := http.NewServeMux()
-	mux.HandleFunc("GET /livez", func(w http.ResponseWriter, _ *http.Request) { w.WriteHeader(http.StatusOK) })
-	return mux
+	h := &d.cfg.HTTP
+	return dashboards.New(dashboards.Options{
+		View: d.watch.View, Changed: d.watch.Cursor, Ledger: d.ledger, Store: d.store, Record: d.ingest.Record,
+		Plan: d.cfg.Plan, People: len(d.cfg.Notify.People),
+		Users: users(h.Users), Tokens: tokens(h.Tokens),
+		TrustedProxies: h.TrustedProxies, ProxyHeader: h.ProxyHeader,
+		LinkSecret: d.cfg.Notify.Secret, BaseURL: d.cfg.Notify.BaseURL,
+		Metrics: d.metrics, Checks: d.checks, Now: d.clock, Log: d.log,
+	})
+}
+
+func users(all []config.User) []access.User {
+	var out []access.User
+	for _, u := range all {
+		out = append(out, access.User{Name: u.Name, Role: access.Role(u.Role), Bcrypt: u.Bcrypt})
+	}
+	return out
+}
+
+func tokens(all []config.Token) []access.Token {
+	var out []access.Token
+	for _, t := range all {
+		out = append(out, access.Token{Name: t.Name, Role: access.Role(t.Role), SHA256: t.SHA256})
+	}
+	return out
+}
+
+// newMetrics makes the /metrics page; it asks the parts of the daemon when it
+// is scraped.
+func (d *daemon) newMetrics() *metrics.Metrics {
+	return metrics.New(metrics.Options{
+		View:      func() fold.View { return d.watch.View() },
+		Ingest:    func() ingest.Stats { return d.ingest.Stats() },
+		Connected: func() bool { return d.sub.Connected() },
+		Unclean:   func() bool { return d.store.Unclean() },
+		Alerts:    d.alertFigures,
+		Build:     metrics.Build{Version: version()},
+		Logger:    d.log,
+	})
+}
+
+func (d *daemon) alertFigures() metrics.Alerts {
+	last, _ := d.ingest.Appended()
+	return metrics.Alerts{LagRows: max(0, last-d.watch.Cursor()), Faults: d.watch.Faults(), Turned: d.watch.Beat()}
+}
+
+// checks are what must hold to be ready.
+func (d *daemon) checks() []dashboards.Check {
+	return []dashboards.Check{
+		{Name: "store", Err: d.ingest.Healthy()},
+		{Name: "broker", Err: d.sub.Healthy()},
+		{Name: "alarm engine", Err: errors.Join(d.watch.Healthy(), d.caughtUp())},
+	}
+}
+
+// longestLag is how long the alarm engine may be behind the log before the
+// daemon calls itself not ready: the shortest delay an alarm counts in.
+const longestLag = time.Minute
+
+func (d *daemon) caughtUp() error {
+	select {
+	case <-d.watch.Ready():
+	default:
+		return errors.New("the alarm engine is still reading the log")
+	}
+	if lag := d.now().Sub(d.watch.Now()); lag > longestLag && d.ingest.Healthy() == nil {
+		return fmt.Errorf("the alarm engine is %v behind", lag.Round(time.Second))
+	}
+	return nil
 }
