@@ -201,3 +201,26 @@ func TestWhatSurroundsAnEnding(t *testing.T) {
 		t.Fatalf("%+v", cur)
 	}
 }
+
+// Told that another unit was fitted, the counter's change is neither a jump
+// nor a restart, and nothing but the interval of the change is doubtful.
+func TestRefitTakesANewCounter(t *testing.T) {
+	w := &truth{lit: [][2]float64{{100, 5000}}, end: 6000}
+	for _, to := range []float64{13, 8_000_007} {
+		u := &unit{every: 60, quantum: 1, start: 777_777, flame: true, counter: true, resets: []reset{{3000, to}}}
+		var s burner.State
+		o := burner.DefaultOptions()
+		told := false
+		for _, x := range u.samples(w) {
+			if !told && x.At >= at(3000) {
+				s.Refit()
+				told = true
+			}
+			s.Apply(x, time.Minute, t0, &o)
+		}
+		h := s.HoursAt(at(6000))
+		if h.Jump || s.Restarts != 0 || math.Abs(h.Hours*3600-4900) > 2 || h.Low*3600 > 4900 || h.High*3600 < 4900 || (h.High-h.Low)*3600 > 12 {
+			t.Errorf("to %v: %+v restarts %d", to, h, s.Restarts)
+		}
+	}
+}

@@ -153,7 +153,7 @@ func (s *State) broken(o *Options) Span {
 		w.Est = max(w.Est, c.Trial.Value)
 	}
 	if dr > dt && dr <= dt+o.ClockStep {
-		w.High = max(w.High, dr)
+		w.Est, w.High = dr, max(w.High, dr) // likelier than another unit that happens to read so near
 	}
 	return w.ordered()
 }

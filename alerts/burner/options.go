@@ -16,7 +16,7 @@ type Options struct {
 	ClockRound  float64       // s by which whole-second times blur a span
 	Disagree    float64       // s by which flame and counter may differ before it is called a jump; above every quantum up to 60 s and a lost sample
 	StuckAfter  float64       // s the flame may be lit without the counter moving; the coarsest counter met moves every 0.1 h = 360 s
-	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back; common practice
+	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back: an hour of summer time, and as much again; common practice
 	Hidden      float64       // s that must be burned, or missing, inside one interval to be a burn or a break of its own: above the rounding of both clocks
 	StartUnseen time.Duration // a heater first heard within this of the record's begin may have burned unheard until then; common practice
 	SlopeOver   time.Duration // shortest stretch over which the slope of the temperature is taken; common practice
@@ -37,7 +37,7 @@ func DefaultOptions() Options {
 		ClockRound:  1,
 		Disagree:    120,
 		StuckAfter:  400,
-		ClockStep:   600,
+		ClockStep:   7200,
 		Hidden:      6,
 		StartUnseen: 24 * time.Hour,
 		SlopeOver:   5 * time.Minute,

@@ -182,6 +182,16 @@ func (s *State) Anchor(at reading.Instant, meterHours float64, o *Options) {
 	s.HaveMeter = true
 }
 
+// Refit says that another counter is read from now on: another sensor unit
+// was fitted. What was burned so far stands.
+func (s *State) Refit() {
+	s.Sum = s.Sum.add(s.open())
+	s.Slack += s.Counter.slack()
+	s.Counter = Counter{}
+	s.Tally = Tally{To: s.Tally.To}
+	s.Flame.HasRuntime = false
+}
+
 // LastJump tells when the counter last jumped or contradicted the flame.
 func (s *State) LastJump() (reading.Instant, bool) { return s.JumpAt, s.Jumps > 0 }
 
