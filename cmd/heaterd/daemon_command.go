@@ -3,6 +3,9 @@ package main
 import (
 	"context"
 	"log/slog"
+	"os"
+	"os/signal"
+	"syscall"
 
 	"github.com/spf13/cobra"
 
@@ -17,18 +20,16 @@ func runCommand(env lookup, std streams) *cobra.Command {
 		Short: "run the daemon",
 		Long: `Runs the daemon until it is told to stop. A first interrupt or termination
 signal lets it finish what it holds, in under ten seconds; a second ends it at
-once, which loses nothing that the broker was told is kept.`,
+once, which loses nothing that the broker was told is kept. A hang-up signal
+makes it read its configuration again.`,
 		Example: "  heaterd run --config /etc/heaterd/heaterd.yaml",
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {
-			cfg, err := config.Load(file, env)
+			cfg, err := ready(file, env)
 			if err != nil {
 				return err
 			}
-			if err := cfg.Ready(); err != nil {
-				return err
-			}
-			return failure(runDaemon(c.Context(), cfg, logger(std, cfg.Log)))
+			return failure(runDaemon(c.Context(), cfg, func() (*config.Config, error) { return ready(file, env) }, std))
 		},
 	}
 	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
@@ -36,7 +37,61 @@ once, which loses nothing that the broker was told is kept.`,
 	return c
 }
 
-func runDaemon(ctx context.Context, cfg *config.Config, log *slog.Logger) error {
+// ready loads a configuration that can be run: its secrets are there too.
+func ready(file string, env lookup) (*config.Config, error) {
+	cfg, err := config.Load(file, env)
+	if err != nil {
+		return nil, err
+	}
+	return cfg, cfg.Ready()
+}
+
+// runDaemon runs until ctx ends. On a hang-up signal it reads the
+// configuration again: a bad one changes nothing and says why; a good one
+// takes the place of the old by an orderly stop and start, in which the
+// broker keeps what arrives and the engine its memory.
+func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.Config, error), std streams) error {
+	hangups := make(chan os.Signal, 1)
+	signal.Notify(hangups, syscall.SIGHUP)
+	defer signal.Stop(hangups)
+	for {
+		log := logger(std, cfg.Log)
+		next := make(chan *config.Config, 1)
+		run, stop := context.WithCancel(ctx)
+		go await(run, hangups, reload, log, func(c *config.Config) { next <- c; stop() })
+		err := runOnce(run, cfg, log)
+		stop()
+		select {
+		case cfg = <-next:
+			if err != nil {
+				return err
+			}
+		default:
+			return err
+		}
+	}
+}
+
+// await waits for a hang-up that brings a good configuration.
+func await(ctx context.Context, hangups <-chan os.Signal, reload func() (*config.Config, error), log *slog.Logger, take func(*config.Config)) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-hangups:
+		}
+		cfg, err := reload()
+		if err != nil {
+			log.Error("the new configuration is not used; the old one stays in force", "err", err)
+			continue
+		}
+		log.Info("the configuration is read again")
+		take(cfg)
+		return
+	}
+}
+
+func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger) error {
 	for _, w := range cfg.Warnings {
 		log.Warn("doubtful configuration", "where", w.String())
 	}

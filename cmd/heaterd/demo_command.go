@@ -11,6 +11,7 @@ import (
 
 	"github.com/spf13/cobra"
 
+	"heaterd/alerts/alarm"
 	"heaterd/config"
 	"heaterd/ingest/jobsite"
 	"heaterd/ingest/mqtt"
@@ -112,7 +113,8 @@ type stagecraft struct {
 	o    demoOptions
 	at   atomic.Int64 // model's time, µs
 	end  reading.Instant
-	sent int64 // messages published
+	sent int64           // messages published
+	seen reading.Instant // when the technician of the past last looked
 }
 
 func newStagecraft(o demoOptions) *stagecraft {
@@ -147,6 +149,9 @@ func (s *stagecraft) play(ctx context.Context, w *jobsite.World, d *daemon) erro
 			return err
 		}
 		s.await(ctx, d)
+		if err := s.answer(ctx, d); err != nil {
+			return err
+		}
 		if s.now() < s.end {
 			continue
 		}
@@ -170,6 +175,30 @@ func (s *stagecraft) act(ctx context.Context, w *jobsite.World, d *daemon, p *mq
 	}
 	for _, a := range w.Acts() {
 		if _, err := d.ingest.Record(ctx, record.Line{At: a.At, Entry: a.Entry, Stop: a.Stop}); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// demoRounds is how often the technician of the past answers what is over.
+const demoRounds = time.Hour
+
+// answer lets an invented technician acknowledge what the past left behind,
+// except for the air: that is for whoever tries the demo.
+func (s *stagecraft) answer(ctx context.Context, d *daemon) error {
+	if s.now() >= s.end || s.now().Sub(s.seen) < demoRounds {
+		return nil
+	}
+	s.seen = s.now()
+	for _, a := range d.watch.View().Alarms {
+		if a.State != alarm.Returned || a.Kind.ConcernsPeople() {
+			continue
+		}
+		l := record.Line{Answer: &record.Answer{
+			Act: record.Acknowledge, Alarm: a.ID, By: "Demo technician", Role: "technician", From: "demo",
+		}}
+		if _, err := d.ingest.Record(ctx, l); err != nil && ctx.Err() == nil {
 			return err
 		}
 	}
