@@ -1,0 +1,143 @@
+package history
+
+import (
+	"context"
+	"errors"
+	"net/http"
+	"strings"
+	"sync"
+	"time"
+
+	influx "github.com/influxdata/influxdb-client-go/v2/api/http"
+
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// shelf is a log and a memory.
+type shelf struct {
+	mu        sync.Mutex
+	lines     []record.Line
+	compacted int64
+	cursor    int64
+	body      []byte
+	kept      int
+	broken    error
+}
+
+func (s *shelf) Lines(_ context.Context, after int64, limit int) ([]record.Line, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if s.broken != nil {
+		return nil, s.broken
+	}
+	rest := s.lines[min(int(after), len(s.lines)):]
+	return rest[:min(limit, len(rest))], nil
+}
+
+func (s *shelf) Last(context.Context) (int64, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return int64(len(s.lines)), nil
+}
+
+func (s *shelf) Compacted(context.Context) (int64, error) { return s.compacted, nil }
+
+func (s *shelf) SaveSnapshot(_ context.Context, _ string, cursor int64, body []byte) error {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.cursor, s.body, s.kept = cursor, body, s.kept+1
+	return nil
+}
+
+func (s *shelf) LoadSnapshot(context.Context, string) (int64, []byte, bool, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.cursor, s.body, s.body != nil, nil
+}
+
+// add appends a pack of one node with a sample at each of the instants.
+func (s *shelf) add(node reading.NodeID, at ...time.Time) {
+	p := record.Line{Pack: &reading.Pack{Node: node}}
+	for _, t := range at {
+		p.Pack.Samples = append(p.Pack.Samples, reading.Sample{
+			At: reading.InstantOf(t), CO: 12.5, Temp: 8, Has: reading.CO | reading.Temp | reading.Flame, On: reading.Flame,
+		})
+	}
+	s.put(p)
+}
+
+func (s *shelf) put(l record.Line) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	l.ID = int64(len(s.lines) + 1)
+	if l.At == 0 {
+		l.At = reading.InstantOf(time.Now())
+	}
+	s.lines = append(s.lines, l)
+}
+
+// bank takes records as the rules tell it.
+type bank struct {
+	mu     sync.Mutex
+	has    map[string]int // record: how often taken
+	writes int
+	tried  []time.Time
+	sizes  []int
+	answer func(batch []string) error // nil: taken
+}
+
+func (b *bank) WriteRecord(_ context.Context, line ...string) error {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.writes++
+	b.tried, b.sizes = append(b.tried, time.Now()), append(b.sizes, len(line))
+	if b.answer != nil {
+		if err := b.answer(line); err != nil {
+			return err
+		}
+	}
+	if b.has == nil {
+		b.has = map[string]int{}
+	}
+	for _, l := range line {
+		b.has[l]++
+	}
+	return nil
+}
+
+func (b *bank) set(answer func([]string) error) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	b.answer = answer
+}
+
+func status(code int, header ...string) error {
+	h := http.Header{}
+	for i := 0; i+1 < len(header); i += 2 {
+		h.Set(header[i], header[i+1])
+	}
+	return &influx.Error{StatusCode: code, Header: h, Message: http.StatusText(code)}
+}
+
+var errAway = influx.NewError(errors.New("dial tcp: connection refused"))
+
+// always gives the same answer to everything.
+func always(err error) func([]string) error { return func([]string) error { return err } }
+
+// poisoned refuses batches with a record that holds the word.
+func poisoned(code int, word string) func([]string) error {
+	return func(batch []string) error {
+		if strings.Contains(strings.Join(batch, "\n"), word) {
+			return status(code)
+		}
+		return nil
+	}
+}
+
+func writerTo(b *bank, s *shelf) *Writer {
+	o := Options{Log: s, Memory: s, Names: func(n reading.NodeID) Place {
+		return Place{Site: "quay", Space: "hall", Heater: "H-" + string(n)}
+	}}
+	return &Writer{o: o.withDefaults(), server: b, close: func() {}, size: mostRecords, ceiling: mostRecords}
+}

@@ -1,0 +1,65 @@
+package history
+
+import (
+	"context"
+	"log/slog"
+	"time"
+
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// Log is the log as it is copied.
+type Log interface {
+	// Lines gives up to limit lines above id after, in order.
+	Lines(ctx context.Context, after int64, limit int) ([]record.Line, error)
+	// Last gives the id of the last line.
+	Last(ctx context.Context) (int64, error)
+	// Compacted gives the id up to which Lines no longer gives packs.
+	Compacted(ctx context.Context) (int64, error)
+}
+
+// Memory keeps the cursor.
+type Memory interface {
+	SaveSnapshot(ctx context.Context, name string, cursor int64, body []byte) error
+	LoadSnapshot(ctx context.Context, name string) (cursor int64, body []byte, ok bool, err error)
+}
+
+// Options say where to write and what.
+type Options struct {
+	URL    string // http://host:8086
+	Org    string
+	Bucket string
+	Token  []byte
+
+	Log    Log
+	Memory Memory
+	Names  func(reading.NodeID) Place // nil: no tags but the node
+	Logger *slog.Logger               // nil: silent
+}
+
+// SnapshotName is the name under which the cursor is kept.
+const SnapshotName = "influx"
+
+// The pace. Common practice, no source, except where one is named.
+const (
+	linesAtOnce = 256              // of the log, held in memory
+	mostRecords = 5000             // in one write: InfluxDB v2 documentation, "Optimize writes", gives 5,000 lines (from memory)
+	lookEvery   = 5 * time.Second  // for new lines, once everything is written
+	keepEvery   = 10 * time.Second // the cursor: a commit that ingest has to wait for
+	writeLimit  = 30 * time.Second // for one write
+	firstRetry  = time.Second      // doubling
+	lastRetry   = time.Minute      // between tries, and between those of a wrong set-up
+	longestWait = time.Hour        // that a server may ask for
+	asideKept   = 100              // records set aside that are remembered, the newest
+)
+
+func (o Options) withDefaults() Options {
+	if o.Names == nil {
+		o.Names = func(reading.NodeID) Place { return Place{} }
+	}
+	if o.Logger == nil {
+		o.Logger = slog.New(slog.DiscardHandler)
+	}
+	return o
+}

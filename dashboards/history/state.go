@@ -1,0 +1,178 @@
+package history
+
+import (
+	"context"
+	"encoding/json"
+	"fmt"
+	"slices"
+	"time"
+
+	"heaterd/ingest/reading"
+)
+
+// state is what others may ask about.
+type state struct {
+	cursor   int64
+	oldest   reading.Instant // arrival of the oldest line not written; 0: none
+	written  int64
+	rejected int64
+	aside    []Aside
+	fault    error
+	closed   bool
+}
+
+// Aside is a record that the server will never take. The reading itself is
+// still in the log.
+type Aside struct {
+	Line   int64  `json:"line"` // of the log
+	Record string `json:"record"`
+	Reason string `json:"reason"`
+}
+
+// Stats are how the copy keeps up.
+type Stats struct {
+	Up       bool          // the last write was taken
+	LagRows  int64         // lines of the log that are not written
+	Oldest   time.Duration // since the oldest of them arrived, 0 where none waits
+	Written  int64         // records taken since the start
+	Rejected int64         // records set aside, ever
+}
+
+// Stats tells how the copy keeps up.
+func (w *Writer) Stats(ctx context.Context) Stats {
+	last, err := w.o.Log.Last(ctx)
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	s := Stats{Up: w.state.fault == nil, Written: w.state.written, Rejected: w.state.rejected}
+	if err == nil {
+		s.LagRows = max(0, last-w.state.cursor)
+	}
+	if w.state.oldest != 0 {
+		s.Oldest = max(0, time.Since(w.state.oldest.Time()))
+	}
+	return s
+}
+
+// Cursor is the last line of the log that is written. Lines above it must not
+// be compacted.
+func (w *Writer) Cursor() int64 {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return w.state.cursor
+}
+
+// Healthy gives nil unless the set-up is wrong: a person has to see to the
+// token, the bucket or the address. A server that is away is no such fault.
+func (w *Writer) Healthy() error {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	if w.state.closed {
+		return w.state.fault
+	}
+	return nil
+}
+
+// SetAside lists the records that the server would not take, oldest first, the
+// last hundred of them.
+func (w *Writer) SetAside() []Aside {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.state.aside)
+}
+
+func (w *Writer) update(change func(*state)) {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	change(&w.state)
+	w.state.closed = w.state.closed && w.state.fault != nil
+}
+
+// setAside gives up a record. It is told once, here.
+func (w *Writer) setAside(e entry, why error) {
+	w.o.Logger.Error("the history server will never take this record; the reading stays in the store",
+		"line", e.line, "record", e.text, "err", why)
+	w.dirty = true
+	w.size = min(w.ceiling, 2*w.size)
+	w.update(func(s *state) {
+		s.rejected++
+		s.aside = append(s.aside, Aside{Line: e.line, Record: e.text, Reason: why.Error()})
+		s.aside = s.aside[max(0, len(s.aside)-asideKept):]
+	})
+}
+
+// refused notes that nothing was taken. A row of like failures is told once.
+func (w *Writer) refused(ctx context.Context, v verdict, why error) {
+	if ctx.Err() != nil {
+		return
+	}
+	w.trouble(ctx, fmt.Errorf("the history server takes nothing: %w", why))
+	w.update(func(s *state) { s.closed = v == closed })
+}
+
+func (w *Writer) trouble(ctx context.Context, why error) {
+	var known bool
+	w.update(func(s *state) {
+		known = s.fault != nil && s.fault.Error() == why.Error()
+		s.fault = why
+	})
+	if !known && ctx.Err() == nil {
+		w.o.Logger.Warn("the copy of the readings waits", "err", why)
+	}
+}
+
+// memory is what is kept besides the cursor.
+type memory struct {
+	Rejected int64   `json:"rejected"`
+	Aside    []Aside `json:"aside,omitempty"`
+}
+
+func (w *Writer) resume(ctx context.Context) error {
+	cursor, body, ok, err := w.o.Memory.LoadSnapshot(ctx, SnapshotName)
+	if err != nil {
+		return err
+	}
+	var m memory
+	if ok {
+		if err := json.Unmarshal(body, &m); err != nil {
+			return fmt.Errorf("cannot read what was kept: %w", err)
+		}
+	}
+	w.kept = time.Now()
+	w.update(func(s *state) { s.cursor, s.rejected, s.aside = cursor, m.Rejected, m.Aside })
+	return w.warnOfGap(ctx, cursor)
+}
+
+// warnOfGap says so where the log no longer holds what comes after the cursor:
+// a server that is set up late gets no older readings than the log has.
+func (w *Writer) warnOfGap(ctx context.Context, cursor int64) error {
+	compacted, err := w.o.Log.Compacted(ctx)
+	if err == nil && compacted > cursor {
+		w.o.Logger.Warn("older readings are not copied: they are kept by the hour by now", "after_line", cursor, "up_to_line", compacted)
+	}
+	return err
+}
+
+func (w *Writer) keepIfDue(ctx context.Context) {
+	if w.dirty && time.Since(w.kept) >= keepEvery {
+		w.keep(ctx)
+	}
+}
+
+// keep writes the cursor down. Where that fails, what is written meanwhile
+// will be written twice, no more.
+func (w *Writer) keep(ctx context.Context) {
+	if !w.dirty {
+		return
+	}
+	w.mu.Lock()
+	cursor, m := w.state.cursor, memory{w.state.rejected, slices.Clone(w.state.aside)}
+	w.mu.Unlock()
+	body, err := json.Marshal(m)
+	if err == nil {
+		err = w.o.Memory.SaveSnapshot(ctx, SnapshotName, cursor, body)
+	}
+	w.kept, w.dirty = time.Now(), err != nil
+	if err != nil && ctx.Err() == nil {
+		w.o.Logger.Warn("the place in the history was not kept", "err", err)
+	}
+}

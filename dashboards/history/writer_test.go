@@ -1,0 +1,297 @@
+package history
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// during runs a writer in a bubble of its own time while story is told.
+func during(t *testing.T, story func(t *testing.T, w *Writer, b *bank, s *shelf)) {
+	t.Helper()
+	synctest.Test(t, func(t *testing.T) {
+		b, s := &bank{}, &shelf{}
+		w := writerTo(b, s)
+		ctx, stop := context.WithCancel(t.Context())
+		done := make(chan error)
+		go func() { done <- w.Run(ctx) }()
+		story(t, w, b, s)
+		stop()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
+}
+
+// after lets the bubble's time pass.
+func after(d time.Duration) {
+	time.Sleep(d)
+	synctest.Wait()
+}
+
+func TestADayWithoutTheServerLosesNothing(t *testing.T) {
+	during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
+		b.set(always(errAway))
+		const perNode = 24 * 60
+		for i := range perNode {
+			for _, node := range []reading.NodeID{"n-1", "n-2", "n-3"} {
+				s.add(node, time.Now())
+			}
+			_ = i
+			after(time.Minute)
+		}
+		if st := w.Stats(t.Context()); st.Up || st.LagRows != 3*perNode || st.Oldest < 23*time.Hour {
+			t.Errorf("while away: %+v", st)
+		}
+		if b.writes > perNode*3 {
+			t.Errorf("%d tries in a day", b.writes)
+		}
+		b.set(nil)
+		after(5 * time.Minute)
+		if len(b.has) != 3*perNode {
+			t.Errorf("%d records arrived, want %d", len(b.has), 3*perNode)
+		}
+		if st := w.Stats(t.Context()); !st.Up || st.LagRows != 0 || st.Oldest != 0 || st.Rejected != 0 {
+			t.Errorf("when back: %+v", st)
+		}
+	})
+}
+
+func TestTriesComeLaterAndLater(t *testing.T) {
+	during(t, func(t *testing.T, _ *Writer, b *bank, s *shelf) {
+		b.set(always(status(503)))
+		s.add("n-1", time.Now())
+		after(10 * time.Minute)
+		for i := 1; i < len(b.tried); i++ {
+			most := min(firstRetry<<(i-1), lastRetry)
+			if gap := b.tried[i].Sub(b.tried[i-1]); gap < most/2 || gap > most {
+				t.Errorf("try %d came after %v, want %v to %v", i+1, gap, most/2, most)
+			}
+		}
+		if len(b.tried) < 12 {
+			t.Errorf("%d tries in ten minutes", len(b.tried))
+		}
+	})
+}
+
+func TestRetryAfterIsHonoured(t *testing.T) {
+	for _, header := range []string{"300", "date"} {
+		during(t, func(t *testing.T, _ *Writer, b *bank, s *shelf) {
+			if header == "date" {
+				header = time.Now().Add(300 * time.Second).UTC().Format("Mon, 02 Jan 2006 15:04:05 GMT")
+			}
+			b.set(always(status(429, "Retry-After", header)))
+			s.add("n-1", time.Now())
+			after(299 * time.Second)
+			early := len(b.tried)
+			after(6 * time.Second)
+			if early != 1 || len(b.tried) < 2 {
+				t.Errorf("tried at %v", b.tried)
+			}
+		})
+	}
+}
+
+func TestTooLargeIsHalved(t *testing.T) {
+	during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
+		b.set(func(batch []string) error {
+			if len(batch) > 100 {
+				return status(413)
+			}
+			return nil
+		})
+		for i := range 1000 {
+			s.add(reading.NodeID(fmt.Sprint("n-", i)), time.Now())
+		}
+		after(time.Minute)
+		if len(b.has) != 1000 || w.Stats(t.Context()).Rejected != 0 {
+			t.Errorf("%d records arrived", len(b.has))
+		}
+		if b.writes > 60 {
+			t.Errorf("%d writes of sizes %v", b.writes, b.sizes)
+		}
+	})
+}
+
+func TestPoisonIsSetAsideAlone(t *testing.T) {
+	for _, code := range []int{400, 422} {
+		during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
+			b.set(poisoned(code, "n-bad"))
+			for i := range 500 {
+				node := reading.NodeID(fmt.Sprint("n-", i))
+				if i == 77 || i == 78 || i == 400 {
+					node = reading.NodeID(fmt.Sprint("n-bad-", i))
+				}
+				s.add(node, time.Now())
+			}
+			after(time.Minute)
+			aside := w.SetAside()
+			if len(b.has) != 497 || len(aside) != 3 || w.Stats(t.Context()).Rejected != 3 {
+				t.Fatalf("%d records arrived, set aside %+v", len(b.has), aside)
+			}
+			if aside[0].Line != 78 || !strings.Contains(aside[0].Record, "n-bad-77") || aside[0].Reason == "" {
+				t.Errorf("set aside %+v", aside[0])
+			}
+			if w.Cursor() != 500 || w.Healthy() != nil {
+				t.Errorf("cursor %d, %v", w.Cursor(), w.Healthy())
+			}
+		})
+	}
+}
+
+func TestAWrongSetUpIsToldAndTriedSlowly(t *testing.T) {
+	for _, code := range []int{401, 403, 404, 301} {
+		during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
+			b.set(always(status(code)))
+			s.add("n-1", time.Now())
+			after(10 * time.Minute)
+			if w.Healthy() == nil || w.Cursor() != 0 || len(b.has) != 0 {
+				t.Errorf("%d: healthy %v, cursor %d", code, w.Healthy(), w.Cursor())
+			}
+			if b.writes < 9 || b.writes > 21 {
+				t.Errorf("%d: %d tries in ten minutes", code, b.writes)
+			}
+			b.set(always(status(503)))
+			after(2 * time.Minute)
+			if w.Healthy() != nil {
+				t.Errorf("%d: a server in trouble is taken for a wrong set-up: %v", code, w.Healthy())
+			}
+			b.set(nil)
+			after(2 * time.Minute)
+			if w.Healthy() != nil || len(b.has) != 1 {
+				t.Errorf("%d: not taken up again: %v", code, w.Healthy())
+			}
+		})
+	}
+}
+
+func TestACrashWritesTwiceAndLosesNothing(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, s := &bank{}, &shelf{}
+		for i := range 3000 {
+			s.add(reading.NodeID(fmt.Sprint("n-", i)), time.Now())
+		}
+		for range 5 { // each life ends without a word
+			w := writerTo(b, &shelf{lines: s.lines, cursor: s.cursor, body: s.body})
+			ctx, stop := context.WithCancel(t.Context())
+			w.o.Memory = lossy{s}
+			go func() { _ = w.Run(ctx) }()
+			after(3 * time.Second)
+			stop()
+			synctest.Wait()
+		}
+		w := writerTo(b, s)
+		ctx, stop := context.WithCancel(t.Context())
+		done := make(chan error)
+		go func() { done <- w.Run(ctx) }()
+		after(time.Minute)
+		stop()
+		if err := <-done; err != nil || len(b.has) != 3000 || s.cursor != 3000 {
+			t.Errorf("%v, %d records, cursor %d", err, len(b.has), s.cursor)
+		}
+	})
+}
+
+// lossy forgets what it should keep, as a crash before the commit does.
+type lossy struct{ *shelf }
+
+func (lossy) SaveSnapshot(context.Context, string, int64, []byte) error {
+	return errors.New("the power is gone")
+}
+
+func TestTheCursorIsKeptSeldomAndAtTheEnd(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, s := &bank{}, &shelf{}
+		w := writerTo(b, s)
+		ctx, stop := context.WithCancel(t.Context())
+		done := make(chan error)
+		go func() { done <- w.Run(ctx) }()
+		for range 600 {
+			s.add("n-1", time.Now())
+			after(time.Second)
+		}
+		if s.kept > 61 || s.kept < 50 {
+			t.Errorf("kept %d times in ten minutes", s.kept)
+		}
+		stop()
+		<-done
+		if s.cursor != w.Cursor() {
+			t.Errorf("kept %d, is at %d", s.cursor, w.Cursor())
+		}
+	})
+}
+
+func TestWhatWasSetAsideIsRemembered(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, s := &bank{answer: poisoned(400, "n-bad")}, &shelf{}
+		s.add("n-bad", time.Now())
+		for range 2 {
+			w := writerTo(b, s)
+			ctx, stop := context.WithCancel(t.Context())
+			done := make(chan error)
+			go func() { done <- w.Run(ctx) }()
+			after(time.Minute)
+			if got := w.SetAside(); len(got) != 1 || w.Stats(ctx).Rejected != 1 {
+				t.Errorf("set aside %+v", got)
+			}
+			stop()
+			<-done
+		}
+	})
+}
+
+func TestALogThatCannotBeReadIsTriedAgain(t *testing.T) {
+	during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
+		s.broken = errors.New("disk full")
+		s.add("n-1", time.Now())
+		after(time.Minute)
+		s.mu.Lock()
+		s.broken = nil
+		s.mu.Unlock()
+		after(time.Minute)
+		if len(b.has) != 1 {
+			t.Error("not taken up again")
+		}
+	})
+}
+
+func TestLinesThatAreNoReadingsArePassedOver(t *testing.T) {
+	during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
+		s.put(record.Line{})
+		s.put(record.Line{Status: &record.Status{Node: "n-1", Online: true}})
+		s.put(record.Line{Retained: true, Pack: &reading.Pack{Node: "n-1", Samples: []reading.Sample{{Has: reading.CO}}}})
+		s.put(record.Line{Pack: &reading.Pack{Node: "n-1"}})
+		after(time.Minute)
+		if b.writes != 0 || w.Cursor() != 4 {
+			t.Errorf("%d writes, cursor %d", b.writes, w.Cursor())
+		}
+	})
+}
+
+func TestMemoryIsBoundedByABatch(t *testing.T) {
+	during(t, func(t *testing.T, _ *Writer, b *bank, s *shelf) {
+		times := make([]time.Time, 4000)
+		for i := range times {
+			times[i] = time.Now().Add(time.Duration(i) * time.Second)
+		}
+		for range 20 {
+			s.add("n-1", times...)
+		}
+		after(time.Minute)
+		for _, n := range b.sizes {
+			if n > mostRecords {
+				t.Errorf("a write of %d records", n)
+			}
+		}
+		if len(b.has) != 4000 {
+			t.Errorf("%d records", len(b.has))
+		}
+	})
+}
