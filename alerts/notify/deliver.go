@@ -15,6 +15,8 @@ import (
 const (
 	firstPause  = 5 * time.Second
 	urgentPause = time.Minute      // longest, where it is urgent
+	tiredAfter  = 60               // attempts, an hour or so: from then on
+	tiredPause  = 5 * time.Minute  // this is the longest, where it is urgent
 	otherPause  = 10 * time.Minute // longest, where it is not
 	jitter      = 0.2              // of the pause, either way, so that many do not come back at once
 	giveUp      = 72 * time.Hour   // since the message was planned
@@ -151,10 +153,17 @@ func pauseAfter(attempts int, urgent bool, err error) time.Duration {
 	if errors.As(err, &later) && later.After > 0 {
 		return later.After + time.Duration(rand.Float64()*jitter*float64(firstPause))
 	}
-	most := otherPause
-	if urgent {
-		most = urgentPause
+	d := min(firstPause<<min(max(attempts-1, 0), 10), longestPause(attempts, urgent))
+	return time.Duration(float64(d) * (1 - jitter + 2*jitter*rand.Float64()))
+}
+
+func longestPause(attempts int, urgent bool) time.Duration {
+	switch {
+	case !urgent:
+		return otherPause
+	case attempts < tiredAfter:
+		return urgentPause
+	default:
+		return tiredPause
 	}
-	d := firstPause << min(max(attempts-1, 0), 10)
-	return time.Duration(float64(min(d, most)) * (1 - jitter + 2*jitter*rand.Float64()))
 }
