@@ -77,13 +77,22 @@ func (e *Engine) observeAir(h *heater, c alarm.Condition, at reading.Instant) {
 	c.Late = c.Active && e.now.Sub(at) > e.rules.Lateness
 	if c.Active {
 		c.Findings.Heaters = h.space.ids()
-		f := h.Live.Air.At(h.Live.Air.Last)
-		c.Findings.Coverage = &f.Coverage15
-		if c.Kind == alarm.COShift || c.Kind == alarm.CODose {
-			c.Findings.Coverage = &f.Coverage8h
-		}
+		c.Findings.Coverage = h.coverage(c.Kind)
 	}
 	e.observe(c)
+}
+
+// coverage gives the measured share of the window an average or the dose rests
+// on; nil for what is a single reading.
+func (h *heater) coverage(k alarm.Kind) *float64 {
+	f := h.Live.Air.At(h.Live.Air.Last)
+	switch k {
+	case alarm.COShortTerm:
+		return &f.Coverage15
+	case alarm.COShift, alarm.CODose:
+		return &f.Coverage8h
+	}
+	return nil
 }
 
 func (h *heater) airKey(k alarm.Kind) alarm.Key {
