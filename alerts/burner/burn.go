@@ -171,7 +171,7 @@ func (s *State) step(x *reading.Sample, v interval, o *Options, out *Burn) bool 
 	switch {
 	case !s.Flame.Known:
 		if v.is {
-			s.alight(x, Burn{Start: v.to, StartLow: min(s.Began, v.to), StartHigh: v.to, StartUnseen: true})
+			s.unseenStart(x, v)
 		}
 	case !v.was && v.is:
 		s.Starts++
@@ -194,6 +194,18 @@ func (s *State) step(x *reading.Sample, v interval, o *Options, out *Burn) bool 
 	return false
 }
 
+// unseenStart begins the burn of a heater that is lit at its first sample. A
+// counter that reads no more than the record is long tells that it was lit
+// within the record.
+func (s *State) unseenStart(x *reading.Sample, v interval) {
+	b := Burn{Start: v.to, StartLow: min(s.Began, v.to), StartHigh: v.to, StartUnseen: true}
+	if x.Carries(reading.Runtime) && x.Runtime <= v.to.Seconds(s.Began)+2 {
+		b.Start = max(v.to.AddSeconds(-x.Runtime), b.StartLow)
+		s.Starts++
+	}
+	s.alight(x, b)
+}
+
 // alight begins a burn with the edge at which it began.
 func (s *State) alight(x *reading.Sample, b Burn) {
 	near := s.Near
@@ -214,7 +226,7 @@ func (s *State) out(x *reading.Sample, e edge, v interval, o *Options, b *Burn) 
 	b.After.take(*x)
 	b.CallFell, b.SupplyFell = s.Fell.Call, s.Fell.Supply
 	b.TempEnd = b.Before.Temp
-	b.HasTemp = b.HasTemp && b.Before.Carries(reading.Temp)
+	b.HasTemp = b.Before.Carries(reading.Temp)
 	if !v.silent && b.After.Carries(reading.Temp) {
 		b.TempEnd = max(b.TempEnd, b.After.Temp)
 	}

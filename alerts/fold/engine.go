@@ -2,6 +2,7 @@ package fold
 
 import (
 	"fmt"
+	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
@@ -50,6 +51,7 @@ func New(f fleet.Fleet, rules Rules) *Engine {
 	for _, h := range f.Heaters {
 		e.addHeater(sites[h.Site], h)
 	}
+	e.seat()
 	return e
 }
 
@@ -73,9 +75,6 @@ func (e *Engine) addHeater(s *site, spec fleet.Heater) {
 	s.heaters = append(s.heaters, h)
 	e.heaters = append(e.heaters, h)
 	e.byID[h.ID] = h
-	if h.Node != "" {
-		e.byNode[h.Node] = h
-	}
 }
 
 // Touched lists the alarms changed since it was last asked, as they are now.
@@ -106,11 +105,11 @@ func (e *Engine) Step(l record.Line) *Effects {
 	case l.Status != nil:
 		e.status(l)
 	case l.Entry != nil:
-		e.entry(l.At, *l.Entry)
+		e.entry(e.now, *l.Entry)
 	case l.Stop != nil:
-		e.plannedStop(l.At, *l.Stop)
+		e.plannedStop(e.now, *l.Stop)
 	case l.Answer != nil:
-		e.answer(l.At, *l.Answer)
+		e.answer(e.now, *l.Answer)
 	case l.Notice != nil:
 		e.notice(*l.Notice)
 	}
@@ -150,25 +149,43 @@ func (e *Engine) pack(l record.Line) {
 	if l.Pack.Within > 0 {
 		h.Within = l.Pack.Within
 	}
-	newest := l.Pack.Samples[len(l.Pack.Samples)-1].At
-	shift := h.Clock.Retime(newest, e.now)
-	stale := false
-	for _, x := range l.Pack.Samples {
-		x.At = x.At.Add(shift)
-		stale = h.insert(x) || stale
-		e.ceiling(h, x)
-	}
-	if stale {
-		h.renew()
+	if e.take(h, l) {
+		h.renew(e.now)
 	}
 	if !l.Retained {
 		h.Heard, h.Offline = e.now, false
+		h.Packs.Observe(e.now)
 	}
 	h.settle(e.now)
 	e.conclude(h, false)
 	e.lookAtAir(h)
 	e.lookAtHeater(h)
 }
+
+// take puts the samples of a pack in their places. It reports whether the
+// live copy must be made anew.
+func (e *Engine) take(h *heater, l record.Line) (stale bool) {
+	newest := l.Pack.Samples[len(l.Pack.Samples)-1].At
+	shift, _ := h.Clock.Skewed()
+	if !l.Retained {
+		shift = h.Clock.Retime(newest, e.now)
+		h.delay(e.now.Sub(newest.Add(shift)))
+	}
+	for _, x := range l.Pack.Samples {
+		if x.At == l.At {
+			if l.Retained {
+				continue // without a time of its own nobody knows how old it is
+			}
+			x.At -= x.At % second // the quantities of one moment may come one by one
+		}
+		x.At = x.At.Add(shift)
+		e.ceiling(h, x)
+		stale = h.insert(x, e.now) || stale
+	}
+	return stale
+}
+
+const second = reading.Instant(time.Second / time.Microsecond)
 
 func (e *Engine) status(l record.Line) {
 	if h := e.byNode[l.Status.Node]; h != nil && !l.Retained {
@@ -182,7 +199,19 @@ func (e *Engine) entry(at reading.Instant, en record.Entry) {
 		e.refuse("no heater %q is configured; the entry was kept in the log only", en.Heater)
 		return
 	}
-	h.write(mark{At: at, Entry: en})
+	if en.Task == fitNode && en.Node != "" {
+		e.fit(h, reading.NodeID(en.Node))
+	}
+	h.write(at, en)
+	if en.Task != refuel && en.Task != readMeter {
+		h.Visited = at
+	}
+	if en.Found != "" {
+		if h.Fixes == nil {
+			h.Fixes = fixes{}
+		}
+		h.Fixes[en.Found]++
+	}
 }
 
 func (e *Engine) plannedStop(at reading.Instant, p record.PlannedStop) {

@@ -27,6 +27,7 @@ func (e *Engine) Finish() Outcomes {
 		h.settleAll()
 	}
 	for _, h := range e.heaters {
+		h.weigh(end)
 		e.conclude(h, true)
 	}
 	out := Outcomes{Burns: e.effects.Burns}
@@ -50,12 +51,15 @@ func (e *Engine) Finish() Outcomes {
 	return out
 }
 
+// end is later than anything.
+const end = reading.Instant(1<<63 - 1)
+
 func (h *heater) settleAll() {
-	for _, x := range h.Pending {
-		h.settleOne(x)
+	for i := range h.Pending {
+		h.settleOne(&h.Pending[i].Sample)
 	}
-	h.Pending, h.Bridge, h.Bridged = nil, nil, 0
-	h.applyMarks(&h.Settled, reading.Instant(1<<63-1))
+	h.Pending, h.soft, h.Spoilt = nil, nil, false
+	h.applyMarks(&h.Settled, end)
 	h.Live = h.Settled
 }
 

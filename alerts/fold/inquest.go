@@ -1,6 +1,8 @@
 package fold
 
 import (
+	"cmp"
+	"slices"
 	"time"
 
 	"heaterd/alerts/burner"
@@ -51,7 +53,7 @@ func (h *heater) evidence(e *ended, usual shutdown.Usual) shutdown.Evidence {
 		Refilled:   e.Refilled,
 		Dusty:      h.Dusty,
 	}
-	if e.Relit != 0 {
+	if e.Relit != 0 && e.Relit.Sub(b.End) <= h.rules.AftermathFor {
 		ev.Relit, ev.RelitAfter = true, e.Relit.Sub(b.End)
 		ev.Known = ev.RelitAfter
 	}
@@ -110,6 +112,9 @@ func (h *heater) judge(e *ended, usual shutdown.Usual, others []ending) shutdown
 			ev.Others = append(ev.Others, o.heater.alone(o.what))
 		}
 	}
+	slices.SortFunc(ev.Others, func(a, b shutdown.Other) int {
+		return cmp.Or(cmp.Compare(a.Heater, b.Heater), cmp.Compare(a.End, b.End))
+	})
 	return shutdown.Classify(ev, &h.rules.Shutdown)
 }
 
@@ -148,8 +153,17 @@ func (s *site) litAt(except *heater, at reading.Instant) int {
 	return n
 }
 
+// wasLit reports whether the heater burned at an instant, by the settled copy
+// up to where that has come and by the live one beyond.
 func (h *heater) wasLit(at reading.Instant) bool {
-	if b, lit := h.Live.Burner.Current(); lit && b.Start <= at {
+	w := &h.Settled
+	if w.At < at {
+		w = &h.Live
+		if l := &w.Last; l.Number > h.Settled.Last.Number && l.Burn.Start <= at && l.Burn.End >= at {
+			return true
+		}
+	}
+	if w.Burner.Burning && w.Burner.Burn.Start <= at {
 		return true
 	}
 	for _, o := range h.site.recent {
@@ -193,10 +207,28 @@ func (e *Engine) conclude(h *heater, all bool) {
 func (e *Engine) isFinal(h *heater, b *ended) bool {
 	r := h.rules
 	known := h.Settled.At.Sub(b.Burn.End)
-	after := b.Relit != 0 || known >= r.AftermathFor
-	habit := b.Ripe || known >= r.HabitFor
-	late := e.now.Sub(b.Burn.End) > r.Backlog
-	return late || after && habit && h.site.passed(h, b.Burn.EndHigh.Add(r.Together), e.now, r.Backlog)
+	after := b.Relit != 0 || known > r.AftermathFor
+	if e.now.Sub(b.Burn.End) > r.Backlog+2*r.Lateness {
+		return true
+	}
+	return after && h.knowsHabit(b) && h.site.passed(h, b.Burn.EndHigh.Add(r.Together), e.now, r.Backlog) && h.neighboursRipe(b)
+}
+
+// knowsHabit reports whether it is settled where the heater usually switches
+// off about the time of an ending.
+func (h *heater) knowsHabit(b *ended) bool {
+	return b.Ripe || h.Settled.At.Sub(b.Burn.End) >= h.rules.HabitFor
+}
+
+// neighboursRipe reports whether the endings this one is compared with can be
+// judged for good too.
+func (h *heater) neighboursRipe(b *ended) bool {
+	for _, o := range h.site.near(b, h.rules.Together) {
+		if !o.heater.knowsHabit(o.what) {
+			return false
+		}
+	}
+	return true
 }
 
 func (e *Engine) tell(h *heater, b *ended) {

@@ -100,10 +100,14 @@ func (s *space) limits() warmth.Limits {
 	return warmth.Limits{AboveC: s.ProtectAboveC, BelowC: s.ProtectBelowC}
 }
 
-// anyLit reports whether a flame in the space was, or may have been, lit.
-func (s *space) anyLit(at reading.Instant) bool {
+// otherLit reports whether another flame of the space is lit, as far as is
+// known.
+func (s *space) otherLit(except *heater) bool {
+	if s == nil {
+		return false
+	}
 	for _, h := range s.heaters {
-		if h.wasLit(at) {
+		if h != except && h.Live.Burner.Burning {
 			return true
 		}
 	}

@@ -68,6 +68,7 @@ func (e *Engine) Restore(b []byte) error {
 		h.recall(m.Heaters, e.now)
 		h.Work = h.Work.Reorder(planOf(m.Plan), e.rules.Plan)
 	}
+	e.seat()
 	for _, s := range e.sites {
 		s.order()
 	}

@@ -135,12 +135,17 @@ func (v *SpaceView) warmth(h *heater, now reading.Instant) {
 }
 
 func (e *Engine) viewHeater(h *heater) HeaterView {
+	spec := h.Heater
+	spec.Node = h.node
 	v := HeaterView{
-		Heater: h.Heater, Heard: h.Heard, Silent: h.Node != "" && h.silentAt(e.now),
+		Heater: spec, Heard: h.Heard, Silent: h.node != "" && h.silentAt(e.now),
 		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
 		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.stand, Endings: h.tally(),
 	}
 	v.Offset, _ = h.Clock.Skewed()
+	if v.Standings == nil && e.now != 0 {
+		v.Standings = h.standings(e.now)
+	}
 	v.Level, v.HasLevel = h.level()
 	if b, lit := h.Live.Burner.Current(); lit {
 		v.Lit, v.LitSince = true, b.Start

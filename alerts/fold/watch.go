@@ -25,6 +25,9 @@ func (e *Engine) tick(now reading.Instant) {
 // tickHeater settles what time has settled, and looks at one heater. Work
 // that falls due by the hour is spread over the ticks of an hour.
 func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
+	if h.Spoilt {
+		h.renew(now)
+	}
 	if len(h.Pending) > 0 {
 		h.settle(now)
 	}
@@ -69,7 +72,7 @@ func (h *heater) key(k alarm.Kind) alarm.Key {
 func (e *Engine) lookAtSilence(s *site) {
 	silent, heard := 0, 0
 	for _, h := range s.heaters {
-		if h.Node == "" {
+		if h.node == "" {
 			continue
 		}
 		heard++
@@ -86,11 +89,11 @@ func (e *Engine) lookAtSilence(s *site) {
 }
 
 func (e *Engine) lookAtNode(h *heater, whole bool, cause alarm.Key) {
-	if h.Node == "" {
+	if h.node == "" {
 		return
 	}
 	key := h.key(alarm.NodeSilent)
-	key.Node = string(h.Node)
+	key.Node = string(h.node)
 	e.hold(h.silentAt(e.now), key, func(c *alarm.Condition) {
 		c.Since = h.Heard
 		if whole {
@@ -105,9 +108,25 @@ func (h *heater) silentAt(now reading.Instant) bool {
 	if h.Heard == 0 {
 		return now.Sub(h.Begin) > h.rules.NeverHeard
 	}
-	after := trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Expected(0))
+	after := trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Expected(0)) + seconds(h.Lag)
 	return now.Sub(h.Heard) > after || h.Offline && now.Sub(h.Heard) > after/2
 }
+
+// lagKeep is how much of the longest delay is believed still after another
+// pack; a backlog, later than the lateness window, is no delay. Common
+// practice, no source.
+const lagKeep = 0.995
+
+// delay notes how late a pack came: a node whose packs are shuffled on the
+// way is not silent while they are.
+func (h *heater) delay(late time.Duration) {
+	h.Lag *= lagKeep
+	if late <= h.rules.Lateness {
+		h.Lag = max(h.Lag, late.Seconds())
+	}
+}
+
+func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 
 func (s *site) lastHeard() reading.Instant {
 	var last reading.Instant
@@ -189,7 +208,7 @@ func (e *Engine) lookAtTrust(h *heater) {
 
 func (h *heater) nodeKey(k alarm.Kind) alarm.Key {
 	key := h.key(k)
-	key.Node = string(h.Node)
+	key.Node = string(h.node)
 	return key
 }
 

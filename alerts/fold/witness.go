@@ -23,7 +23,7 @@ type Witness struct {
 	Known  Known
 	Last   ended           // the burn that ended last, and what came after
 	At     reading.Instant // newest sample folded; 0 none
-	Marked reading.Instant // marks folded up to here
+	Marked int64           // number of the last mark folded
 	Fill   Fill
 	Day    day
 }
@@ -51,7 +51,7 @@ type day struct {
 	Hours  float64         // burner hours run when it began
 }
 
-func (k *Known) take(x reading.Sample) {
+func (k *Known) take(x *reading.Sample) {
 	k.At = x.At
 	k.On = k.On&^x.Has | x.On
 	k.Has |= x.Has
@@ -74,25 +74,27 @@ func (k *Known) take(x reading.Sample) {
 
 // apply folds one sample that is later than all before it and adds the burns
 // it closed to ended.
-func (w *Witness) apply(h *heater, x reading.Sample, ended []ended) []ended {
+func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
 	h.applyMarks(w, x.At)
 	w.turnDay(h, x.At)
 	expected := w.expect(h, x.At)
 	w.noteRefill(h, x)
-	burns, n := w.Burner.Apply(x, expected, h.Begin, &h.rules.Burner)
+	burns, n := w.Burner.Apply(*x, expected, h.Begin, &h.rules.Burner)
 	for i := range n {
 		w.close(h, burns[i])
 		ended = append(ended, w.Last)
 	}
-	w.follow(x)
+	w.follow(h, x)
 	if x.Carries(reading.CO) {
 		w.Air.Apply(x.At, float64(x.CO), expected)
-		w.Cell.Apply(x.At, x.CO, x.Lit())
-	}
-	if x.Carries(reading.Temp) {
-		w.Warm.Apply(x.At, float64(x.Temp), x.Lit(), h.space.limits())
 	}
 	w.Known.take(x)
+	if x.Carries(reading.CO) {
+		w.Cell.Apply(x.At, x.CO, w.Known.Lit())
+	}
+	if x.Carries(reading.Temp) {
+		w.Warm.Apply(x.At, float64(x.Temp), w.Known.Lit() || h.space.otherLit(h), h.space.limits())
+	}
 	w.At = x.At
 	return ended
 }
@@ -119,12 +121,18 @@ func (w *Witness) close(h *heater, b burner.Burn) {
 
 // follow notes what happens after the last ending: how cold it gets before
 // the heater lights again, and when it does.
-func (w *Witness) follow(x reading.Sample) {
+//
+// What comes later than AftermathFor says nothing of the ending any more, so
+// that a verdict does not depend on when it is made.
+func (w *Witness) follow(h *heater, x *reading.Sample) {
 	if w.Last.Number == 0 || w.Last.Relit != 0 {
 		return
 	}
-	if b, lit := w.Burner.Current(); lit && b.Start >= w.Last.Burn.EndLow {
-		w.Last.Relit = b.Start
+	if w.Burner.Burning && w.Burner.Burn.Start >= w.Last.Burn.EndLow {
+		w.Last.Relit = w.Burner.Burn.Start
+		return
+	}
+	if x.At.Sub(w.Last.Burn.End) > h.rules.AftermathFor {
 		return
 	}
 	w.Last.Until = x.At
@@ -137,17 +145,18 @@ func (w *Witness) follow(x reading.Sample) {
 }
 
 // noteRefill recognises a filled tank by a level that rose.
-func (w *Witness) noteRefill(h *heater, x reading.Sample) {
+func (w *Witness) noteRefill(h *heater, x *reading.Sample) {
 	if !x.Carries(reading.Fuel) || !w.Known.Carries(reading.Fuel) {
 		return
 	}
 	if float64(x.Fuel-w.Known.Fuel) >= h.rules.RefillRise {
-		w.fill(x.At, float64(x.Fuel))
+		w.fill(h, x.At, float64(x.Fuel))
 	}
 }
 
-func (w *Witness) fill(at reading.Instant, full float64) {
-	w.Last.Refilled = w.Last.Refilled || w.Last.Number > 0 && w.Last.Relit == 0
+func (w *Witness) fill(h *heater, at reading.Instant, full float64) {
+	soon := at.Sub(w.Last.Burn.End) <= h.rules.AftermathFor
+	w.Last.Refilled = w.Last.Refilled || w.Last.Number > 0 && w.Last.Relit == 0 && soon
 	w.Fill = Fill{Known: true, At: at, Hours: w.Burner.HoursAt(at).Run, Full: full}
 }
 

@@ -8,6 +8,12 @@ import (
 	"heaterd/ingest/reading"
 )
 
+// Tasks that are no work on the heater.
+const (
+	refuel    = "refuel" // the tank was filled
+	readMeter = "meter"  // the hour meter was read
+)
+
 // sensorCheck is the task whose alarm has a kind of its own.
 const sensorCheck = "co-sensor-check"
 
@@ -28,7 +34,7 @@ func (h *heater) meter(w *Witness, at reading.Instant) service.Hours {
 func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
 	tasks := append([]string{m.Entry.Task}, m.Entry.Tasks...)
 	b.Done(h.rules.Plan, m.At, h.meter(w, m.At), tasks...)
-	if m.Entry.Task == "fit-node" {
+	if m.Entry.Task == fitNode {
 		b.Deploy(m.At)
 	}
 }
@@ -37,7 +43,7 @@ func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
 func (h *heater) standings(now reading.Instant) []service.Standing {
 	book, use := h.Work, h.Use
 	for _, m := range h.Marks {
-		if m.At > h.Settled.Marked {
+		if m.N > h.Settled.Marked {
 			h.workDone(&book, &h.Live, m)
 		}
 	}
@@ -57,7 +63,8 @@ func (h *heater) workFacts(w *Witness, now reading.Instant) service.Facts {
 // lookAtWork raises the alarms of work that falls due: one a task, the kind
 // by its state.
 func (e *Engine) lookAtWork(h *heater) {
-	for _, s := range h.standings(e.now) {
+	h.stand = h.standings(e.now)
+	for _, s := range h.stand {
 		e.due(h, s, alarm.ServiceDueSoon, s.State == service.DueSoon)
 		e.due(h, s, alarm.ServiceDue, s.State == service.Due)
 		e.due(h, s, alarm.ServiceOverdue, s.State == service.Overdue)

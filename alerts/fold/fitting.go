@@ -1,0 +1,61 @@
+package fold
+
+import (
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/trust"
+	"heaterd/ingest/reading"
+)
+
+// fitNode is the task of fitting a sensor unit to a heater; the entry's Node
+// says which.
+const fitNode = "fit-node"
+
+// fitted is the node a person fitted to a heater. It counts as long as the
+// configuration still names the node that it replaced.
+type fitted struct {
+	Node    reading.NodeID // empty: taken away
+	Instead reading.NodeID // as configured
+}
+
+// fit moves a node to h, and takes it from the heater it was on. Hours stay
+// with the heater; the counter that is read from now on is another one. What
+// the node kept from before and sends afterwards goes to h: packs do not say
+// which heater they were measured at.
+func (e *Engine) fit(h *heater, node reading.NodeID) {
+	if h.node == node {
+		return
+	}
+	if other := e.byNode[node]; other != nil {
+		e.refit(other, "")
+	}
+	e.refit(h, node)
+}
+
+func (e *Engine) refit(h *heater, node reading.NodeID) {
+	e.hold(false, h.nodeKey(alarm.NodeSilent), nil)
+	e.hold(false, h.nodeKey(alarm.NodeClock), nil)
+	if h.node != "" {
+		delete(e.byNode, h.node)
+	}
+	h.Fitted = &fitted{Node: node, Instead: h.Node}
+	h.node = node
+	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, e.now, false, 0
+	if node != "" {
+		e.byNode[node] = h
+	}
+}
+
+// seat gives every heater its node: the configured one, or the one fitted
+// since.
+func (e *Engine) seat() {
+	clear(e.byNode)
+	for _, h := range e.heaters {
+		h.node = h.Node
+		if f := h.Fitted; f != nil && f.Instead == h.Node {
+			h.node = f.Node
+		}
+		if h.node != "" {
+			e.byNode[h.node] = h
+		}
+	}
+}

@@ -1,0 +1,174 @@
+package fold
+
+import (
+	"slices"
+	"sort"
+
+	"heaterd/ingest/reading"
+)
+
+// pending is a sample that may still be overtaken, with when it came.
+type pending struct {
+	reading.Sample
+	Came reading.Instant // arrival of what was new in it
+}
+
+// insert puts one sample in its place. It reports whether the live copy must
+// be made anew at once because the sample came behind a later one. A sample
+// older than the lateness window can wait for the next tick: it pages nobody.
+func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
+	switch {
+	case x.At <= h.Settled.At:
+		h.tooLate(x)
+		return false
+	case x.At > h.Live.At && (len(h.Pending) == 0 || x.At > h.Pending[len(h.Pending)-1].At):
+		h.Pending = append(h.Pending, pending{x, now})
+		h.ending = h.Live.apply(h, &x, h.ending[:0])
+		return false
+	case !h.place(x, now):
+		return false
+	}
+	if h.soft != nil && x.At <= h.soft.At {
+		h.soft = nil
+	}
+	if now.Sub(x.At) > h.rules.Lateness {
+		h.Spoilt = true
+		return false
+	}
+	return true
+}
+
+// place puts a sample among those that wait; false where it says nothing new.
+func (h *heater) place(x reading.Sample, now reading.Instant) bool {
+	i := h.waitingAfter(x.At - 1)
+	if i == len(h.Pending) || h.Pending[i].At != x.At {
+		h.Pending = slices.Insert(h.Pending, i, pending{x, now})
+		return true
+	}
+	merged := h.Pending[i].Merge(x)
+	if merged == h.Pending[i].Sample {
+		return false
+	}
+	h.Pending[i] = pending{merged, now}
+	return true
+}
+
+// waitingAfter gives the place of the first waiting sample after at.
+func (h *heater) waitingAfter(at reading.Instant) int {
+	return sort.Search(len(h.Pending), func(i int) bool { return h.Pending[i].At > at })
+}
+
+// tooLate takes what a sample can still tell once its place in time is
+// settled: a higher peak of CO. Duplicates change nothing.
+func (h *heater) tooLate(x reading.Sample) {
+	if x.Carries(reading.CO) {
+		h.Settled.Air.Late(float64(x.CO))
+		h.Live.Air.Late(float64(x.CO))
+		if h.soft != nil {
+			h.soft.Air.Late(float64(x.CO))
+		}
+	}
+}
+
+// softFrom is how many samples must wait beyond the lateness window before a
+// copy is kept that has seen them: it costs its size and saves folding them
+// at every straggler.
+const softFrom = 64
+
+// renew makes the live copy anew from the newest copy that no straggler
+// inside the window can touch.
+func (h *heater) renew(now reading.Instant) {
+	from := h.firm(now)
+	h.Live = *from
+	for _, x := range h.Pending[h.waitingAfter(from.At):] {
+		h.ending = h.Live.apply(h, &x.Sample, h.ending[:0])
+	}
+	h.Spoilt = false
+}
+
+// firm gives the settled copy, or where that waits behind a hole, a copy that
+// has seen everything older than the lateness window as if the hole stayed.
+func (h *heater) firm(now reading.Instant) *Witness {
+	old := h.waitingAfter(now.Add(-h.rules.Lateness))
+	if old < softFrom {
+		h.soft = nil
+		return &h.Settled
+	}
+	if h.soft == nil {
+		c := h.Settled
+		h.soft = &c
+	}
+	for _, x := range h.Pending[min(h.waitingAfter(h.soft.At), old):old] {
+		h.ending = h.soft.apply(h, &x.Sample, h.ending[:0])
+	}
+	return h.soft
+}
+
+// settle folds the samples that nothing can overtake any more.
+func (h *heater) settle(now reading.Instant) {
+	n := 0
+	for n < len(h.Pending) && !h.mayBeOvertaken(&h.Pending[n], now) {
+		h.settleOne(&h.Pending[n].Sample)
+		n++
+	}
+	if n == 0 {
+		return
+	}
+	h.Pending = h.Pending[:copy(h.Pending, h.Pending[n:])]
+	if h.soft != nil && h.soft.At <= h.Settled.At {
+		h.soft = nil
+	}
+	h.forgetMarks()
+	h.space.weighAir(h, now)
+}
+
+// mayBeOvertaken holds a sample back inside the lateness window, by when it
+// was measured and by when it came, and behind a hole that a node's own
+// buffer may still fill.
+func (h *heater) mayBeOvertaken(x *pending, now reading.Instant) bool {
+	if now.Sub(max(x.At, x.Came)) < h.rules.Lateness {
+		return true
+	}
+	return h.hole(x.At) && now.Sub(x.At) < h.rules.Backlog+h.rules.Lateness
+}
+
+// How long a node must have said nothing before its buffer is waited for: so
+// many expected intervals that lost samples hardly ever make up for it, or
+// the lateness window where that is shorter, but always more than two.
+// Common practice, no source.
+const (
+	holeIntervals = 5.5
+	holeLeast     = 2.5
+)
+
+// hole reports whether samples may be missing between the settled ones and
+// one measured at an instant.
+func (h *heater) hole(at reading.Instant) bool {
+	from := h.Settled.At
+	if from == 0 {
+		from = h.Begin
+	}
+	every := h.Settled.Every.Expected(h.Within).Seconds()
+	span := max(holeLeast*every, min(holeIntervals*every, h.rules.Lateness.Seconds()))
+	return at.Seconds(from) > span
+}
+
+// settleOne folds one sample into the settled copy, and keeps what is only
+// kept there: the burns that wait for their verdict, the use of each day, and
+// the air of the space.
+func (h *heater) settleOne(x *reading.Sample) {
+	before := h.Settled.Day
+	h.ending = h.Settled.apply(h, x, h.ending[:0])
+	if h.Settled.Day.Number != before.Number {
+		h.countDays(before, h.Settled.Day)
+	}
+	for _, b := range h.ending {
+		h.Open = append(h.Open, &b)
+		h.site.ended(h, &b)
+		h.ripen()
+	}
+	h.followOpen()
+	if x.Carries(reading.CO) && h.space != nil {
+		h.Air = append(h.Air, airReading{x.At, x.CO})
+	}
+}

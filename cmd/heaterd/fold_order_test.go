@@ -1,0 +1,274 @@
+package main
+
+import (
+	"bytes"
+	"cmp"
+	"encoding/json"
+	"errors"
+	"io"
+	"slices"
+	"strings"
+	"sync"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"heaterd/alerts/fold"
+	"heaterd/alerts/outcome"
+	"heaterd/config"
+	"heaterd/ingest/capture"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+	"heaterd/ingest/source"
+)
+
+// kept is a stranger's capture as lines of the log, with what it comes
+// to when nothing is lost, late or twice.
+type kept struct {
+	cfg   *config.Config
+	lines []record.Line
+	plain []byte
+}
+
+var recordings = sync.OnceValue(func() []kept {
+	var out []kept
+	for i, s := range []style{
+		{base: "%s/", ut: true, whole: true, refuel0: true, every: 60, zone: "Europe/Dublin", noise: 0.5, days: 2},
+		{base: "", whole: true, extras: true, every: 120, zone: "UTC", noise: 1, days: 3, counter: 9000},
+	} {
+		out = append(out, newKept(uint64(100+i), s))
+	}
+	return out
+})
+
+func newKept(seed uint64, s style) kept {
+	w := newStranger(seed, s)
+	w.offDays = true
+	w.run()
+	cfg, err := config.Parse("strange.yaml", []byte(w.yaml()), config.Options{})
+	if err != nil {
+		panic(err)
+	}
+	r := kept{cfg: cfg, lines: linesOf(cfg, w.text())}
+	end := r.lines[len(r.lines)-1].At.Add(15 * time.Minute)
+	r.lines = append(r.lines, record.Line{At: end})
+	r.plain = lasting(r, r.lines)
+	return r
+}
+
+func linesOf(cfg *config.Config, text string) []record.Line {
+	var lines []record.Line
+	in := capture.NewReader(strings.NewReader(text))
+	for {
+		l, err := in.Next()
+		if errors.Is(err, io.EOF) {
+			return lines
+		}
+		if err != nil {
+			panic(err)
+		}
+		lines = append(lines, lineOf(source.Sources(cfg.Sources), l))
+	}
+}
+
+// lasting gives the outcomes that order, repetition and packing must not
+// change: burns, hours and exposure.
+func lasting(r kept, lines []record.Line) []byte {
+	engine := fold.New(r.cfg.Fleet, rulesOf(r.cfg))
+	var burns []outcome.Burn
+	for _, l := range lines {
+		burns = append(burns, engine.Step(l).Burns...)
+	}
+	out := engine.Finish()
+	burns = append(burns, out.Burns...)
+	slices.SortFunc(burns, func(a, b outcome.Burn) int {
+		return cmp.Or(cmp.Compare(a.Heater, b.Heater), cmp.Compare(a.End, b.End), cmp.Compare(a.Start, b.Start))
+	})
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	for _, v := range burns {
+		enc.Encode(v)
+	}
+	for _, v := range out.Hours {
+		enc.Encode(v)
+	}
+	for _, v := range out.Exposures {
+		enc.Encode(v)
+	}
+	return b.Bytes()
+}
+
+// differ shows the lines that are only in one of the two.
+func differ(a, b []byte) string {
+	in := map[string]int{}
+	for l := range strings.SplitSeq(string(a), "\n") {
+		in[l]++
+	}
+	for l := range strings.SplitSeq(string(b), "\n") {
+		in[l]--
+	}
+	var out []string
+	for l, n := range in {
+		switch {
+		case n > 0:
+			out = append(out, "- "+l)
+		case n < 0:
+			out = append(out, "+ "+l)
+		}
+	}
+	slices.SortFunc(out, func(a, b string) int { return cmp.Compare(a[2:], b[2:]) })
+	return strings.Join(out[:min(len(out), 12)], "\n")
+}
+
+func (r kept) same(t *rapid.T, lines []record.Line) {
+	t.Helper()
+	slices.SortStableFunc(lines, func(a, b record.Line) int { return cmp.Compare(a.At, b.At) })
+	if got := lasting(r, lines); !bytes.Equal(got, r.plain) {
+		t.Fatalf("outcomes changed:\n%s", differ(r.plain, got))
+	}
+}
+
+func anyKept(t *rapid.T) (kept, []record.Line) {
+	r := rapid.SampledFrom(recordings()).Draw(t, "record")
+	return r, slices.Clone(r.lines)
+}
+
+// late delays a line, but not the first and the last, which bound the record.
+func (r kept) late(lines []record.Line, i int, by time.Duration) {
+	if i == 0 || i == len(lines)-1 || lines[i].Pack == nil {
+		return
+	}
+	lines[i].At = min(lines[i].At.Add(by), lines[len(lines)-1].At)
+}
+
+func TestShufflingChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r, lines := anyKept(t)
+		rng := rapid.Uint64().Draw(t, "seed")
+		for i := range lines {
+			r.late(lines, i, time.Duration(mix(rng, i)%590)*time.Second)
+		}
+		r.same(t, lines)
+	})
+}
+
+func TestRepetitionChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r, lines := anyKept(t)
+		rng := rapid.Uint64().Draw(t, "seed")
+		for i := range r.lines {
+			if mix(rng, i)%4 == 0 && r.lines[i].Pack != nil {
+				lines = slices.Insert(lines, len(lines)-1, r.lines[i])
+				r.late(lines, len(lines)-2, time.Duration(mix(rng, -i)%7200)*time.Second)
+			}
+		}
+		r.same(t, lines)
+	})
+}
+
+func TestPackingChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r, lines := anyKept(t)
+		rng := rapid.Uint64().Draw(t, "seed")
+		var out []record.Line
+		open := map[reading.NodeID]int{} // place in out of the pack that others join
+		for i, l := range lines {
+			if l.Pack == nil || i == 0 {
+				out = append(out, l)
+				continue
+			}
+			if j, ok := open[l.Pack.Node]; ok && l.At.Sub(out[j].At) < 5*time.Minute && mix(rng, i)%3 != 0 {
+				joined := *out[j].Pack
+				joined.Samples = append(slices.Clone(joined.Samples), l.Pack.Samples...)
+				slices.SortFunc(joined.Samples, func(a, b reading.Sample) int { return cmp.Compare(a.At, b.At) })
+				out[j].Pack = &joined
+				continue
+			}
+			open[l.Pack.Node] = len(out)
+			out = append(out, l)
+		}
+		for i := range out { // a joined pack goes when its last sample is there
+			if p := out[i].Pack; p != nil && i > 0 {
+				out[i].At = max(out[i].At, p.Samples[len(p.Samples)-1].At)
+			}
+		}
+		r.same(t, out)
+	})
+}
+
+func TestBufferingChangesNothing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		r, lines := anyKept(t)
+		end := lines[len(lines)-1].At
+		rng := rapid.Uint64().Draw(t, "seed")
+		for range rapid.IntRange(1, 3).Draw(t, "outages") {
+			node := r.cfg.Fleet.Heaters[rapid.IntRange(0, 5).Draw(t, "heater")].Node
+			from := lines[0].At.Add(time.Duration(rapid.IntRange(0, 40*60).Draw(t, "from")) * time.Minute)
+			to := from.Add(time.Duration(rapid.IntRange(12, 24*60).Draw(t, "for")) * time.Minute)
+			back := min(to.Add(time.Duration(rapid.SampledFrom([]int{0, 0, 60, 2000}).Draw(t, "later"))*time.Minute), end)
+			slowly := rapid.SampledFrom([]time.Duration{0, time.Second, time.Minute}).Draw(t, "spread")
+			for i := range lines {
+				if p := lines[i].Pack; i > 0 && p != nil && p.Node == node && lines[i].At >= from && lines[i].At < to {
+					lines[i].At = min(back.Add(slowly*time.Duration(mix(rng, i)%500)/100), end)
+				}
+			}
+		}
+		r.same(t, lines)
+	})
+}
+
+func mix(seed uint64, i int) uint64 {
+	x := seed ^ uint64(i)*0x9e3779b97f4a7c15
+	x ^= x >> 29
+	x *= 0xbf58476d1ce4e5b9
+	return x ^ x>>32
+}
+
+// everything gives every outcome, alarms too, in order.
+func everything(t testing.TB, r kept, split func(i int) bool) []byte {
+	t.Helper()
+	var b bytes.Buffer
+	enc := json.NewEncoder(&b)
+	out := func(v any) error { return enc.Encode(v) }
+	engine := fold.New(r.cfg.Fleet, rulesOf(r.cfg))
+	for i, l := range r.lines {
+		if split(i) {
+			engine = restarted(t, r, engine)
+		}
+		if err := tellAll(engine.Step(l), out); err != nil {
+			t.Fatal(err)
+		}
+	}
+	if err := finish(engine, out); err != nil {
+		t.Fatal(err)
+	}
+	return b.Bytes()
+}
+
+func restarted(t testing.TB, r kept, old *fold.Engine) *fold.Engine {
+	t.Helper()
+	body, err := old.Snapshot()
+	if err != nil {
+		t.Fatal(err)
+	}
+	engine := fold.New(r.cfg.Fleet, rulesOf(r.cfg))
+	if err := engine.Restore(body); err != nil {
+		t.Fatal(err)
+	}
+	return engine
+}
+
+func TestRestartChangesNothing(t *testing.T) {
+	for _, r := range recordings() {
+		whole := everything(t, r, func(int) bool { return false })
+		if again := everything(t, r, func(int) bool { return false }); !bytes.Equal(whole, again) {
+			t.Fatalf("a second replay differs:\n%s", differ(whole, again))
+		}
+		for _, every := range []int{61, 1009, 7919} {
+			if got := everything(t, r, func(i int) bool { return i%every == every/2 }); !bytes.Equal(got, whole) {
+				t.Errorf("restarted every %d lines:\n%s", every, differ(whole, got))
+			}
+		}
+	}
+}
