@@ -14,6 +14,7 @@ import (
 	"heaterd/alerts"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
 	"heaterd/config"
 	"heaterd/dashboards/metrics"
 	"heaterd/ingest"
@@ -38,6 +39,8 @@ type daemon struct {
 	ingest  *ingest.Ingest
 	ledger  *ledger.Ledger
 	watch   *alerts.Watch
+	planner *notify.Planner
+	courier *notify.Courier
 	metrics *metrics.Metrics
 	listen  net.Listener
 }
@@ -47,7 +50,7 @@ func (d *daemon) open(ctx context.Context) error {
 	if d.clock == nil {
 		d.clock = time.Now
 	}
-	steps := []func(context.Context) error{d.openStore, d.openBroker, d.openIngest, d.openAlerts, d.openPages}
+	steps := []func(context.Context) error{d.openStore, d.openBroker, d.openIngest, d.openPeople, d.openAlerts, d.openPages}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return errors.Join(err, d.close())
@@ -149,6 +152,7 @@ func (d *daemon) openAlerts(context.Context) error {
 	d.watch = alerts.New(alerts.Options{
 		Log: d.store, Growth: d.ingest, Ledger: d.ledger,
 		Engine: fold.New(d.cfg.Fleet, rulesOf(d.cfg)), Logger: d.log,
+		Plan: d.planner.Plan, Wake: d.courier.Wake,
 	})
 	return nil
 }
@@ -173,6 +177,7 @@ func (d *daemon) run(ctx context.Context) error {
 // stages lists what runs; each leans on those before it.
 func (d *daemon) stages() []stage {
 	return []stage{
+		{"courier", d.courier.Run},
 		{"alerts", d.watch.Run},
 		{"ingest", d.ingest.Run},
 		{"subscriber", d.sub.Run},
