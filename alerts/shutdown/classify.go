@@ -19,7 +19,7 @@ func Classify(e Evidence, o *Options) Verdict {
 	out, clear := fuelOut(&e, o)
 	together, shared := siteWide(&e, p, o)
 	switch {
-	case out != "" && p.sum < o.Certain && (clear || p.sum < o.Needed):
+	case out != "" && !shared && p.sum < o.Certain && (clear || p.sum < o.Needed):
 		return e.verdict(outcome.FuelOut, append([]string{out}, p.text...), o, 0.8)
 	case p.sum >= o.Needed && (!shared || p.certain):
 		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: sure(p.sum - o.Needed)}

@@ -16,7 +16,8 @@ type Habit struct {
 	N    uint8
 }
 
-// Add remembers one more ending.
+// Add remembers one more ending. Burns that ended in a silence, or too short
+// to have warmed anything (Options.ShortBurn), do not belong in it.
 func (h *Habit) Add(endC float32) {
 	h.Ring[h.Next] = endC
 	h.Next = (h.Next + 1) % kept
