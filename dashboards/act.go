@@ -9,6 +9,7 @@ import (
 	"unicode"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
 	"heaterd/dashboards/access"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
@@ -129,17 +130,7 @@ func from(r *http.Request, way string) string { return way + " " + visitor(r).Fr
 // heaterAct gives the handler of an act on a whole heater.
 func heaterAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) error {
 	return func(p *pages, w http.ResponseWriter, r *http.Request) error {
-		h, err := p.heaterOf(r)
-		if err != nil {
-			return err
-		}
-		by, err := p.person(w, r)
-		if err != nil {
-			return err
-		}
-		err = p.answer(r.Context(), record.Answer{
-			Act: act, Heater: h.ID, By: by, Role: role(visitor(r)), From: from(r, "page"), Why: line(r.FormValue("why"), longestNote),
-		})
+		h, err := p.answerHeater(w, r, act, "page")
 		if err != nil {
 			return err
 		}
@@ -147,30 +138,52 @@ func heaterAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) 
 	}
 }
 
+// answerHeater carries out an act on a whole heater, as a form asks it.
+func (p *pages) answerHeater(w http.ResponseWriter, r *http.Request, act record.Act, way string) (*fold.HeaterView, error) {
+	h, err := p.heaterOf(r)
+	if err != nil {
+		return nil, err
+	}
+	by, err := p.person(w, r)
+	if err != nil {
+		return nil, err
+	}
+	return h, p.answer(r.Context(), record.Answer{
+		Act: act, Heater: h.ID, By: by, Role: role(visitor(r)), From: from(r, way), Why: line(r.FormValue("why"), longestNote),
+	})
+}
+
 // alarmAct gives the handler of an act on one alarm.
 func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) error {
 	return func(p *pages, w http.ResponseWriter, r *http.Request) error {
-		by, err := p.person(w, r)
+		a, err := p.answerOf(w, r, act, "page")
 		if err != nil {
 			return err
-		}
-		a := record.Answer{
-			Act: act, Alarm: r.PathValue("id"), By: by, Role: role(visitor(r)),
-			From: from(r, "page"), Why: line(r.FormValue("why"), longestNote),
-		}
-		if act == record.Reset && r.FormValue("cleared") != "yes" {
-			return problem(http.StatusUnprocessableEntity, "Reset needs your word that the site has cleared the space: tick the box.")
-		}
-		if act == record.Shelve {
-			if a.For, err = duration(r.FormValue("for")); err != nil {
-				return err
-			}
 		}
 		if err := p.answer(r.Context(), a); err != nil {
 			return err
 		}
 		return back(w, r, returnTo(r, "/alarms/"+url.PathEscape(a.Alarm)), string(act))
 	}
+}
+
+// answerOf reads an act on one alarm from a request's form.
+func (p *pages) answerOf(w http.ResponseWriter, r *http.Request, act record.Act, way string) (record.Answer, error) {
+	by, err := p.person(w, r)
+	if err != nil {
+		return record.Answer{}, err
+	}
+	a := record.Answer{
+		Act: act, Alarm: r.PathValue("id"), By: by, Role: role(visitor(r)),
+		From: from(r, way), Why: line(r.FormValue("why"), longestNote),
+	}
+	if act == record.Reset && r.FormValue("cleared") != "yes" {
+		return a, problem(http.StatusUnprocessableEntity, "Reset needs your word that the site has cleared the space: say cleared = yes.")
+	}
+	if act == record.Shelve {
+		a.For, err = duration(r.FormValue("for"))
+	}
+	return a, err
 }
 
 // returnTo gives the page a form asks to come back to, if it is one of ours.

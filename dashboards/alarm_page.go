@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"net/http"
 	"strings"
 
@@ -35,19 +36,10 @@ func (p *pages) alarms(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	var body alarmsPage
 	for _, prio := range alarm.Priorities() {
-		g := alarmGroup{Priority: prio}
-		for i := range s.Alarms {
-			if a := &s.Alarms[i]; a.Priority == prio && needsSomebody(a) {
-				g.Alarms = append(g.Alarms, p.viewAlarm(s, a))
-			}
-		}
-		body.Groups = append(body.Groups, g)
+		these := s.where(func(a *alarm.Alarm) bool { return a.Priority == prio && needsSomebody(a) })
+		body.Groups = append(body.Groups, alarmGroup{prio, p.viewAlarms(s, these)})
 	}
-	for i := range s.Alarms {
-		if a := &s.Alarms[i]; !needsSomebody(a) {
-			body.Aside = append(body.Aside, p.viewAlarm(s, a))
-		}
-	}
+	body.Aside = p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return !needsSomebody(a) }))
 	changes, err := p.o.Ledger.History(r.Context(), ledger.Filter{Limit: historyShown})
 	if err != nil {
 		return err
@@ -93,7 +85,7 @@ func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
 	}
 	body := alarmPage{alarmView: p.viewAlarm(s, &a)}
 	body.Letter = letter(a, body.alarmView)
-	ts, err := p.o.Ledger.History(r.Context(), ledger.Filter{Alarm: a.ID})
+	ts, err := p.historyOf(r.Context(), a.ID)
 	if err != nil {
 		return err
 	}
@@ -138,4 +130,8 @@ func (p *pages) messages(r *http.Request, id string) ([]message, error) {
 		out = append(out, message{j, attempts})
 	}
 	return out, nil
+}
+
+func (p *pages) historyOf(ctx context.Context, id string) ([]alarm.Transition, error) {
+	return p.o.Ledger.History(ctx, ledger.Filter{Alarm: id})
 }

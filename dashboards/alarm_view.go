@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"context"
+	"slices"
 	"strings"
 	"time"
 
@@ -19,6 +20,7 @@ type alarmView struct {
 	Zone       *time.Location
 	Now        reading.Instant
 	Procedure  []string // for alarms that concern people, the site's or what to do without one
+	Above      bool     // the procedure stands further up on the same page
 	CanAck     bool
 	CanShelve  bool
 	CanRelease bool // end the shelving
@@ -121,4 +123,35 @@ func (p *pages) findAlarm(ctx context.Context, s *Stock, id string) (alarm.Alarm
 		err = notFound("alarm", id)
 	}
 	return a, err
+}
+
+// viewAlarms gives several alarms of one page: a site's procedure stands at
+// the first alarm that concerns people, the others point to it.
+func (p *pages) viewAlarms(s *Stock, all []*alarm.Alarm, stands ...string) []alarmView {
+	out := make([]alarmView, 0, len(all))
+	shown := map[string]bool{}
+	for _, site := range stands {
+		shown[site] = true
+	}
+	for _, a := range all {
+		v := p.viewAlarm(s, a)
+		if v.Procedure != nil {
+			v.Above = shown[a.Site]
+			shown[a.Site] = true
+		}
+		out = append(out, v)
+	}
+	return out
+}
+
+// where gives the alarms that fit, soonest harm first.
+func (s *Stock) where(fits func(*alarm.Alarm) bool) []*alarm.Alarm {
+	var out []*alarm.Alarm
+	for i := range s.Alarms {
+		if fits(&s.Alarms[i]) {
+			out = append(out, &s.Alarms[i])
+		}
+	}
+	slices.SortStableFunc(out, byHarm)
+	return out
 }

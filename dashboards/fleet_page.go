@@ -81,9 +81,7 @@ func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
 		More: a.More, CanWait: len(a.Late), Quiet: len(a.Now) == 0,
 		Heaters: len(s.Heaters), Site: q.Get("site"), Q: line(q.Get("q"), 60),
 	}
-	for _, one := range a.Now {
-		body.Attention = append(body.Attention, p.viewAlarm(s, one))
-	}
+	body.Attention = p.viewAlarms(s, a.Now)
 	for i := range s.View.Sites {
 		body.Sites = append(body.Sites, &s.View.Sites[i])
 	}

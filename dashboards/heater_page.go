@@ -7,6 +7,7 @@ import (
 	"slices"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
@@ -91,11 +92,7 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(w, r)); err != nil {
 		return err
 	}
-	for i := range s.Alarms {
-		if a := &s.Alarms[i]; a.Heater == h.ID || a.Heater == "" && a.Kind.ConcernsPeople() && a.Site == h.Site && a.Space == h.Space {
-			body.Alarms = append(body.Alarms, p.viewAlarm(s, a))
-		}
-	}
+	body.Alarms = p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return concerns(a, h) }))
 	body.Tasks = p.tasks(h, body.Zone)
 	body.Found = foundWrong(h)
 	body.Readings = readings(h, p.unitsOf(w, r))
@@ -106,6 +103,12 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	return p.show(w, r, "heater", Page{Title: "Heater " + h.ID, Here: "fleet", Live: true, At: s.At}, body)
+}
+
+// concerns reports whether an alarm is about a heater or about the air of its
+// space.
+func concerns(a *alarm.Alarm, h *fold.HeaterView) bool {
+	return a.Heater == h.ID || a.Kind.ConcernsPeople() && a.Site == h.Site && a.Space == h.Space
 }
 
 // tasks lists what comes next, most urgent first; tasks that never come by

@@ -44,7 +44,8 @@ type Options struct {
 	// Record appends a line to the log and gives its id.
 	Record func(context.Context, record.Line) (int64, error)
 	Plan   service.Plan
-	People int // how many share the duty, for the measures of alarm quality; below one counts as one
+	Season service.HeatingSeason // zero: the usual one
+	People int                   // how many share the duty, for the measures of alarm quality; below one counts as one
 
 	Users          []access.User
 	Tokens         []access.Token

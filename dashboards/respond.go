@@ -32,6 +32,7 @@ func (p Page) May(role string) bool { return p.Visitor.Role.Covers(access.Role(r
 func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name string, page Page, body any) {
 	page.Visitor, page.Units, page.Body = visitor(r), p.unitsOf(w, r), body
 	page.Path = r.URL.Path
+	page.Live = page.Live && p.o.Changed != nil
 	page.Who = p.whoBefore(r)
 	q := r.URL.Query()
 	q.Set("units", string(page.Units.other()))

@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
 	"heaterd/dashboards/chart"
 	"heaterd/ingest/reading"
@@ -58,11 +59,8 @@ func (p *pages) site(w http.ResponseWriter, r *http.Request) error {
 		return notFound("site", r.PathValue("id"))
 	}
 	body := sitePage{SiteView: v, Now: s.At, Procedure: procedure(v)}
-	for i := range s.Alarms {
-		if a := &s.Alarms[i]; a.Site == v.ID && needsSomebody(a) {
-			body.Alarms = append(body.Alarms, p.viewAlarm(s, a))
-		}
-	}
+	here := func(a *alarm.Alarm) bool { return a.Site == v.ID && needsSomebody(a) }
+	body.Alarms = p.viewAlarms(s, s.where(here), v.ID)
 	for i := range v.Spaces {
 		sp, err := p.viewSpace(r.Context(), s, v, &v.Spaces[i], p.unitsOf(w, r))
 		if err != nil {

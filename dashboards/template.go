@@ -63,7 +63,7 @@ var functions = template.FuncMap{
 	"asset":    asset,
 	"list":     func(v ...any) []any { return v },
 	"lines":    func(s string) []string { return strings.Split(strings.TrimSpace(s), "\n") },
-	"hours":    func(d time.Duration) float64 { return d.Hours() },
+	"seconds":  func(s float64) string { return span(time.Duration(s * float64(time.Second))) },
 }
 
 // sentence begins text with a capital and ends it with a full stop.

@@ -1,0 +1,211 @@
+package dashboards
+
+import (
+	"errors"
+	"net/http"
+	"strconv"
+	"time"
+
+	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
+)
+
+func (p *pages) apiFleet(w http.ResponseWriter, _ *http.Request) error {
+	s := p.take()
+	writeJSON(w, http.StatusOK, map[string]any{
+		"at": s.At, "sites": s.jsonSites(), "heaters": s.jsonHeaters(""), "alarms": s.jsonAlarms(),
+	})
+	return nil
+}
+
+func (s *Stock) jsonSites() []jsonSite {
+	out := []jsonSite{}
+	for i := range s.View.Sites {
+		out = append(out, jsonOfSite(&s.View.Sites[i], s.At))
+	}
+	return out
+}
+
+func (s *Stock) jsonHeaters(site string) []jsonHeater {
+	out := []jsonHeater{}
+	for i := range s.Heaters {
+		if h := &s.Heaters[i]; site == "" || h.Site == site {
+			out = append(out, jsonOfHeater(h, s.At, false))
+		}
+	}
+	return out
+}
+
+func (s *Stock) jsonAlarms() []jsonAlarm {
+	out := []jsonAlarm{}
+	for i := range s.Alarms {
+		out = append(out, jsonOfAlarm(&s.Alarms[i]))
+	}
+	return out
+}
+
+func (p *pages) apiSites(w http.ResponseWriter, _ *http.Request) error {
+	writeJSON(w, http.StatusOK, p.take().jsonSites())
+	return nil
+}
+
+func (p *pages) apiSite(w http.ResponseWriter, r *http.Request) error {
+	s := p.take()
+	v := s.sites[r.PathValue("id")]
+	if v == nil {
+		return notFound("site", r.PathValue("id"))
+	}
+	writeJSON(w, http.StatusOK, jsonOfSite(v, s.At))
+	return nil
+}
+
+func (p *pages) apiSpaces(w http.ResponseWriter, _ *http.Request) error {
+	out := []jsonSpace{}
+	for _, site := range p.take().jsonSites() {
+		out = append(out, site.Spaces...)
+	}
+	writeJSON(w, http.StatusOK, out)
+	return nil
+}
+
+func (p *pages) apiHeaters(w http.ResponseWriter, r *http.Request) error {
+	writeJSON(w, http.StatusOK, p.take().jsonHeaters(r.URL.Query().Get("site")))
+	return nil
+}
+
+func (p *pages) apiHeater(w http.ResponseWriter, r *http.Request) error {
+	h, err := p.heaterOf(r)
+	if err != nil {
+		return err
+	}
+	writeJSON(w, http.StatusOK, jsonOfHeater(h, p.take().At, true))
+	return nil
+}
+
+// apiBurns lists a heater's burns between two instants (RFC 3339), the last
+// seven days where none are given.
+func (p *pages) apiBurns(w http.ResponseWriter, r *http.Request) error {
+	h, err := p.heaterOf(r)
+	if err != nil {
+		return err
+	}
+	now := p.take().At
+	begin, err1 := instantOr(r.URL.Query().Get("from"), now.Add(-7*24*time.Hour))
+	end, err2 := instantOr(r.URL.Query().Get("to"), now)
+	if err := errors.Join(err1, err2); err != nil {
+		return problem(http.StatusUnprocessableEntity, "from and to must be RFC 3339 instants, such as 2026-01-12T06:00:00Z.")
+	}
+	burns, err := p.o.Ledger.Burns(r.Context(), h.ID, begin, end)
+	if err != nil {
+		return err
+	}
+	writeJSON(w, http.StatusOK, notNil(burns))
+	return nil
+}
+
+func instantOr(s string, otherwise reading.Instant) (reading.Instant, error) {
+	if s == "" {
+		return otherwise, nil
+	}
+	t, err := time.Parse(time.RFC3339, s)
+	if err != nil {
+		return 0, err
+	}
+	return reading.InstantOf(t), nil
+}
+
+// notNil makes an empty list an empty list in JSON, not null.
+func notNil[T any](all []T) []T {
+	if all == nil {
+		return []T{}
+	}
+	return all
+}
+
+func (p *pages) apiAlarms(w http.ResponseWriter, _ *http.Request) error {
+	writeJSON(w, http.StatusOK, p.take().jsonAlarms())
+	return nil
+}
+
+func (p *pages) apiAlarm(w http.ResponseWriter, r *http.Request) error {
+	a, err := p.findAlarm(r.Context(), p.take(), r.PathValue("id"))
+	if err != nil {
+		return err
+	}
+	ts, err := p.historyOf(r.Context(), a.ID)
+	if err != nil {
+		return err
+	}
+	history := []outcome.Alarm{}
+	for _, t := range ts {
+		history = append(history, t.Outcome())
+	}
+	writeJSON(w, http.StatusOK, map[string]any{"alarm": jsonOfAlarm(&a), "history": history})
+	return nil
+}
+
+// apiService lists where every task of every heater stands, or those of one
+// site or heater.
+func (p *pages) apiService(w http.ResponseWriter, r *http.Request) error {
+	s, q := p.take(), r.URL.Query()
+	out := []outcome.Service{}
+	for i := range s.Heaters {
+		h := &s.Heaters[i]
+		if q.Get("site") != "" && h.Site != q.Get("site") || q.Get("heater") != "" && h.ID != q.Get("heater") {
+			continue
+		}
+		for _, st := range h.Standings {
+			out = append(out, st.Outcome(h.ID, s.At))
+		}
+	}
+	writeJSON(w, http.StatusOK, out)
+	return nil
+}
+
+func (p *pages) apiEntries(w http.ResponseWriter, r *http.Request) error {
+	rows, err := p.o.Ledger.Entries(r.Context(), r.URL.Query().Get("heater"), 0, 0)
+	if err != nil {
+		return err
+	}
+	writeJSON(w, http.StatusOK, notNil(rows))
+	return nil
+}
+
+// apiExposure is the CO record of a space over a period, in rows.
+func (p *pages) apiExposure(w http.ResponseWriter, r *http.Request) error {
+	e, err := p.exposureOf(r.Context(), p.take(), r.URL.Query())
+	if err != nil {
+		return err
+	}
+	rows := []map[string]any{}
+	for _, x := range e.Rows {
+		rows = append(rows, map[string]any{
+			"from": x.At, "readings": x.N, "min_ppm": some(x.Seen(), x.Min), "mean_ppm": some(x.Seen(), x.Mean), "max_ppm": some(x.Seen(), x.Max),
+			"twa_15min_ppm": some(x.Seen(), x.TWA15), "twa_8h_ppm": some(x.Seen(), x.TWA8h), "cohb_percent": some(x.Seen(), x.COHb), "coverage": x.Coverage,
+		})
+	}
+	h := e.Highest
+	writeJSON(w, http.StatusOK, map[string]any{
+		"site": e.Site.ID, "space": e.Space.ID, "from": e.Period.From, "to": e.Period.To, "step_s": e.Step.Seconds(), "rows": rows, "note": areaNote,
+		"peak_ppm": some(e.Seen, h.Max), "twa_15min_ppm": some(e.Seen, h.TWA15), "twa_8h_ppm": some(e.Seen, h.TWA8h), "cohb_percent": some(e.Seen, h.COHb), "coverage": h.Coverage,
+	})
+	return nil
+}
+
+// apiRefused lists the newest messages that could not be read.
+func (p *pages) apiRefused(w http.ResponseWriter, r *http.Request) error {
+	limit, err := strconv.Atoi(r.URL.Query().Get("limit"))
+	if err != nil || limit < 1 || limit > 1000 {
+		limit = 100
+	}
+	all, err := p.refused(r.Context(), reading.NodeID(r.URL.Query().Get("node")), limit)
+	if err != nil {
+		return err
+	}
+	out := []map[string]any{}
+	for _, x := range all {
+		out = append(out, map[string]any{"at": x.At, "topic": x.Topic, "node": x.Node, "reason": x.Reason, "detail": x.Detail, "payload": x.Payload})
+	}
+	writeJSON(w, http.StatusOK, out)
+	return nil
+}

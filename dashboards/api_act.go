@@ -1,0 +1,172 @@
+package dashboards
+
+import (
+	"encoding/json"
+	"errors"
+	"io"
+	"mime"
+	"net/http"
+	"net/url"
+
+	"heaterd/alerts/service"
+	"heaterd/ingest/record"
+)
+
+// formOf makes the members of a JSON object the fields of a form, so that
+// both are read in one place. Programs may send forms too.
+func formOf(r *http.Request) error {
+	kind, _, _ := mime.ParseMediaType(r.Header.Get("Content-Type"))
+	if kind != "application/json" {
+		return nil
+	}
+	var members map[string]any
+	if err := decode(r, &members); err != nil {
+		return err
+	}
+	r.Form, r.PostForm = url.Values{}, url.Values{}
+	for k, v := range members {
+		if s, ok := v.(string); ok {
+			r.Form.Set(k, s)
+		} else if v == true {
+			r.Form.Set(k, "yes")
+		}
+	}
+	return nil
+}
+
+// decode reads one JSON value and nothing behind it.
+func decode(r *http.Request, v any) error {
+	d := json.NewDecoder(r.Body)
+	d.DisallowUnknownFields()
+	err := d.Decode(v)
+	if err == nil && d.Decode(new(any)) != io.EOF {
+		err = errors.New("something follows the object")
+	}
+	if _, ok := errors.AsType[*http.MaxBytesError](err); ok {
+		return err
+	}
+	if err != nil {
+		return problem(http.StatusBadRequest, "Cannot read the JSON: %v.", err)
+	}
+	return nil
+}
+
+// apiAlarmAct gives the handler of an act on one alarm.
+func apiAlarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) error {
+	return func(p *pages, w http.ResponseWriter, r *http.Request) error {
+		if err := formOf(r); err != nil {
+			return err
+		}
+		a, err := p.answerOf(w, r, act, "api")
+		if err != nil {
+			return err
+		}
+		if err := p.answer(r.Context(), a); err != nil {
+			return err
+		}
+		after, err := p.findAlarm(r.Context(), p.take(), a.Alarm)
+		if err != nil {
+			return err
+		}
+		writeJSON(w, http.StatusOK, jsonOfAlarm(&after))
+		return nil
+	}
+}
+
+// apiHeaterAct gives the handler of an act on a whole heater.
+func apiHeaterAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) error {
+	return func(p *pages, w http.ResponseWriter, r *http.Request) error {
+		if err := formOf(r); err != nil {
+			return err
+		}
+		h, err := p.answerHeater(w, r, act, "api")
+		if err != nil {
+			return err
+		}
+		s := p.take()
+		if after := s.heaters[h.ID]; after != nil {
+			h = after
+		}
+		writeJSON(w, http.StatusOK, jsonOfHeater(h, s.At, false))
+		return nil
+	}
+}
+
+// apiEnter takes a line of the service log, in the contract's words.
+func (p *pages) apiEnter(w http.ResponseWriter, r *http.Request) error {
+	var e record.Entry
+	if err := decode(r, &e); err != nil {
+		return err
+	}
+	if p.take().heaters[e.Heater] == nil {
+		return notFound("heater", e.Heater)
+	}
+	if err := p.checkEntry(&e); err != nil {
+		return err
+	}
+	if e.By = actor(r, e.By); e.By == "" {
+		return problem(http.StatusUnprocessableEntity, "An entry needs a name: say who did it in by.")
+	}
+	if err := p.write(r.Context(), record.Line{Entry: &e}); err != nil {
+		return err
+	}
+	writeJSON(w, http.StatusCreated, e)
+	return nil
+}
+
+// actor is who acts through the API: whoever the token or session belongs to,
+// with the name given beside it where there is one.
+func actor(r *http.Request, given string) string {
+	given = line(given, 60)
+	switch v := visitor(r); {
+	case v.Name == "":
+		return given
+	case given == "" || given == v.Name:
+		return v.Name
+	default:
+		return given + " by " + v.Name
+	}
+}
+
+func (p *pages) checkEntry(e *record.Entry) error {
+	for _, t := range tasksOf(*e) {
+		if p.o.Plan.Index(t) < 0 && entryTitles[t] == "" {
+			return problem(http.StatusUnprocessableEntity, "The plan has no task %q.", clipped(t, 40))
+		}
+	}
+	if len(e.Tasks) > service.MaxTasks {
+		return problem(http.StatusUnprocessableEntity, "At most %d tasks at once.", service.MaxTasks)
+	}
+	if e.Task == "fit-node" && e.Node == "" {
+		return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
+	}
+	if v := e.MeterH; v != nil && !(*v >= 0 && *v <= mostMeterH) {
+		return problem(http.StatusUnprocessableEntity, "meter_h must be from 0 to %d.", mostMeterH)
+	}
+	if v := e.Litres; v != nil && !(*v >= 0 && *v <= mostLitres) {
+		return problem(http.StatusUnprocessableEntity, "litres must be from 0 to %d.", mostLitres)
+	}
+	e.Note, e.Found, e.Node = line(e.Note, longestNote), line(e.Found, longestNote), line(e.Node, 64)
+	return nil
+}
+
+// apiStop takes a planned stop, in the contract's words.
+func (p *pages) apiStop(w http.ResponseWriter, r *http.Request) error {
+	var in struct{ Heater, For, By, Note string }
+	if err := decode(r, &in); err != nil {
+		return err
+	}
+	if p.take().heaters[in.Heater] == nil {
+		return notFound("heater", in.Heater)
+	}
+	d, err := duration(in.For)
+	if err != nil {
+		return err
+	}
+	s := record.PlannedStop{Heater: in.Heater, For: d, By: actor(r, in.By), Note: line(in.Note, longestNote)}
+	if err := p.write(r.Context(), record.Line{Stop: &s}); err != nil {
+		return err
+	}
+	writeJSON(w, http.StatusCreated, map[string]string{"heater": s.Heater, "for": d.String(), "by": s.By, "note": s.Note})
+	return nil
+}

@@ -1,0 +1,260 @@
+package dashboards
+
+import (
+	"context"
+	"net/http"
+	"net/url"
+	"slices"
+	"time"
+
+	"heaterd/alerts/exposure"
+	"heaterd/alerts/fold"
+	"heaterd/ingest/reading"
+)
+
+// mostExposureDays bounds one report: every reading of it is read.
+const mostExposureDays = 31
+
+// exposurePage is the CO record of one space.
+type exposurePage struct {
+	Site       *fold.SiteView
+	Space      *fold.SpaceView
+	Title      string
+	Period     period
+	Step       time.Duration
+	Rows       []exposureRow
+	Highest    exposureRow
+	Seen       bool // anything was measured
+	Nodes      []reading.NodeID
+	CSV        string
+	Limits     exposure.Limits
+	Activity   exposure.Activity
+	AirChanges *exposure.AirChange
+}
+
+// exposureRow is one stretch of the record: of several nodes the worst, as a
+// space is as bad as its worst spot.
+type exposureRow struct {
+	At       reading.Instant
+	N        int     // readings
+	Min, Max float64 // ppm, single readings
+	Mean     float64 // ppm, of the node with the highest
+	TWA15    float64 // highest within the stretch, ppm
+	TWA8h    float64
+	COHb     float64 // %
+	Coverage float64 // measured share of the stretch, 0 to 1
+	sum      float64
+}
+
+// Seen reports whether anything was measured.
+func (r exposureRow) Seen() bool { return r.N > 0 }
+
+func (p *pages) exposureReport(w http.ResponseWriter, r *http.Request) error {
+	body, err := p.exposureOf(r.Context(), p.take(), r.URL.Query())
+	if err != nil {
+		return err
+	}
+	if wantsCSV(r) {
+		return body.sheet().send(w)
+	}
+	q := r.URL.Query()
+	q.Set("format", "csv")
+	body.CSV = "?" + q.Encode()
+	return p.show(w, r, "report_exposure", Page{Title: "CO record of " + body.Title, Here: "reports"}, body)
+}
+
+func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposurePage, error) {
+	site := s.sites[q.Get("site")]
+	if site == nil {
+		return exposurePage{}, notFound("site", q.Get("site"))
+	}
+	space := s.space(site.ID, q.Get("space"))
+	if space == nil {
+		return exposurePage{}, notFound("space", q.Get("space"))
+	}
+	body := exposurePage{
+		Site: site, Space: space, Title: spaceTitle(space) + ", " + siteName(site), Limits: site.Limits, Activity: site.Activity,
+		AirChanges: space.AirChanges,
+	}
+	var err error
+	if body.Period, err = periodOf(q, site.Zone, s.At, 1, mostExposureDays); err != nil {
+		return body, err
+	}
+	body.Step = exposureStep(body.Period.To.Sub(body.Period.From))
+	for _, id := range space.Heaters {
+		if h := s.heaters[id]; h != nil && h.Node != "" {
+			body.Nodes = append(body.Nodes, h.Node)
+			rows, err := p.nodeExposure(ctx, h.Node, body)
+			if err != nil {
+				return body, err
+			}
+			body.join(rows)
+		}
+	}
+	body.sumUp()
+	return body, nil
+}
+
+func exposureStep(d time.Duration) time.Duration {
+	switch {
+	case d <= 26*time.Hour:
+		return 15 * time.Minute
+	case d <= 8*24*time.Hour:
+		return time.Hour
+	default:
+		return 8 * time.Hour
+	}
+}
+
+// nodeExposure walks through one node's readings, from one shift before the
+// period so that its averages begin full.
+func (p *pages) nodeExposure(ctx context.Context, node reading.NodeID, e exposurePage) ([]exposureRow, error) {
+	n := int((e.Period.To.Sub(e.Period.From) + e.Step - 1) / e.Step)
+	k := walk{rows: make([]exposureRow, n), from: e.Period.From, step: e.Step, sensor: exposure.NewSensor(e.Activity)}
+	var samples []reading.Sample
+	err := p.o.Store.Samples(ctx, node, e.Period.From.Add(-shift), e.Period.To, func(x reading.Sample) bool {
+		if x.Carries(reading.CO) {
+			samples = append(samples, x)
+		}
+		return true
+	})
+	k.within = interval(samples)
+	for _, x := range samples {
+		k.apply(x)
+	}
+	k.finish(e.Period.To)
+	return k.rows, err
+}
+
+// interval is the usual distance between readings: the middle one of those
+// seen, 0 where there are too few.
+func interval(xs []reading.Sample) time.Duration {
+	var gaps []time.Duration
+	for i := 1; i < len(xs) && len(gaps) < 1000; i++ {
+		gaps = append(gaps, xs[i].At.Sub(xs[i-1].At))
+	}
+	if len(gaps) < 3 {
+		return 0
+	}
+	slices.Sort(gaps)
+	return max(gaps[len(gaps)/2], exposure.DefaultInterval)
+}
+
+// walk fills rows from readings in order of time.
+type walk struct {
+	rows   []exposureRow
+	from   reading.Instant
+	step   time.Duration
+	within time.Duration
+	sensor exposure.Sensor
+	row    int // that Measured was last noted for
+	before float64
+}
+
+func (k *walk) apply(x reading.Sample) {
+	i := int(x.At.Sub(k.from) / k.step)
+	if x.At >= k.from {
+		k.closeUpTo(i)
+	}
+	k.sensor.Apply(x.At, float64(x.CO), k.within)
+	if x.At < k.from || i >= len(k.rows) {
+		k.before = k.sensor.Measured
+		return
+	}
+	short, long, cohb := k.sensor.Newest()
+	k.rows[i].note(float64(x.CO), short, long, cohb)
+}
+
+// closeUpTo gives the rows before i their measured share.
+func (k *walk) closeUpTo(i int) {
+	for ; k.row < min(i, len(k.rows)); k.row++ {
+		seen := k.sensor.Measured - k.before
+		k.rows[k.row].Coverage = min(1, seen/k.step.Seconds())
+		k.before = k.sensor.Measured
+	}
+}
+
+func (k *walk) finish(to reading.Instant) {
+	k.closeUpTo(len(k.rows))
+	for i := range k.rows {
+		k.rows[i].At = k.from.Add(time.Duration(i) * k.step)
+	}
+	if n := len(k.rows); n > 0 { // the last one may be cut short by now
+		last := &k.rows[n-1]
+		if length := to.Seconds(last.At); length > 0 && length < k.step.Seconds() {
+			last.Coverage = min(1, last.Coverage*k.step.Seconds()/length)
+		}
+	}
+}
+
+func (r *exposureRow) note(ppm, short, long, cohb float64) {
+	if r.N == 0 {
+		r.Min, r.Max = ppm, ppm
+	}
+	r.N++
+	r.sum += ppm
+	r.Min, r.Max, r.Mean = min(r.Min, ppm), max(r.Max, ppm), r.sum/float64(r.N)
+	r.TWA15, r.TWA8h, r.COHb = max(r.TWA15, short), max(r.TWA8h, long), max(r.COHb, cohb)
+}
+
+// join takes another node's rows in: the worst of each figure.
+func (e *exposurePage) join(rows []exposureRow) {
+	if e.Rows == nil {
+		e.Rows = rows
+		return
+	}
+	for i := range e.Rows {
+		e.Rows[i].worse(rows[i])
+	}
+}
+
+func (r *exposureRow) worse(o exposureRow) {
+	if o.N == 0 {
+		return
+	}
+	if r.N == 0 || o.Max > r.Max {
+		r.Max, r.Mean = max(r.Max, o.Max), o.Mean
+	}
+	if r.N == 0 || o.Min < r.Min {
+		r.Min = o.Min
+	}
+	r.N += o.N
+	r.TWA15, r.TWA8h, r.COHb = max(r.TWA15, o.TWA15), max(r.TWA8h, o.TWA8h), max(r.COHb, o.COHb)
+	r.Coverage = max(r.Coverage, o.Coverage)
+}
+
+func (e *exposurePage) sumUp() {
+	h := &e.Highest
+	covered := 0.0
+	for _, r := range e.Rows {
+		covered += r.Coverage
+		h.worse(r)
+	}
+	h.Coverage = covered / max(float64(len(e.Rows)), 1)
+	e.Seen = h.N > 0
+}
+
+func (e exposurePage) sheet() sheet {
+	s := sheet{Name: "co-record", Head: []string{
+		"site", "space", "from_utc", "readings", "min_ppm", "mean_ppm", "max_ppm", "twa_15min_ppm", "twa_8h_ppm", "cohb_percent", "coverage",
+		"limit_ceiling_ppm", "limit_15min_ppm", "limit_8h_ppm", "note",
+	}}
+	const note = "area readings, not personal exposure; low CO does not prove safe air"
+	for _, r := range e.Rows {
+		s.Rows = append(s.Rows, []string{
+			text(e.Site.ID), text(e.Space.ID), r.At.String(), fixed(float64(r.N), 0), cell(r.Seen(), r.Min), cell(r.Seen(), r.Mean), cell(r.Seen(), r.Max),
+			cell(r.Seen(), r.TWA15), cell(r.Seen(), r.TWA8h), cell(r.Seen(), r.COHb), fixed(r.Coverage, 3),
+			limitCell(e.Limits.CeilingPPM), limitCell(e.Limits.ShortTermPPM), limitCell(e.Limits.ShiftPPM), note,
+		})
+	}
+	return s
+}
+
+func cell(known bool, v float64) string {
+	if !known {
+		return ""
+	}
+	return fixed(v, 2)
+}
+
+func limitCell(v float64) string { return cell(v > 0, v) }

@@ -1,0 +1,102 @@
+package dashboards
+
+import (
+	"cmp"
+	"net/http"
+	"slices"
+	"time"
+
+	"heaterd/alerts/fold"
+	"heaterd/alerts/service"
+)
+
+// servicePage is the visits of the coming fortnight, a site each.
+type servicePage struct {
+	Days   int
+	Site   string
+	Sites  []*fold.SiteView
+	Visits []visitView
+	Later  int // heaters with nothing to do within the fortnight
+}
+
+// visitView is one visit to one site.
+type visitView struct {
+	Site     *fold.SiteView
+	First    service.Date // day of the earliest task
+	Heaters  []heaterWork
+	Parts    []service.Item
+	Tools    []string
+	Cautions []string
+}
+
+// heaterWork is the work on one heater.
+type heaterWork struct {
+	*fold.HeaterView
+	Place string
+	Tasks []taskView
+}
+
+func (p *pages) service(w http.ResponseWriter, r *http.Request) error {
+	s := p.take()
+	body := servicePage{Days: service.VisitHorizon, Site: r.URL.Query().Get("site")}
+	for i := range s.View.Sites {
+		site := &s.View.Sites[i]
+		body.Sites = append(body.Sites, site)
+		if body.Site == "" || body.Site == site.ID {
+			if v, ok := p.visit(s, site); ok {
+				body.Visits = append(body.Visits, v)
+			}
+		}
+	}
+	slices.SortStableFunc(body.Visits, func(a, b visitView) int { return cmp.Compare(a.First, b.First) })
+	return p.show(w, r, "service", Page{Title: "Service", Here: "service", At: s.At}, body)
+}
+
+// visit gathers the work at a site; false: there is none.
+func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
+	var all []service.HeaterStandings
+	for i := range s.Heaters {
+		if h := &s.Heaters[i]; h.Site == site.ID {
+			all = append(all, service.HeaterStandings{Heater: h.ID, Standings: h.Standings})
+		}
+	}
+	today := service.DateOf(s.At, site.Zone)
+	v := service.MakeVisit(p.o.Plan, today, service.VisitHorizon, all)
+	out := visitView{Site: site, Parts: v.Parts, Tools: v.Tools, Cautions: v.Cautions, First: 1<<31 - 1}
+	for _, hv := range v.Heaters {
+		h := s.heaters[hv.Heater]
+		work := heaterWork{HeaterView: h, Place: s.spaceName(h.Site, h.Space)}
+		for _, st := range hv.Tasks {
+			work.Tasks = append(work.Tasks, taskView{st, p.taskTitle(st.Task), site.Zone})
+			out.First = min(out.First, max(dueOr(st.DueOn), today))
+		}
+		out.Heaters = append(out.Heaters, work)
+	}
+	return out, len(out.Heaters) > 0
+}
+
+// log shows the service log of all heaters, or of one.
+type logPage struct {
+	Heater  string
+	Entries []entryView
+	Pages   pager
+}
+
+// entriesOnPage is how many lines of the service log a page lists.
+const entriesOnPage = 100
+
+func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
+	s := p.take()
+	q := r.URL.Query()
+	body := logPage{Heater: line(q.Get("heater"), 80)}
+	all, err := p.entries(r.Context(), s, body.Heater, 0)
+	if err != nil {
+		return err
+	}
+	body.Pages = newPager(len(all), entriesOnPage, q)
+	body.Entries = all[body.Pages.from:body.Pages.to]
+	return p.show(w, r, "log", Page{Title: "Service log", Here: "log", Live: true, At: s.At}, body)
+}
+
+// dayTime gives a date as midnight UTC, for formats that want a time.
+func dayTime(d service.Date) time.Time { return d.Start(time.UTC).Time() }
