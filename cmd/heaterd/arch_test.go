@@ -10,6 +10,7 @@ import (
 	"go/token"
 	"io"
 	"os/exec"
+	"path"
 	"path/filepath"
 	"slices"
 	"strconv"
@@ -68,8 +69,8 @@ var rows = []row{
 		"plans who is told what, and hands over to the senders", false},
 	{"alerts/notify/rota", []string{"alerts/notify", readings}, "who is on call is a matter of dates", true},
 	{"alerts/notify/answerlink", nil, "signs and opens a link, told the time", true},
-	{"alerts/notify/", []string{"alerts/alarm", "alerts/fleet", "alerts/ledger", "alerts/outcome", "alerts/wording", "alerts/notify", "ingest/mqtt", readings, records},
-		"a sender hands over one message and knows no other sender", false},
+	{"alerts/notify/", []string{"alerts/alarm", "alerts/fleet", "alerts/ledger", "alerts/outcome", "alerts/wording", "alerts/notify", "alerts/notify/httpsend", "ingest/mqtt", readings, records},
+		"a sender hands over one message and knows no other sender; those that speak HTTP do it one way", false},
 
 	{"ingest", []string{"ingest/mqtt", readings, records, "ingest/source", "ingest/store"},
 		"the loop: takes, decodes, keeps, acknowledges", false},
@@ -189,7 +190,7 @@ func TestArrows(t *testing.T) {
 			continue
 		}
 		for _, i := range ours(p.Imports) {
-			if !r.allows(i) {
+			if !r.allows(i) && p.short() != i+"/"+path.Base(i)+"test" { // what helps to test a package may know it
 				t.Errorf("%s imports %s; it may import %v, for it %s", p.short(), i, r.may, r.why)
 			}
 		}
