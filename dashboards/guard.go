@@ -82,7 +82,11 @@ func (p *pages) refuse(w http.ResponseWriter, r *http.Request, t route) {
 	}
 }
 
-func wantsJSON(r *http.Request) bool { return strings.HasPrefix(r.URL.Path, "/api/") }
+// wantsJSON reports whether the visitor is a program: it asks below /api/, or
+// accepts nothing else.
+func wantsJSON(r *http.Request) bool {
+	return strings.HasPrefix(r.URL.Path, "/api/") || r.Header.Get("Accept") == "application/json"
+}
 
 func clipped(s string, n int) string {
 	r := []rune(s)

@@ -46,7 +46,7 @@ func backup(ctx context.Context, from, to string, std streams) error {
 	if _, err := os.Stat(to); err == nil {
 		return fmt.Errorf("%s exists; choose another name or move it away", to)
 	}
-	if err := store.Copy(ctx, from, to); err != nil {
+	if err := copyStore(ctx, from, to); err != nil {
 		return err
 	}
 	s, err := store.Open(ctx, to, slog.New(slog.DiscardHandler), ledger.Migrations)
@@ -59,4 +59,12 @@ func backup(ctx context.Context, from, to string, std streams) error {
 	}
 	_, err = fmt.Fprintf(std.out, "%s holds %d lines of the log and is sound\n", to, last)
 	return err
+}
+
+func copyStore(ctx context.Context, from, to string) error {
+	s, err := store.OpenReader(ctx, from, slog.New(slog.DiscardHandler))
+	if err != nil {
+		return err
+	}
+	return errors.Join(s.Backup(ctx, to), s.Close())
 }

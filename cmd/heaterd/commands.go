@@ -15,6 +15,7 @@ func commands(env lookup, std streams) []*cobra.Command {
 		replayCommand(env, std),
 		captureCommand(env, std),
 		decodeCommand(env, std),
+		reportCommand(env, std),
 		backupCommand(env, std),
 		versionCommand(std),
 	}
