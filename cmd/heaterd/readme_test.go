@@ -1,0 +1,98 @@
+package main
+
+import (
+	"context"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"regexp"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/config"
+	"heaterd/ingest/mqtt/mqtttest"
+	"heaterd/ingest/reading"
+)
+
+// A ```sh block right after <!-- test: mosquitto --> in README.md is run
+// against a real broker with a daemon behind it. Where it names the port
+// 1883 the test's own is put in its place.
+var mosquittoBlock = regexp.MustCompile("(?s)<!-- test: mosquitto -->\\s*```sh\n(.*?)```")
+
+func mosquittoBlocks(t *testing.T) []string {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Skip("there is no README.md")
+	}
+	var blocks []string
+	for _, m := range mosquittoBlock.FindAllStringSubmatch(string(text), -1) {
+		blocks = append(blocks, m[1])
+	}
+	if len(blocks) == 0 {
+		t.Skip("README.md marks no lines with <!-- test: mosquitto -->")
+	}
+	return blocks
+}
+
+func TestReadmePublishes(t *testing.T) {
+	blocks := mosquittoBlocks(t)
+	g := &ground{t: t, mosquitto: mqtttest.StartMosquitto(t)}
+	dir := written(t, map[string]string{
+		"heaterd.yaml": smallSite + "broker: { url: \"" + g.mosquitto.URL() + "\" }\n",
+	})
+	g.config = filepath.Join(dir, "heaterd.yaml")
+	var err error
+	if g.cfg, err = config.Load(g.config, os.LookupEnv); err != nil {
+		t.Fatal(err)
+	}
+	p := g.start()
+	p.connected(1)
+	sent := 0
+	for _, b := range blocks {
+		sent += strings.Count(b, "mosquitto_pub ")
+		shell(t, g.mosquitto.URL(), b)
+	}
+	g.settle(p)
+	p.stop()
+	k := g.open()
+	heard := 0
+	for _, l := range k.lines {
+		if l.Pack != nil || l.Status != nil {
+			heard++
+		}
+	}
+	if heard < sent {
+		t.Errorf("the lines publish %d messages, %d were understood", sent, heard)
+	}
+	refused, err := k.store.ListQuarantine(context.Background(), reading.NodeID(""), 10)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, r := range refused {
+		t.Errorf("refused: %s %s: %s", r.Refused.Topic, r.Payload, r.Refused.Detail)
+	}
+}
+
+// shell runs a block of the README as a reader would, in an empty folder.
+func shell(t *testing.T, url, block string) {
+	t.Helper()
+	home := t.TempDir()
+	port := url[strings.LastIndex(url, ":")+1:]
+	if err := os.MkdirAll(filepath.Join(home, ".config"), 0o700); err != nil {
+		t.Fatal(err)
+	}
+	// Where a line names no port, the program takes it from here.
+	if err := os.WriteFile(filepath.Join(home, ".config", "mosquitto_pub"), []byte("-p "+port+"\n"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), time.Minute)
+	defer cancel()
+	cmd := exec.CommandContext(ctx, "sh", "-eu", "-c", strings.ReplaceAll(block, "1883", port))
+	cmd.Dir = home
+	cmd.Env = append(os.Environ(), "HOME="+home, "XDG_CONFIG_HOME="+filepath.Join(home, ".config"))
+	if out, err := cmd.CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s\n%s", err, out, block)
+	}
+}
