@@ -32,7 +32,7 @@ func during(t *testing.T, story func(t *testing.T, w *Writer, b *bank, s *shelf)
 
 // after lets the bubble's time pass.
 func after(d time.Duration) {
-	time.Sleep(d)
+	<-time.After(d)
 	synctest.Wait()
 }
 
