@@ -67,8 +67,9 @@ type alarmPage struct {
 
 // section is one part of the complete message about an alarm.
 type section struct {
-	Head  string
-	Lines []string
+	Head    string
+	Lines   []string
+	Ordered bool
 }
 
 // message is one message to one person, with every attempt to send it.
@@ -96,24 +97,30 @@ func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
 	return p.show(w, r, "alarm", Page{Title: string(a.Kind) + " " + a.ID, Here: "alarms", Live: true, At: s.At}, body)
 }
 
-// letter is the complete message about an alarm in its sections: for alarms
-// that concern people the site's procedure is the first and the heater after
-// the people.
+// letter is the complete message about an alarm in its sections, but for the
+// site's procedure of alarms that concern people, which stands above all.
 func letter(a alarm.Alarm, v alarmView) []section {
 	_, text := wording.Full(wording.Of(a, &v.At.Site))
 	var out []section
 	for part := range strings.SplitSeq(text, "\n\n") {
 		head, rest, more := strings.Cut(strings.TrimSpace(part), "\n")
-		if !more {
-			continue // the footer: the page has its own
+		if !more || v.Procedure != nil && strings.HasPrefix(head, "1.") {
+			continue // the message's own footer; the procedure
 		}
-		s := section{Head: head}
-		for l := range strings.SplitSeq(rest, "\n") {
-			s.Lines = append(s.Lines, strings.TrimPrefix(l, "- "))
-		}
-		out = append(out, s)
+		out = append(out, newSection(head, rest))
 	}
 	return out
+}
+
+func newSection(head, text string) section {
+	s := section{Head: head}
+	for l := range strings.SplitSeq(text, "\n") {
+		if number, rest, ok := strings.Cut(l, ") "); ok && strings.Trim(number, "0123456789") == "" {
+			s.Ordered, l = true, rest
+		}
+		s.Lines = append(s.Lines, strings.TrimPrefix(l, "- "))
+	}
+	return s
 }
 
 func (p *pages) messages(r *http.Request, id string) ([]message, error) {

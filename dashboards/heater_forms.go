@@ -86,7 +86,7 @@ func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
 
 // refuel keeps a filling of the tank; without litres it was to the brim.
 func (p *pages) refuel(w http.ResponseWriter, r *http.Request) error {
-	u := p.unitsOf(w, r)
+	u := p.unitsOf(r)
 	return p.enter(w, r, "refuel", func(h *fold.HeaterView, e *record.Entry) error {
 		e.Task = "refuel"
 		most := float64(mostLitres)

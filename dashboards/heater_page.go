@@ -89,13 +89,13 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	body := heaterPage{heaterRow: s.row(h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Doable: p.o.Plan.Tasks}
 	var chosen span3
 	chosen, body.Ranges = chosenRange(r.URL.Query().Get("range"))
-	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(w, r)); err != nil {
+	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(r)); err != nil {
 		return err
 	}
 	body.Alarms = p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return concerns(a, h) }))
 	body.Tasks = p.tasks(h, body.Zone)
 	body.Found = foundWrong(h)
-	body.Readings = readings(h, p.unitsOf(w, r))
+	body.Readings = readings(h, p.unitsOf(r))
 	if body.Log, err = p.entries(r.Context(), s, h.ID, entriesShown); err != nil {
 		return err
 	}

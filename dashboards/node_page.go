@@ -36,7 +36,7 @@ func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
 	body := nodePage{Node: id, Heater: s.nodes[id], Now: s.At}
 	if h := body.Heater; h != nil {
 		body.Zone = s.zone(h.Site)
-		body.Readings = readings(h, p.unitsOf(w, r))
+		body.Readings = readings(h, p.unitsOf(r))
 	}
 	err := p.o.Store.Samples(r.Context(), id, s.At.Add(-time.Hour), s.At+1, func(reading.Sample) bool {
 		body.Recent++

@@ -46,6 +46,17 @@ type exposureRow struct {
 	sum      float64
 }
 
+// Figures are the highest figures beside the site's limits.
+func (e exposurePage) Figures() []coFigure {
+	h, l := e.Highest, e.Limits
+	return []coFigure{
+		{Name: "Single reading", Value: h.Max, Limit: l.CeilingPPM, Unit: "ppm"},
+		{Name: "15 min average", Value: h.TWA15, Limit: l.ShortTermPPM, Unit: "ppm"},
+		{Name: "8 h average", Value: h.TWA8h, Limit: l.ShiftPPM, Unit: "ppm"},
+		{Name: "Dose estimate", Value: h.COHb, Limit: l.DosePercent, Unit: "% COHb"},
+	}
+}
+
 // Seen reports whether anything was measured.
 func (r exposureRow) Seen() bool { return r.N > 0 }
 
@@ -147,36 +158,40 @@ type walk struct {
 	step   time.Duration
 	within time.Duration
 	sensor exposure.Sensor
-	row    int // that Measured was last noted for
-	before float64
 }
 
 func (k *walk) apply(x reading.Sample) {
-	i := int(x.At.Sub(k.from) / k.step)
-	if x.At >= k.from {
-		k.closeUpTo(i)
-	}
+	before, last := k.sensor.Measured, k.sensor.Last
 	k.sensor.Apply(x.At, float64(x.CO), k.within)
+	k.spread(last, x.At, k.sensor.Measured-before)
+	i := int(x.At.Sub(k.from) / k.step)
 	if x.At < k.from || i >= len(k.rows) {
-		k.before = k.sensor.Measured
 		return
 	}
 	short, long, cohb := k.sensor.Newest()
 	k.rows[i].note(float64(x.CO), short, long, cohb)
 }
 
-// closeUpTo gives the rows before i their measured share.
-func (k *walk) closeUpTo(i int) {
-	for ; k.row < min(i, len(k.rows)); k.row++ {
-		seen := k.sensor.Measured - k.before
-		k.rows[k.row].Coverage = min(1, seen/k.step.Seconds())
-		k.before = k.sensor.Measured
+// spread shares what was measured between two readings among the rows it
+// lies in.
+func (k *walk) spread(a, b reading.Instant, measured float64) {
+	if measured <= 0 || b <= a || b <= k.from {
+		return
+	}
+	first := max(0, int(a.Sub(k.from)/k.step))
+	for i := first; i < len(k.rows); i++ {
+		start := k.from.Add(time.Duration(i) * k.step)
+		if start >= b {
+			return
+		}
+		part := min(b, start.Add(k.step)).Seconds(max(a, start))
+		k.rows[i].Coverage += max(0, part) * measured / b.Seconds(a) / k.step.Seconds()
 	}
 }
 
 func (k *walk) finish(to reading.Instant) {
-	k.closeUpTo(len(k.rows))
 	for i := range k.rows {
+		k.rows[i].Coverage = min(1, k.rows[i].Coverage)
 		k.rows[i].At = k.from.Add(time.Duration(i) * k.step)
 	}
 	if n := len(k.rows); n > 0 { // the last one may be cut short by now

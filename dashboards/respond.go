@@ -30,7 +30,10 @@ func (p Page) May(role string) bool { return p.Visitor.Role.Covers(access.Role(r
 // render writes a page. It is made in memory first, so that a fault in the
 // middle does not leave half a page.
 func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name string, page Page, body any) {
-	page.Visitor, page.Units, page.Body = visitor(r), p.unitsOf(w, r), body
+	page.Visitor, page.Units, page.Body = visitor(r), p.unitsOf(r), body
+	if r.URL.Query().Get("units") == string(page.Units) {
+		p.remember(w, r, "units", string(page.Units))
+	}
 	page.Path = r.URL.Path
 	page.Live = page.Live && p.o.Changed != nil
 	page.Who = p.whoBefore(r)

@@ -62,7 +62,7 @@ func (p *pages) site(w http.ResponseWriter, r *http.Request) error {
 	here := func(a *alarm.Alarm) bool { return a.Site == v.ID && needsSomebody(a) }
 	body.Alarms = p.viewAlarms(s, s.where(here), v.ID)
 	for i := range v.Spaces {
-		sp, err := p.viewSpace(r.Context(), s, v, &v.Spaces[i], p.unitsOf(w, r))
+		sp, err := p.viewSpace(r.Context(), s, v, &v.Spaces[i], p.unitsOf(r))
 		if err != nil {
 			return err
 		}

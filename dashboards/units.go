@@ -24,6 +24,9 @@ const (
 	feet3PerM3      = 35.31466672
 )
 
+// nbsp keeps a figure and its unit on one line.
+const nbsp = "\u00a0"
+
 func (u Units) other() Units {
 	if u == US {
 		return Metric
@@ -48,14 +51,14 @@ func (u Units) degreeSign() string {
 }
 
 // Temp writes a temperature given in °C.
-func (u Units) Temp(c float64) string { return fixed(u.degrees(c), 1) + " " + u.degreeSign() }
+func (u Units) Temp(c float64) string { return fixed(u.degrees(c), 1) + nbsp + u.degreeSign() }
 
 // Volume writes a volume of fuel given in litres.
 func (u Units) Volume(l float64) string {
 	if u == US {
-		return fixed(l/litresPerGallon, 1) + " gal"
+		return fixed(l/litresPerGallon, 1) + nbsp + "gal"
 	}
-	return fixed(l, 1) + " L"
+	return fixed(l, 1) + nbsp + "L"
 }
 
 // VolumeUnit names the unit of fuel.
@@ -76,17 +79,17 @@ func (u Units) litres(v float64) float64 {
 // Power writes a heat input given in kW.
 func (u Units) Power(kw float64) string {
 	if u == US {
-		return fixed(math.Round(kw*btuPerHPerKW/1000)*1000, 0) + " Btu/h"
+		return fixed(math.Round(kw*btuPerHPerKW/1000)*1000, 0) + nbsp + "Btu/h"
 	}
-	return fixed(kw, 1) + " kW"
+	return fixed(kw, 1) + nbsp + "kW"
 }
 
 // Room writes the volume of a space given in m³.
 func (u Units) Room(m3 float64) string {
 	if u == US {
-		return fixed(m3*feet3PerM3, 0) + " ft³"
+		return fixed(m3*feet3PerM3, 0) + nbsp + "ft³"
 	}
-	return fixed(m3, 0) + " m³"
+	return fixed(m3, 0) + nbsp + "m³"
 }
 
 func (u Units) figure(v float64, unit string) string {
@@ -94,13 +97,13 @@ func (u Units) figure(v float64, unit string) string {
 	case "Cel":
 		return u.Temp(v)
 	case "/":
-		return fixed(v*100, 0) + " %"
+		return fixed(v*100, 0) + nbsp + "%"
 	case "s":
 		return span(time.Duration(v * float64(time.Second)))
 	case "":
 		return fixed(v, 1)
 	default:
-		return fixed(v, 1) + " " + clipped(unit, 12)
+		return fixed(v, 1) + nbsp + clipped(unit, 12)
 	}
 }
 
@@ -117,10 +120,9 @@ func fixed(v float64, decimals int) string {
 	return strconv.FormatFloat(v, 'f', -1, 64)
 }
 
-// unitsOf gives the units a visitor has chosen, and keeps a new choice.
-func (p *pages) unitsOf(w http.ResponseWriter, r *http.Request) Units {
+// unitsOf gives the units a visitor has chosen.
+func (p *pages) unitsOf(r *http.Request) Units {
 	if u := Units(r.URL.Query().Get("units")); u.known() {
-		p.remember(w, r, "units", string(u))
 		return u
 	}
 	if c, err := r.Cookie("units"); err == nil && Units(c.Value).known() {

@@ -108,7 +108,7 @@ func (c *Chart) drawStrip(p *pen, top float64) {
 }
 
 func (c *Chart) drawPanel(p *pen, l *Panel, top float64) {
-	s := l.scale(top+14, top+panelHeight)
+	s := l.scale(top+18, top+panelHeight)
 	p.add(`<text class="label name" x="%d" y="%s">%s</text>`, marginLeft, n(top+4), html.EscapeString(l.Name+", "+l.Unit))
 	for i := 0; ; i++ {
 		v := s.low + float64(i)*s.step
@@ -184,7 +184,7 @@ func (c *Chart) drawMarks(p *pen, l *Panel, s scale) {
 		y := s.y(m.Value)
 		p.add(`<line class="mark" x1="%d" x2="%s" y1="%s" y2="%[3]s"/>`, marginLeft, n(c.width()-marginRight), n(y))
 		label := y - 4
-		if math.Abs(label-last) < 11 {
+		if math.Abs(label-last) < 11 || y < s.top+10 { // another label, or the panel's name
 			label = y + 12
 		}
 		last = label
