@@ -45,15 +45,15 @@ func Do(c *http.Client, req *http.Request) error {
 	req.Header.Set("User-Agent", agent)
 	resp, err := c.Do(req)
 	if err != nil {
-		return fmt.Errorf("cannot reach %s: %w", req.URL.Host, bare(err))
+		return fmt.Errorf("cannot reach %s: %w", req.URL.Host, Bare(err))
 	}
 	defer resp.Body.Close()
 	_, _ = io.CopyN(io.Discard, resp.Body, readAtMost)
 	return judge(resp, req.URL.Host, time.Now())
 }
 
-// bare takes off the layer that quotes the address.
-func bare(err error) error {
+// Bare takes off the layer that quotes the address.
+func Bare(err error) error {
 	var e *url.Error
 	if errors.As(err, &e) {
 		return e.Err

@@ -1,0 +1,2 @@
+// Package channels makes the sender of every channel in the settings.
+package channels

@@ -1,0 +1,100 @@
+package rotafile
+
+import (
+	"bytes"
+	"context"
+	"errors"
+	"fmt"
+	"io"
+	"log/slog"
+	"net/http"
+	"os"
+	"strings"
+	"time"
+
+	"heaterd/alerts/notify/httpsend"
+)
+
+const (
+	// Every is how often a calendar is fetched. Common practice, no source.
+	Every = 15 * time.Minute
+
+	// maxBytes is the longest calendar that is read.
+	maxBytes = 1 << 20
+)
+
+// Fetch gives the calendar at a path or an http or https address. Errors
+// about an address do not hold it: it may hold a key.
+func Fetch(ctx context.Context, where string) ([]byte, error) {
+	if !strings.HasPrefix(where, "http://") && !strings.HasPrefix(where, "https://") {
+		f, err := os.Open(where)
+		if err != nil {
+			return nil, fmt.Errorf("cannot read the calendar: %w", err)
+		}
+		defer f.Close()
+		return read(f)
+	}
+	return get(ctx, where)
+}
+
+func get(ctx context.Context, where string) ([]byte, error) {
+	req, err := http.NewRequestWithContext(ctx, http.MethodGet, where, nil)
+	if err != nil {
+		return nil, errors.New("cannot fetch the calendar: its address is no address")
+	}
+	resp, err := (&http.Client{Timeout: httpsend.Timeout}).Do(req)
+	if err != nil {
+		return nil, fmt.Errorf("cannot fetch the calendar from %s: %w", req.URL.Host, httpsend.Bare(err))
+	}
+	defer resp.Body.Close()
+	if resp.StatusCode != http.StatusOK {
+		return nil, fmt.Errorf("cannot fetch the calendar: %s answered %s", req.URL.Host, resp.Status)
+	}
+	return read(resp.Body)
+}
+
+func read(r io.Reader) ([]byte, error) {
+	body, err := io.ReadAll(io.LimitReader(r, maxBytes+1))
+	switch {
+	case err != nil:
+		return nil, fmt.Errorf("cannot read the calendar: %w", err)
+	case len(body) > maxBytes:
+		return nil, fmt.Errorf("cannot read the calendar: it is longer than %d bytes", maxBytes)
+	}
+	return body, nil
+}
+
+// Follow fetches the calendar every so often until ctx ends and hands each
+// change to use. What fails is logged when it begins and when it ends.
+func Follow(ctx context.Context, where string, every time.Duration, use func(body []byte) error, log *slog.Logger) error {
+	tick := time.NewTicker(every)
+	defer tick.Stop()
+	var last []byte
+	failing := false
+	for {
+		body, err := Fetch(ctx, where)
+		if err == nil && (failing || !bytes.Equal(body, last)) {
+			err = use(body)
+			last = body
+		}
+		if failing = tell(ctx, log, failing, err); ctx.Err() != nil {
+			return nil
+		}
+		select {
+		case <-tick.C:
+		case <-ctx.Done():
+			return nil
+		}
+	}
+}
+
+func tell(ctx context.Context, log *slog.Logger, failing bool, err error) bool {
+	switch {
+	case ctx.Err() != nil:
+	case err != nil && !failing:
+		log.Error("the rota stays as it was", "err", err)
+	case err == nil && failing:
+		log.Info("the rota follows its calendar again")
+	}
+	return err != nil
+}
