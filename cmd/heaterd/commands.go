@@ -17,6 +17,7 @@ func commands(env lookup, std streams) []*cobra.Command {
 		decodeCommand(env, std),
 		reportCommand(env, std),
 		backupCommand(env, std),
+		manualCommand(env),
 		versionCommand(std),
 	}
 }

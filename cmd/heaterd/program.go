@@ -58,6 +58,7 @@ func newRoot(env lookup, std streams) *cobra.Command {
 	root.SetOut(std.out)
 	root.SetErr(std.err)
 	root.AddCommand(commands(env, std)...)
+	describeCompletion(root)
 	return root
 }
 

@@ -20,8 +20,15 @@ func versionCommand(std streams) *cobra.Command {
 	}
 }
 
-// version is what the build recorded: a tag, else the commit.
+// release is set by the linker where a package is built (-X main.release=…).
+var release string
+
+// version is what the build was told, else what it recorded: a tag, else the
+// commit.
 func version() string {
+	if release != "" {
+		return release
+	}
 	b, ok := debug.ReadBuildInfo()
 	if !ok {
 		return "unknown"
