@@ -137,16 +137,25 @@ func (c *Courier) mend(ctx context.Context, err error) time.Duration {
 func (c *Courier) line(channel string) *line {
 	l := c.lines[channel]
 	if l == nil {
-		l = &line{channel: channel}
+		l = &line{channel: channel, room: c.room(channel)}
 		c.lines[channel] = l
 	}
 	return l
 }
 
+// room is how many messages may be on their way at a time. States go one by
+// one: an older one must not overtake a newer.
+func (c *Courier) room(channel string) int {
+	if ch, ok := c.o.Planner.channel(channel); ok && ch.Kind == MQTT {
+		return 1
+	}
+	return together
+}
+
 // dispatch starts what has waited and for which its channel has room.
 func (c *Courier) dispatch(ctx context.Context) {
 	for _, l := range c.lines {
-		for l.busy < together {
+		for l.busy < l.room {
 			j, ok := l.take(time.Now())
 			if !ok {
 				break

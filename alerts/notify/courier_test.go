@@ -171,6 +171,32 @@ func TestNobodyAnswersSoEveryoneIsTold(t *testing.T) {
 	})
 }
 
+// Nobody acknowledged, so the others are told, and told that it is back to
+// normal by then.
+func TestLaterStepsSayHowItIsByThen(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		up := raise(alarm.COCeiling, alarm.Critical, start)
+		o.commit(up)
+		wait(5 * time.Minute)
+		down := clearing(up, 5*time.Minute)
+		down.To, down.Alarm.State = alarm.Latched, alarm.Latched
+		o.commit(down)
+		wait(10 * time.Minute)
+		told := map[string]notify.Message{}
+		for _, a := range o.log.got {
+			if a.Kind == notify.Raised {
+				told[a.Person] = a.Message
+			}
+		}
+		if first := told["jo"]; first.Alarm.State != "unacknowledged" || strings.Contains(first.Text, "back to normal") {
+			t.Errorf("jo was told %s", first.Text)
+		}
+		if later := told["al"]; later.Alarm == nil || later.Alarm.State != "latched" || !strings.Contains(later.Text, "back to normal") || !strings.Contains(later.Text, later.Answer) {
+			t.Errorf("al was told %+v", later)
+		}
+	})
+}
+
 func TestTellsTheEndToThoseWhoWereTold(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
 		up := raise(alarm.FlameNotHolding, alarm.High, start)
@@ -452,6 +478,42 @@ func TestSignSaysHowThingsAre(t *testing.T) {
 		}
 	})
 }
+
+// States written one after the other arrive in that order, however slowly:
+// the last one published is how things are.
+func TestStatesDoNotOvertake(t *testing.T) {
+	s := crew()
+	s.Channels = s.Channels[3:]
+	inOffice(t, s, nil, func(o *office, start time.Time) {
+		most, now := 0, 0
+		o.stop()
+		o.courier = notify.NewCourier(notify.Options{Planner: o.planner, Outbox: o.ledger, Logger: slog.New(slog.DiscardHandler),
+			Senders: map[string]notify.Sender{"signs": senderFunc(func(ctx context.Context, m notify.Message) error {
+				now++
+				most = max(most, now)
+				time.Sleep(3 * time.Second)
+				now--
+				return nil
+			})}})
+		ctx, cancel := context.WithCancel(o.t.Context())
+		over := make(chan struct{})
+		go func() { defer close(over); _ = o.courier.Run(ctx) }()
+		o.stop = func() { cancel(); <-over }
+		for i := range 8 {
+			up := raise(alarm.RuntimeJump, alarm.Low, start)
+			up.Alarm.ID += "." + string(rune('a'+i))
+			o.commit(up)
+		}
+		wait(time.Minute)
+		if most != 1 {
+			t.Errorf("%d at a time", most)
+		}
+	})
+}
+
+type senderFunc func(ctx context.Context, m notify.Message) error
+
+func (f senderFunc) Send(ctx context.Context, m notify.Message) error { return f(ctx, m) }
 
 func TestUnconfiguredChannelHandsOver(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {

@@ -20,6 +20,10 @@ const (
 	otherPause  = 10 * time.Minute // longest, where it is not
 	jitter      = 0.2              // of the pause, either way, so that many do not come back at once
 	giveUp      = 72 * time.Hour   // since the message was planned
+
+	// fresh is how long after the change a message is sent as it was written;
+	// later it says how the alarm is by then.
+	fresh = time.Minute
 )
 
 var (
@@ -60,20 +64,27 @@ func (c *Courier) send(ctx context.Context, m Message) error {
 	ctx, done := context.WithTimeout(ctx, attempt)
 	defer done()
 	err = sender.Send(ctx, m)
-	c.note(m.Channel, err)
+	if !errors.Is(err, context.Canceled) { // cut off at the end: says nothing about the channel
+		c.note(m.Channel, err)
+	}
 	return err
 }
 
 // complete writes what could not be written before.
 func (c *Courier) complete(ctx context.Context, m Message) (Message, error) {
-	if m.Kind != Digest && m.Kind != State {
+	stale := m.Kind == Raised && m.Person != "" && time.Since(m.At.Time()) > fresh
+	if m.Kind != Digest && m.Kind != State && !stale {
 		return m, nil
 	}
 	_, alarms, err := c.o.Outbox.Load(ctx)
-	if err != nil {
+	switch {
+	case stale && err != nil:
+		return m, nil // better old news than none
+	case stale:
+		return c.o.Planner.refresh(m, alarms), nil
+	case err != nil:
 		return m, err
-	}
-	if m.Kind == State {
+	case m.Kind == State:
 		return c.o.Planner.stateOf(m, alarms), nil
 	}
 	m, ok := c.o.Planner.digest(m, alarms)
@@ -91,7 +102,7 @@ func (c *Courier) settle(ctx context.Context, j ledger.Job, m Message, err error
 	if err == nil {
 		return c.o.Outbox.MarkSent(ctx, j.ID, reading.InstantOf(now))
 	}
-	if !errors.Is(err, errNothing) {
+	if !errors.Is(err, errNothing) && !errors.Is(err, context.Canceled) {
 		if err := c.handOver(ctx, j, m, now); err != nil {
 			return err
 		}

@@ -13,6 +13,7 @@ import (
 type line struct {
 	channel string
 	busy    int // messages on their way
+	room    int // and how many may be
 	queue   []waiting
 }
 

@@ -50,12 +50,12 @@ func (p *Planner) who(s Step, t alarm.Transition) []recipient {
 	}
 }
 
-// onDuty asks the rota, and falls back where it has nobody or somebody
-// unknown.
+// onDuty asks the rota, and falls back where it has nobody, somebody unknown,
+// or somebody whom nothing reaches.
 func (p *Planner) onDuty(s Step, t alarm.Transition, at time.Time, ask func(Duty, time.Time) (string, bool)) []recipient {
 	if d := *p.duty.Load(); d != nil {
 		if id, ok := ask(d, at); ok {
-			if found := p.person(id, s.Via, t); len(found) > 0 {
+			if found := p.person(id, s.Via, t); len(found) > 0 && len(found[0].ways) > 0 {
 				return found
 			}
 		}

@@ -35,6 +35,21 @@ func (p *Planner) say(m *Message, t alarm.Transition, language string) {
 	m.HTML = l.HTML(f)
 }
 
+// refresh says how the alarm of a message is now, if it is another state by
+// then: whoever is woken late should not look for what is over.
+func (p *Planner) refresh(m Message, alarms []alarm.Alarm) Message {
+	for _, a := range alarms {
+		if m.Alarm == nil || a.ID != m.Alarm.ID || string(a.State) == m.Alarm.State {
+			continue
+		}
+		t := alarm.Transition{At: m.At, Alarm: finite(a), To: a.State}
+		said := t.Outcome()
+		m.Alarm = &said
+		p.say(&m, t, m.Language)
+	}
+	return m
+}
+
 // page is the address of the page of alarms; empty without a base URL.
 func (p *Planner) page() string {
 	if p.settings.BaseURL == "" {

@@ -1,0 +1,78 @@
+package rotafile_test
+
+import (
+	"context"
+	"errors"
+	"io"
+	"log/slog"
+	"net/http"
+	"net/http/httptest"
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/notify/rotafile"
+)
+
+func TestFetch(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "rota.ics")
+	if err := os.WriteFile(path, []byte("BEGIN"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		switch r.URL.Path {
+		case "/rota":
+			_, _ = io.WriteString(w, "BEGIN")
+		case "/long":
+			_, _ = io.WriteString(w, strings.Repeat("x", 1<<20+1))
+		default:
+			http.NotFound(w, r)
+		}
+	}))
+	t.Cleanup(s.Close)
+	for where, want := range map[string]string{path: "BEGIN", s.URL + "/rota": "BEGIN", s.URL + "/long": "", s.URL + "/key123": "", path + "x": "", "http://127.0.0.1:1/key123": ""} {
+		got, err := rotafile.Fetch(t.Context(), where)
+		if string(got) != want || (err == nil) != (want != "") {
+			t.Errorf("%s: %.20q %v", where, got, err)
+		}
+		if err != nil && strings.Contains(err.Error(), "key123") {
+			t.Errorf("%v says the key", err)
+		}
+	}
+}
+
+// A calendar that cannot be used is tried again, and one that did not change
+// is left alone.
+func TestFollow(t *testing.T) {
+	answers := []string{"a", "a", "bad", "bad", "a", "b"}
+	asked := 0
+	ctx, cancel := context.WithCancel(t.Context())
+	s := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if asked >= len(answers) {
+			cancel()
+			return
+		}
+		_, _ = io.WriteString(w, answers[asked])
+		asked++
+	}))
+	t.Cleanup(s.Close)
+	var used []string
+	use := func(body []byte) error {
+		if ctx.Err() == nil && len(body) > 0 {
+			used = append(used, string(body))
+		}
+		if string(body) == "bad" {
+			return errors.New("unreadable")
+		}
+		return nil
+	}
+	if err := rotafile.Follow(ctx, s.URL, time.Millisecond, use, slog.New(slog.DiscardHandler)); err != nil {
+		t.Fatal(err)
+	}
+	if want := []string{"a", "bad", "bad", "a", "b"}; !slices.Equal(used, want) {
+		t.Errorf("used %q, want %q", used, want)
+	}
+}
