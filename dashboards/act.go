@@ -24,17 +24,18 @@ const (
 
 // said are the sentences after an act, by the word in the address.
 var said = map[string]string{
-	"acknowledge":    "Acknowledged.",
-	"shelve":         "Shelved.",
-	"unshelve":       "No longer shelved.",
-	"reset":          "Reset.",
-	"out-of-service": "Out of service. Alarms about the air people breathe stay on.",
-	"in-service":     "Back in service.",
-	"look-over":      "Look-over logged.",
-	"service":        "Service logged.",
-	"refuel":         "Refuel logged.",
-	"planned-stop":   "Planned stop logged.",
-	"fit-node":       "Logged. The configuration says which node speaks for which heater; have it changed there too.",
+	"acknowledge":         "Acknowledged.",
+	"shelve":              "Shelved.",
+	"unshelve":            "No longer shelved.",
+	"reset":               "Reset.",
+	"out-of-service":      "Out of service. Alarms about the air people breathe stay on.",
+	"in-service":          "Back in service.",
+	"look-over":           "Look-over logged.",
+	"look-over-dangerous": "Look-over logged. Something dangerous is not in order: the site's procedure first, leave the heater off, tag it, and take it out of service below.",
+	"service":             "Service logged.",
+	"refuel":              "Refuel logged.",
+	"planned-stop":        "Planned stop logged.",
+	"fit-node":            "Logged. The configuration says which node speaks for which heater; have it changed there too.",
 }
 
 // write appends a line to the log and waits until it is read.

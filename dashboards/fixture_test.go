@@ -38,6 +38,7 @@ func ptr[T any](v T) *T { return &v }
 type world struct {
 	opts    dashboards.Options
 	handler http.Handler
+	store   *store.Store
 	mu      sync.Mutex
 	lines   []record.Line
 }
@@ -51,7 +52,7 @@ func newWorld(t testing.TB, change ...func(*dashboards.Options)) *world {
 	t.Cleanup(func() { _ = s.Close() })
 	l := ledger.New(s)
 	fill(t, s, l)
-	w := &world{}
+	w := &world{store: s}
 	v := fixedView()
 	w.opts = dashboards.Options{
 		View: func() fold.View { return v }, Ledger: l, Store: s, Plan: service.Default(),

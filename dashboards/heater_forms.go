@@ -21,7 +21,7 @@ const (
 )
 
 // enter takes what every form of the service log has in common and keeps the
-// entry.
+// entry. fill reads the rest.
 func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill func(*fold.HeaterView, *record.Entry) error) error {
 	h, err := p.heaterOf(r)
 	if err != nil {
@@ -37,7 +37,17 @@ func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill 
 	if err := p.write(r.Context(), record.Line{Entry: &e}); err != nil {
 		return err
 	}
+	if word == "look-over" && dangerous(e.Found) {
+		word = "look-over-dangerous"
+	}
 	return back(w, r, "/heaters/"+url.PathEscape(h.ID), word)
+}
+
+// dangerous reports whether an item that failed keeps the heater off.
+func dangerous(found string) bool {
+	return slices.ContainsFunc(service.LookOver(), func(c service.Check) bool {
+		return c.Dangerous && slices.Contains(strings.Split(found, ", "), c.ID)
+	})
 }
 
 // lookOver keeps the list gone through before use: every item must have an

@@ -22,15 +22,26 @@ func n(v float64) string {
 	return strconv.FormatFloat(math.Round(v*10)/10, 'f', -1, 64)
 }
 
+// esc makes text from outside harmless. Characters that XML 1.0 (section 2.2)
+// does not know become spaces.
+func esc(s string) string {
+	return html.EscapeString(strings.Map(func(r rune) rune {
+		if r < ' ' || r == 0xFFFE || r == 0xFFFF {
+			return ' '
+		}
+		return r
+	}, strings.ToValidUTF8(s, "?")))
+}
+
 // Draw gives the chart as an element to be put in a page. Everything taken
 // from outside is escaped.
 func (c *Chart) Draw() template.HTML {
 	var p pen
 	height := c.height()
 	p.add(`<svg class="chart" viewBox="0 0 %s %s" role="img" aria-labelledby="%[3]s-t %[3]s-d" xmlns="http://www.w3.org/2000/svg">`,
-		n(c.width()), n(height), html.EscapeString(c.ID))
+		n(c.width()), n(height), esc(c.ID))
 	p.add(`<title id="%s-t">%s</title><desc id="%[1]s-d">%[3]s</desc>`,
-		html.EscapeString(c.ID), html.EscapeString(c.Title), html.EscapeString(c.Desc))
+		esc(c.ID), esc(c.Title), esc(c.Desc))
 	c.hatch(&p)
 	c.drawAxis(&p, height-axisHeight)
 	top := float64(topMargin)
@@ -57,7 +68,7 @@ func (c *Chart) height() float64 {
 // hatch defines the pattern of stretches in which nothing was measured.
 func (c *Chart) hatch(p *pen) {
 	p.add(`<defs><pattern id="%s-h" width="6" height="6" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">`+
-		`<line x1="0" y1="0" x2="0" y2="6" class="hatch"/></pattern></defs>`, html.EscapeString(c.ID))
+		`<line x1="0" y1="0" x2="0" y2="6" class="hatch"/></pattern></defs>`, esc(c.ID))
 }
 
 func (c *Chart) drawAxis(p *pen, bottom float64) {
@@ -68,10 +79,10 @@ func (c *Chart) drawAxis(p *pen, bottom float64) {
 			class = "grid day"
 		}
 		p.add(`<line class="%s" x1="%s" x2="%[2]s" y1="%d" y2="%s"/>`, class, n(x), topMargin, n(bottom))
-		p.add(`<text class="label" x="%s" y="%s" text-anchor="%s">%s</text>`, n(x), n(bottom+14), c.anchor(x), html.EscapeString(t.label))
+		p.add(`<text class="label" x="%s" y="%s" text-anchor="%s">%s</text>`, n(x), n(bottom+14), c.anchor(x), esc(t.label))
 	}
 	p.add(`<text class="label" x="%s" y="%s" text-anchor="end">%s</text>`, n(c.width()-marginRight), n(bottom+32),
-		html.EscapeString("Times in "+ZoneName(c.Zone, c.From, c.To)))
+		esc("Times in "+ZoneName(c.Zone, c.From, c.To)))
 }
 
 // anchor keeps labels at the edges within the drawing.
@@ -98,7 +109,7 @@ func (c *Chart) drawStrip(p *pen, top float64) {
 		p.add(`<rect class="lit" x="%s" y="%s" width="%s" height="20"/>`, n(c.x(b.From)), n(bar), n(max(0.7, c.x(b.To)-c.x(b.From))))
 	}
 	for _, u := range c.Unknown {
-		p.add(`<rect x="%s" y="%s" width="%s" height="20" fill="url(#%s-h)"/>`, n(c.x(u.From)), n(bar), n(max(1, c.x(u.To)-c.x(u.From))), html.EscapeString(c.ID))
+		p.add(`<rect x="%s" y="%s" width="%s" height="20" fill="url(#%s-h)"/>`, n(c.x(u.From)), n(bar), n(max(1, c.x(u.To)-c.x(u.From))), esc(c.ID))
 	}
 	for _, b := range c.Burns {
 		if !b.Open && b.To >= c.From && b.To <= c.To {
@@ -109,7 +120,7 @@ func (c *Chart) drawStrip(p *pen, top float64) {
 
 func (c *Chart) drawPanel(p *pen, l *Panel, top float64) {
 	s := l.scale(top+18, top+panelHeight)
-	p.add(`<text class="label name" x="%d" y="%s">%s</text>`, marginLeft, n(top+4), html.EscapeString(l.Name+", "+l.Unit))
+	p.add(`<text class="label name" x="%d" y="%s">%s</text>`, marginLeft, n(top+4), esc(l.Name+", "+l.Unit))
 	for i := 0; ; i++ {
 		v := s.low + float64(i)*s.step
 		if v > s.high+s.step/2 || i > 12 {
@@ -188,6 +199,6 @@ func (c *Chart) drawMarks(p *pen, l *Panel, s scale) {
 			label = y + 12
 		}
 		last = label
-		p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s</text>`, n(c.width()-marginRight-2), n(label), html.EscapeString(m.Name))
+		p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s</text>`, n(c.width()-marginRight-2), n(label), esc(m.Name))
 	}
 }

@@ -75,17 +75,30 @@
     }
   };
 
-  const source = new EventSource("/events");
-  source.addEventListener("at", e => {
-    if (seen !== "" && e.data !== seen) refresh();
-    seen = e.data;
+  // A hidden page holds no stream: browsers allow six to one server, over all
+  // their windows.
+  let source = null;
+  const open = () => {
+    if (source) return;
+    source = new EventSource("/events");
+    source.addEventListener("at", e => {
+      if (seen !== "" && e.data !== seen) refresh();
+      seen = e.data;
+    });
+    source.addEventListener("error", () => {
+      if (source && source.readyState === EventSource.CLOSED) status.textContent = "This page no longer updates by itself. Load it again.";
+    });
+  };
+  const close = () => { if (source) source.close(); source = null; };
+
+  document.addEventListener("visibilitychange", () => {
+    if (document.hidden) { close(); return; }
+    open();
+    if (waiting) { waiting = false; refresh(); }
   });
-  source.addEventListener("error", () => {
-    if (source.readyState === EventSource.CLOSED) status.textContent = "This page no longer updates by itself. Load it again.";
-  });
-  document.addEventListener("visibilitychange", () => { if (!document.hidden && waiting) { waiting = false; refresh(); } });
-  addEventListener("pagehide", () => source.close());
+  addEventListener("pagehide", close);
   addEventListener("pageshow", e => { if (e.persisted) location.reload(); });
+  if (!document.hidden) open();
 
   if (pause) {
     pause.closest(".live-only").hidden = false;

@@ -1,0 +1,169 @@
+package chart_test
+
+import (
+	"encoding/xml"
+	"errors"
+	"fmt"
+	"io"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"pgregory.net/rapid"
+
+	"heaterd/dashboards/chart"
+	"heaterd/ingest/reading"
+)
+
+func load(t testing.TB, name string) *time.Location {
+	t.Helper()
+	z, err := time.LoadLocation(name)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return z
+}
+
+// day is the chart of one civil day.
+func day(z *time.Location, y int, m time.Month, d int) chart.Chart {
+	return chart.Chart{
+		ID: "c", Title: "t", Desc: "d", Zone: z, Width: 960,
+		From: reading.InstantOf(time.Date(y, m, d, 0, 0, 0, 0, z)), To: reading.InstantOf(time.Date(y, m, d+1, 0, 0, 0, 0, z)),
+	}
+}
+
+var label = regexp.MustCompile(`<text class="label" x="([0-9.]+)"[^>]*>([^<]+)</text>`)
+
+// places gives where each label of the time axis stands.
+func places(t *testing.T, svg string) map[string]float64 {
+	t.Helper()
+	out := map[string]float64{}
+	for _, m := range label.FindAllStringSubmatch(svg, -1) {
+		x, err := strconv.ParseFloat(m[1], 64)
+		if err != nil {
+			t.Fatal(err)
+		}
+		out[m[2]] = x
+	}
+	return out
+}
+
+// TestAxisKeepsTheClock checks the axis on the days of the clock changes: the
+// labels are whole hours of the site's clock, and an hour is as wide as it
+// lasts.
+func TestAxisKeepsTheClock(t *testing.T) {
+	dublin, chicago, lord := load(t, "Europe/Dublin"), load(t, "America/Chicago"), load(t, "Australia/Lord_Howe")
+	for _, c := range []struct {
+		name  string
+		chart chart.Chart
+		hours float64 // that the day lasts
+		to06  float64 // hours from midnight to 06:00 by the clock
+		zone  string
+	}{
+		{"winter", day(dublin, 2026, 1, 14), 24, 6, "GMT (Europe/Dublin)"},
+		{"spring", day(dublin, 2026, 3, 29), 23, 5, "GMT, then IST (Europe/Dublin)"},
+		{"autumn", day(dublin, 2026, 10, 25), 25, 7, "IST, then GMT (Europe/Dublin)"},
+		{"spring, west", day(chicago, 2026, 3, 8), 23, 5, "CST, then CDT (America/Chicago)"},
+		{"half an hour", day(lord, 2026, 4, 5), 24.5, 6.5, "+11, then +1030 (Australia/Lord_Howe)"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			svg := string(c.chart.Draw())
+			at := places(t, svg)
+			if !strings.Contains(svg, "Times in "+c.zone) {
+				t.Errorf("the zone is not named %q", c.zone)
+			}
+			width := 960.0 - 44 - 12
+			want := 44 + width*c.to06/c.hours
+			if got := at["06:00"]; math.Abs(got-want) > 0.11 {
+				t.Errorf("06:00 stands at %.1f, want %.1f", got, want)
+			}
+		})
+	}
+}
+
+// TestNothingIsDrawnAcrossASilence checks that a step without a reading ends
+// the line.
+func TestNothingIsDrawnAcrossASilence(t *testing.T) {
+	c := day(time.UTC, 2026, 1, 14)
+	p := chart.Panel{Name: "CO", Unit: "ppm", Step: time.Hour}
+	for _, h := range []int{0, 1, 2, 5, 6} {
+		p.Points = append(p.Points, chart.Point{At: c.From.Add(time.Duration(h) * time.Hour), Min: 1, Mean: 2, Max: 3})
+	}
+	c.Lines = []chart.Panel{p}
+	if n := strings.Count(string(c.Draw()), `class="line"`); n != 2 {
+		t.Errorf("%d lines, want 2", n)
+	}
+}
+
+func TestEndingsAreMarkedByShapeAndLetter(t *testing.T) {
+	letters, shapes := map[string]bool{}, map[string]bool{}
+	for _, s := range chart.Signs() {
+		shape, _, _ := strings.Cut(s.SVG(), "<text")
+		if s.Letter == "" || s.Word == "" || letters[s.Letter] || shapes[shape] {
+			t.Errorf("%s is not told apart by shape, letter and word", s.Ending)
+		}
+		letters[s.Letter], shapes[shape] = true, true
+	}
+}
+
+// TestDrawIsAlwaysWellFormed draws anything and reads it back as XML; no
+// coordinate may leave the drawing, whatever the values.
+func TestDrawIsAlwaysWellFormed(t *testing.T) {
+	zones := []string{"UTC", "Europe/Dublin", "America/Chicago", "Australia/Lord_Howe", "Pacific/Apia"}
+	rapid.Check(t, func(t *rapid.T) {
+		z, err := time.LoadLocation(rapid.SampledFrom(zones).Draw(t, "zone"))
+		if err != nil {
+			t.Fatal(err)
+		}
+		from := reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "from"))
+		c := chart.Chart{
+			ID: "c", Title: rapid.String().Draw(t, "title"), Desc: "<&\">", Zone: z, From: from,
+			To: from.Add(time.Duration(rapid.Int64Range(0, int64(400*24*time.Hour)).Draw(t, "length"))), Width: rapid.IntRange(-5, 2000).Draw(t, "width"), Flame: true,
+		}
+		value := rapid.SampledFrom([]float64{0, -3, 1e9, math.NaN(), math.Inf(1), 42, 1e-9})
+		p := chart.Panel{Name: "CO", Unit: "ppm", Step: time.Minute, Marks: []chart.Mark{{Value: value.Draw(t, "mark"), Name: "<limit>"}}}
+		for i := range rapid.IntRange(0, 20).Draw(t, "points") {
+			v := value.Draw(t, "v")
+			p.Points = append(p.Points, chart.Point{At: from.Add(time.Duration(i) * time.Minute), Min: v, Mean: v, Max: v})
+		}
+		c.Lines = []chart.Panel{p}
+		c.Burns = []chart.Burn{{Stretch: chart.Stretch{From: from - 5, To: c.To + 5}, Ending: "unexplained"}}
+		wellFormed(t, string(c.Draw()))
+	})
+}
+
+func wellFormed(t *rapid.T, svg string) {
+	d := xml.NewDecoder(strings.NewReader(svg))
+	for {
+		tok, err := d.Token()
+		if errors.Is(err, io.EOF) {
+			return
+		}
+		if err != nil {
+			t.Fatalf("not well-formed: %v\n%s", err, svg)
+		}
+		if e, ok := tok.(xml.StartElement); ok {
+			for _, a := range e.Attr {
+				if strings.Contains(a.Value, "NaN") || strings.Contains(a.Value, "Inf") {
+					t.Fatalf("%s %s=%q", e.Name.Local, a.Name.Local, a.Value)
+				}
+			}
+		}
+	}
+}
+
+func ExampleZoneName() {
+	z, err := time.LoadLocation("Europe/Dublin")
+	if err != nil {
+		return
+	}
+	at := reading.InstantOf(time.Date(2026, 3, 29, 0, 30, 0, 0, time.UTC))
+	fmt.Println(chart.ZoneName(z, at, at))
+	fmt.Println(chart.ZoneName(z, at, at.Add(2*time.Hour)))
+	// Output:
+	// GMT (Europe/Dublin)
+	// GMT, then IST (Europe/Dublin)
+}

@@ -1,0 +1,75 @@
+package dashboards_test
+
+import (
+	"context"
+	"net/http/httptest"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"heaterd/alerts/fold"
+	"heaterd/dashboards"
+)
+
+// TestEvents listens to the stream for a while: one event at the start, one
+// for changes close together, a comment while nothing happens, and an end.
+func TestEvents(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var line atomic.Int64
+		line.Store(7)
+		h := dashboards.New(dashboards.Options{View: func() fold.View { return fold.View{} }, Changed: line.Load})
+		ctx, cancel := context.WithCancel(t.Context())
+		r := newRequest("GET", "/events").WithContext(ctx)
+		rec := httptest.NewRecorder()
+		done := make(chan struct{})
+		go func() { defer close(done); h.ServeHTTP(rec, r) }()
+		time.Sleep(3 * time.Second)
+		line.Add(1)
+		line.Add(1)
+		time.Sleep(15 * time.Second)
+		cancel()
+		<-done
+		want := "retry: 5000\nid: 7\nevent: at\ndata: 7\n\nid: 9\nevent: at\ndata: 9\n\n: beat\n\n"
+		if got := rec.Body.String(); got != want {
+			t.Errorf("the stream is\n%q, want\n%q", got, want)
+		}
+		if got := rec.Header().Get("Content-Type"); got != "text/event-stream" || rec.Header().Get("X-Accel-Buffering") != "no" {
+			t.Errorf("headers %v", rec.Header())
+		}
+	})
+}
+
+func TestEventsEnd(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		h := dashboards.New(dashboards.Options{View: func() fold.View { return fold.View{} }, Changed: func() int64 { return 1 }})
+		rec := httptest.NewRecorder()
+		begin := time.Now()
+		h.ServeHTTP(rec, newRequest("GET", "/events"))
+		if took := time.Since(begin); took != 10*time.Minute {
+			t.Errorf("a stream that nobody closes ends after %s", took)
+		}
+		if n := strings.Count(rec.Body.String(), ": beat"); n < 30 {
+			t.Errorf("%d beats in ten minutes", n)
+		}
+	})
+}
+
+func TestReadiness(t *testing.T) {
+	var checks []dashboards.Check
+	w := newWorld(t, func(o *dashboards.Options) { o.Checks = func() []dashboards.Check { return checks } })
+	checks = []dashboards.Check{{Name: "store"}, {Name: "broker"}}
+	if rec := w.do("GET", "/readyz", nil); rec.Code != 200 {
+		t.Errorf("all well: %d", rec.Code)
+	}
+	checks[1].Err = context.DeadlineExceeded
+	rec := w.do("GET", "/readyz", nil)
+	if rec.Code != 503 {
+		t.Errorf("one check fails: %d", rec.Code)
+	}
+	has(t, rec.Body.String(), `"name": "broker"`, "deadline exceeded")
+	if rec := w.do("GET", "/livez", nil); rec.Code != 200 || rec.Body.String() != "ok\n" {
+		t.Errorf("alive: %d %q", rec.Code, rec.Body)
+	}
+}

@@ -1,0 +1,65 @@
+package dashboards_test
+
+import (
+	"encoding/json"
+	"math"
+	"testing"
+	"time"
+
+	"heaterd/alerts/fold"
+	"heaterd/dashboards"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// TestPublishedShiftAverage reads the regulation's own example through the
+// report: 2 h at 150, 2 h at 75 and 4 h at 50 ppm are 81.25 ppm over 8 h.
+func TestPublishedShiftAverage(t *testing.T) {
+	w := shiftWorld(t)
+	rec := w.do("GET", "/api/v1/exposure?site=quay&space=hall", nil)
+	var got struct {
+		TWA8h    float64 `json:"twa_8h_ppm"`
+		TWA15    float64 `json:"twa_15min_ppm"`
+		Peak     float64 `json:"peak_ppm"`
+		Rows     []struct{ Coverage float64 }
+		Coverage float64
+	}
+	if err := json.Unmarshal(rec.Body.Bytes(), &got); err != nil {
+		t.Fatal(err)
+	}
+	const want, within = 81.25, 0.2 // readings each minute, straight lines between them at the two steps
+	t.Logf("8-hour average of 2 h at 150, 2 h at 75, 4 h at 50 ppm: 29 CFR 1910.1000(d)(1)(i): expected %.2f, got %.3f", want, got.TWA8h)
+	if math.Abs(got.TWA8h-want) > within {
+		t.Errorf("8-hour average %.3f ppm, want %.2f", got.TWA8h, want)
+	}
+	if got.Peak != 150 || math.Abs(got.TWA15-150) > 0.01 {
+		t.Errorf("peak %v, 15-minute average %v, want 150 both", got.Peak, got.TWA15)
+	}
+	if c := got.Coverage; c < 8.0/15.1-0.01 || c > 8.0/15.0+0.02 {
+		t.Errorf("coverage %.3f, want 8 h of the %s since midnight", c, "15 h")
+	}
+}
+
+// shiftWorld is the regulation's shift, measured each minute from 07:00 to
+// 15:00 by a node of its own.
+func shiftWorld(t *testing.T) *world {
+	v := fixedView()
+	v.Heaters[0].Node, v.Sites[0].Spaces[0].Heaters = "shift", []string{"H-07"}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	var lines []record.Line
+	for m := range 8*60 + 1 {
+		ppm := float32(150)
+		switch {
+		case m >= 240:
+			ppm = 50
+		case m >= 120:
+			ppm = 75
+		}
+		x := reading.Sample{At: instant(time.Duration(m-484) * time.Minute), Has: reading.CO, CO: ppm}
+		lines = append(lines, record.Line{At: x.At, Pack: &reading.Pack{Node: "shift", Samples: []reading.Sample{x}}})
+	}
+	if _, err := w.store.Append(t.Context(), lines); err != nil {
+		t.Fatal(err)
+	}
+	return w
+}
