@@ -7,7 +7,7 @@ import "time"
 type Options struct {
 	Expected    time.Duration // interval assumed until one is known; common practice
 	GapFactor   float64       // a flame interval longer than this many expected ones is a gap; common practice
-	Silence     float64       // a gap longer than this many expected intervals is a silence (one or two lost samples are not) …
+	Silence     float64       // a gap longer than this many expected intervals is a silence (a few lost samples are not) …
 	SilenceMin  time.Duration // … and longer than this; common practice
 	CounterSlop float64       // s a counter may gain beyond the time passed: two clocks rounded to whole seconds, sent late
 	CounterBack float64       // s a counter may fall without having restarted: rounding
@@ -28,7 +28,7 @@ func DefaultOptions() Options {
 	return Options{
 		Expected:    time.Minute,
 		GapFactor:   1.5,
-		Silence:     3,
+		Silence:     4.5,
 		SilenceMin:  5 * time.Minute,
 		CounterSlop: 5,
 		CounterBack: 2,

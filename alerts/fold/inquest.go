@@ -17,12 +17,12 @@ type ended struct {
 	Number     int     // counted per heater from 1
 	Hours      float64 // burner hours run at the end
 	FillKnown  bool
-	SinceFillH float64 // burner hours since the last known fill
-	Full       float64 // ratio of the tank after that fill
+	SinceFillH float64 // burner hours since the last known fill, or since the record began
+	Full       float64 // ratio of the tank after that fill; 1 where none is known
 	Aftermath
-	Usual shutdown.Usual // where this heater usually switches off, by the burns around this one
-	Later int            // burns that ended after this one
-	Ripe  bool           // Usual is settled
+	Habits habits // of this heater, by the burns around this one
+	Later  int    // burns that ended after this one
+	Ripe   bool   // Usual is settled
 }
 
 // Aftermath is what happened until the heater lit again.
@@ -36,12 +36,13 @@ type Aftermath struct {
 }
 
 // evidence gathers what is known about an ending of h, by the witness w.
-func (h *heater) evidence(e *ended, usual shutdown.Usual) shutdown.Evidence {
+func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 	b := e.Burn
 	ev := shutdown.Evidence{
 		Burn:       b,
 		Thermostat: h.Thermostat,
-		Usual:      usual,
+		Usual:      usual.Off,
+		UsualOn:    usual.On,
 		FillKnown:  e.FillKnown,
 		SinceFillH: e.SinceFillH,
 		TankH:      h.tankHours(e.Full),
@@ -57,7 +58,7 @@ func (h *heater) evidence(e *ended, usual shutdown.Usual) shutdown.Evidence {
 		ev.Relit, ev.RelitAfter = true, e.Relit.Sub(b.End)
 		ev.Known = ev.RelitAfter
 	}
-	ev.PlannedWindow, ev.PlannedStop = h.plannedAt(b)
+	ev.PlannedWindow, ev.PlannedStop, ev.PlannedLead = h.plannedAt(b)
 	ev.HeldAfter = h.heldAfter(e)
 	return ev
 }
@@ -70,16 +71,25 @@ func (h *heater) tankHours(full float64) float64 {
 	return full * h.TankL / h.BurnLPerH
 }
 
-// plannedAt says whether the site's hours or a person's word cover the end.
-func (h *heater) plannedAt(b burner.Burn) (window, stop bool) {
+// plannedAt says whether the site's hours or a person's word account for the
+// end of a burn, and how long after it that planned time began.
+func (h *heater) plannedAt(b burner.Burn) (window, stop bool, lead time.Duration) {
 	slack := h.rules.Shutdown.PlannedSlack
-	window = shutdown.InOffHours(h.site.PlannedOff, h.site.Zone, b.End, slack)
 	for _, s := range h.Stops {
-		if b.End >= s.From.Add(-slack) && b.End <= s.To.Add(slack) {
-			stop = true
+		if !shutdown.EndedByStop(s.From, s.To, b, slack) {
+			continue
+		}
+		if l := s.From.Sub(b.End); !stop || l.Abs() < lead.Abs() {
+			stop, lead = true, l
 		}
 	}
-	return window, stop
+	if stop || !shutdown.EndedByHours(h.site.PlannedOff, h.site.Zone, b, slack) {
+		return false, stop, lead
+	}
+	if next, ok := shutdown.NextOff(h.site.PlannedOff, h.site.Zone, b.End); ok && next.Sub(b.End) <= slack {
+		lead = next.Sub(b.End)
+	}
+	return true, false, lead
 }
 
 // heldAfter gives the time from an ending until planned time off or a loss of
@@ -104,9 +114,12 @@ func (h *heater) heldAfter(e *ended) time.Duration {
 
 // judge says why the burn ended, with the endings of the other heaters of the
 // site beside it.
-func (h *heater) judge(e *ended, usual shutdown.Usual, others []ending) shutdown.Verdict {
+func (h *heater) judge(e *ended, usual habits, others []ending) shutdown.Verdict {
 	ev := h.evidence(e, usual)
 	ev.LitAtSite = h.site.litAt(h, e.Burn.EndLow)
+	if t := h.site.troubleAfter(h, e); t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
+		ev.HeldAfter = t
+	}
 	for _, o := range others {
 		if o.heater != h {
 			ev.Others = append(ev.Others, o.heater.alone(o.what))
@@ -118,18 +131,49 @@ func (h *heater) judge(e *ended, usual shutdown.Usual, others []ending) shutdown
 	return shutdown.Classify(ev, &h.rules.Shutdown)
 }
 
+// troubleAfter gives the time from an ending until another heater of the site
+// went out for no reason of its own, before this one lit again: what put that
+// one out may have kept this one off. 0 where none did.
+func (s *site) troubleAfter(h *heater, e *ended) time.Duration {
+	first := time.Duration(0)
+	for _, o := range s.recent {
+		d := o.what.Burn.End.Sub(e.Burn.End)
+		if o.heater == h || d <= 0 || o.what.Burn.End > e.looked(h.rules) || first > 0 && d >= first {
+			continue
+		}
+		if o.heater.alone(o.what).Ending == outcome.Unexplained {
+			first = d
+		}
+	}
+	return first
+}
+
+// looked is how far the time after an ending counts.
+func (e *ended) looked(r *Rules) reading.Instant {
+	until := e.Burn.End.Add(r.AftermathFor)
+	if e.Relit != 0 {
+		until = min(until, e.Relit)
+	}
+	return max(until, e.Burn.EndHigh.Add(r.Together))
+}
+
 // alone judges another heater's ending by itself, for comparison.
 func (h *heater) alone(e *ended) shutdown.Other {
 	v := shutdown.Classify(h.evidence(e, h.usualFor(e)), &h.rules.Shutdown)
 	return shutdown.Other{Heater: h.ID, EndLow: e.Burn.EndLow, End: e.Burn.End, EndHigh: e.Burn.EndHigh, Ending: v.Ending}
 }
 
-func (h *heater) usualFor(e *ended) shutdown.Usual {
+func (h *heater) usualFor(e *ended) habits {
 	if e.Ripe {
-		return e.Usual
+		return e.Habits
 	}
-	return h.Live.Habit.Usual()
+	return h.Live.habits()
 }
+
+// habits is where a heater usually switches off and on.
+type habits struct{ Off, On shutdown.Usual }
+
+func (w *Witness) habits() habits { return habits{w.Habit.Usual(), w.CutIn.Usual()} }
 
 // near gives the endings of the site that may belong to one event at e.
 func (s *site) near(e *ended, within time.Duration) []ending {
@@ -181,7 +225,7 @@ func (h *heater) ripen() {
 	for _, e := range h.Open[:len(h.Open)-1] {
 		e.Later++
 		if !e.Ripe && e.Later >= h.rules.BurnsAfter {
-			e.Usual, e.Ripe = h.Settled.Habit.Usual(), true
+			e.Habits, e.Ripe = h.Settled.habits(), true
 		}
 	}
 }
@@ -194,7 +238,7 @@ func (e *Engine) conclude(h *heater, all bool) {
 			return
 		}
 		if !b.Ripe {
-			b.Usual, b.Ripe = h.Settled.Habit.Usual(), true
+			b.Habits, b.Ripe = h.Settled.habits(), true
 		}
 		e.tell(h, b)
 		h.Open = h.Open[1:]
@@ -207,11 +251,11 @@ func (e *Engine) conclude(h *heater, all bool) {
 func (e *Engine) isFinal(h *heater, b *ended) bool {
 	r := h.rules
 	known := h.Settled.At.Sub(b.Burn.End)
-	after := b.Relit != 0 || known > r.AftermathFor
-	if e.now.Sub(b.Burn.End) > r.Backlog+2*r.Lateness {
+	after := b.Relit != 0 && h.Settled.At.Sub(b.Relit) > r.NotedWithin || known > r.AftermathFor
+	if e.now.Sub(b.Burn.EndHigh) > r.patience()+2*r.Lateness {
 		return true
 	}
-	return after && h.knowsHabit(b) && h.site.passed(h, b.Burn.EndHigh.Add(r.Together), e.now, r.Backlog) && h.neighboursRipe(b)
+	return after && h.knowsHabit(b) && h.site.passed(h, b.looked(r)) && h.neighboursRipe(b)
 }
 
 // knowsHabit reports whether it is settled where the heater usually switches
@@ -223,8 +267,9 @@ func (h *heater) knowsHabit(b *ended) bool {
 // neighboursRipe reports whether the endings this one is compared with can be
 // judged for good too.
 func (h *heater) neighboursRipe(b *ended) bool {
-	for _, o := range h.site.near(b, h.rules.Together) {
-		if !o.heater.knowsHabit(o.what) {
+	from, to := b.Burn.EndLow.Add(-h.rules.Together), b.looked(h.rules)
+	for _, o := range h.site.recent {
+		if o.what.Burn.EndHigh >= from && o.what.Burn.EndLow <= to && !o.heater.knowsHabit(o.what) {
 			return false
 		}
 	}
@@ -232,7 +277,7 @@ func (h *heater) neighboursRipe(b *ended) bool {
 }
 
 func (e *Engine) tell(h *heater, b *ended) {
-	v := h.judge(b, b.Usual, h.site.near(b, h.rules.Together))
+	v := h.judge(b, b.Habits, h.site.near(b, h.rules.Together))
 	h.count(v.Ending)
 	h.noteFault(b, v)
 	e.effects.Burns = append(e.effects.Burns, burnOutcome(h, b, v))

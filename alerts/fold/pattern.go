@@ -18,7 +18,7 @@ type stop struct {
 }
 
 func (h *heater) forgetStops(now reading.Instant) {
-	old := now.Add(-h.rules.Backlog - h.rules.Shutdown.PlannedSlack)
+	old := now.Add(-h.rules.patience() - 3*h.rules.Lateness - h.rules.Shutdown.PlannedSlack)
 	h.Stops = slices.DeleteFunc(h.Stops, func(s stop) bool { return s.To < old })
 }
 

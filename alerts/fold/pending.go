@@ -129,7 +129,7 @@ func (h *heater) mayBeOvertaken(x *pending, now reading.Instant) bool {
 	if now.Sub(max(x.At, x.Came)) < h.rules.Lateness {
 		return true
 	}
-	return h.hole(x.At) && now.Sub(x.At) < h.rules.Backlog+h.rules.Lateness
+	return h.hole(x.At) && now.Sub(x.At) < h.rules.patience()
 }
 
 // How long a node must have said nothing before its buffer is waited for: so

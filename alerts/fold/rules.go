@@ -22,6 +22,7 @@ type Rules struct {
 	HabitFor     time.Duration // how long to wait for them
 	JudgeAfter   time.Duration // how long an ending waits for its neighbours before anyone is told
 	RefillRise   float64       // ratio; a level that rises so much from one reading to the next was a refill
+	NotedWithin  time.Duration // a refuel written down so soon after the heater lit again was before it
 	FuelLow      float64       // ratio of the tank at which fuel-low is raised
 	NeverHeard   time.Duration // how long a node may take to be heard the first time
 	ForecastFrom float64       // ppm from which a forecast is worth its time
@@ -45,6 +46,7 @@ func DefaultRules() Rules {
 		HabitFor:     48 * time.Hour,
 		JudgeAfter:   90 * time.Second,
 		RefillRise:   0.10,
+		NotedWithin:  10 * time.Minute,
 		FuelLow:      0.15,
 		NeverHeard:   15 * time.Minute,
 		ForecastFrom: 10,
@@ -55,3 +57,7 @@ func DefaultRules() Rules {
 		Season:       service.DefaultSeason(),
 	}
 }
+
+// patience is how old a sample gets before what a node may have kept from
+// before it is waited for no longer.
+func (r *Rules) patience() time.Duration { return r.Backlog + r.Lateness }

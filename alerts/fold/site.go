@@ -36,7 +36,7 @@ func (s *site) ended(h *heater, e *ended) { s.recent = append(s.recent, ending{h
 
 // forget drops endings that no open burn can have been part of.
 func (s *site) forget(r *Rules, now reading.Instant) {
-	oldest := max(s.oldestOpen(), now.Add(-r.Backlog))
+	oldest := max(s.oldestOpen(), now.Add(-r.patience()-3*r.Lateness))
 	kept := s.recent[:0]
 	for _, e := range s.recent {
 		if oldest.Sub(e.what.Burn.End) < r.Together {
@@ -65,12 +65,8 @@ func (s *site) oldestOpen() reading.Instant {
 	return oldest
 }
 
-// passed reports whether every other heater of the site is known, or can no
-// longer become known, up to at.
-func (s *site) passed(except *heater, at, now reading.Instant, backlog time.Duration) bool {
-	if now.Sub(at) > backlog {
-		return true
-	}
+// passed reports whether every other heater of the site is known up to at.
+func (s *site) passed(except *heater, at reading.Instant) bool {
 	for _, h := range s.heaters {
 		if h != except && h.Settled.At != 0 && h.Settled.At < at {
 			return false

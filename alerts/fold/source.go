@@ -53,7 +53,7 @@ func (s *space) settledAt(except *heater, at, now reading.Instant) bool {
 		if h == except || h.Settled.At >= at || h.Settled.At == 0 && len(h.Pending) == 0 {
 			continue
 		}
-		if now.Sub(at) < h.rules.Backlog+h.rules.Lateness {
+		if now.Sub(at) < h.rules.patience()+h.rules.Lateness {
 			return false
 		}
 	}

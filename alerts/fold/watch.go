@@ -172,12 +172,29 @@ func (e *Engine) warmth(h *heater, k alarm.Kind, value, limit float64, active bo
 func (e *Engine) lookAtFuel(h *heater) {
 	level, known := h.level()
 	if !known {
+		level, known = h.levelAtBest()
+	}
+	if !known {
 		return
 	}
 	e.hold(level <= e.rules.FuelLow, h.key(alarm.FuelLow), func(c *alarm.Condition) {
 		c.Value, c.Limit, c.HasValue, c.Unit = level, e.rules.FuelLow, true, "/"
 		c.Since = h.Live.At
 	})
+}
+
+// levelAtBest gives the most there can be in a tank of which nobody wrote that
+// it was filled: full when the record began. It is known once that is low;
+// and once the heater ran on for longer than a tank lasts, somebody filled it.
+func (h *heater) levelAtBest() (level float64, known bool) {
+	if h.TankL == 0 || h.BurnLPerH == 0 {
+		return 0, false
+	}
+	level = 1 - h.Live.Burner.HoursAt(h.Live.At).Run*h.BurnLPerH/h.TankL
+	if filled := level < -h.rules.RefillRise; filled {
+		return 1, true
+	}
+	return max(0, level), level <= h.rules.FuelLow
 }
 
 func (h *heater) level() (level float64, known bool) {
@@ -241,7 +258,7 @@ func (e *Engine) lookAtEnding(h *heater) {
 
 func (h *heater) judgeLive(e *Engine) {
 	last := &h.Live.Last
-	h.Judged.Verdict = h.judge(last, h.Live.Habit.Usual(), h.site.nearLive(last, e.rules.Together))
+	h.Judged.Verdict = h.judge(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
 	h.Judged.Done = true
 	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, h.Judged.Verdict))
 	h.remember(last.Burn, h.Judged.Verdict.Ending)

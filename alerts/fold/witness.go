@@ -17,7 +17,8 @@ type Witness struct {
 	Burner burner.State
 	Air    exposure.Sensor
 	Warm   warmth.State
-	Habit  shutdown.Habit
+	Habit  shutdown.Habit // where it switches off
+	CutIn  shutdown.Habit // how cold it gets before it lights again
 	Every  trust.Cadence
 	Cell   trust.COSensor
 	Known  Known
@@ -109,11 +110,14 @@ func (w *Witness) expect(h *heater, at reading.Instant) time.Duration {
 // close takes down a burn that ended with what is known about it now.
 func (w *Witness) close(h *heater, b burner.Burn) {
 	hours := w.Burner.HoursAt(b.End).Run
-	e := ended{Burn: b, Hours: hours, FillKnown: w.Fill.Known, Full: w.Fill.Full, Number: w.Last.Number + 1}
-	if w.Fill.Known {
-		e.SinceFillH = hours - w.Fill.Hours
+	e := ended{
+		Burn: b, Hours: hours, FillKnown: w.Fill.Known, SinceFillH: hours - w.Fill.Hours, Full: 1,
+		Number: w.Last.Number + 1,
 	}
-	if b.HasTemp && !b.Silent {
+	if w.Fill.Known {
+		e.Full = w.Fill.Full
+	}
+	if b.HasTemp && !b.Silent && b.Seconds >= h.rules.Shutdown.ShortBurn.Seconds() {
 		w.Habit.Add(b.TempEnd)
 	}
 	w.Last = e
@@ -130,6 +134,9 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 	}
 	if w.Burner.Burning && w.Burner.Burn.Start >= w.Last.Burn.EndLow {
 		w.Last.Relit = w.Burner.Burn.Start
+		if w.Last.HasLow && !w.Last.Burn.Silent {
+			w.CutIn.Add(w.Last.Lowest)
+		}
 		return
 	}
 	if x.At.Sub(w.Last.Burn.End) > h.rules.AftermathFor {
@@ -156,7 +163,8 @@ func (w *Witness) noteRefill(h *heater, x *reading.Sample) {
 
 func (w *Witness) fill(h *heater, at reading.Instant, full float64) {
 	soon := at.Sub(w.Last.Burn.End) <= h.rules.AftermathFor
-	w.Last.Refilled = w.Last.Refilled || w.Last.Number > 0 && w.Last.Relit == 0 && soon
+	before := w.Last.Relit == 0 || at.Sub(w.Last.Relit) <= h.rules.NotedWithin
+	w.Last.Refilled = w.Last.Refilled || w.Last.Number > 0 && before && soon
 	w.Fill = Fill{Known: true, At: at, Hours: w.Burner.HoursAt(at).Run, Full: full}
 }
 

@@ -19,7 +19,7 @@ func Classify(e Evidence, o *Options) Verdict {
 	out, clear := fuelOut(&e, o)
 	together, shared := siteWide(&e, p, o)
 	switch {
-	case out != "" && !shared && p.sum < o.Certain && (clear || p.sum < o.Needed):
+	case out != "" && !shared && e.emptied(p, clear, o):
 		return e.verdict(outcome.FuelOut, append([]string{out}, p.text...), o, 0.8)
 	case p.sum >= o.Needed && (!shared || p.certain):
 		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: sure(p.sum - o.Needed)}
@@ -46,11 +46,31 @@ func seen(e *Evidence, satisfied float64, o *Options) (Verdict, bool) {
 	return Verdict{}, false
 }
 
+// emptied weighs an empty tank against a satisfied thermostat: filling a tank
+// that the hours had emptied outweighs a temperature where it might have been
+// satisfied.
+func (e *Evidence) emptied(p points, clear bool, o *Options) bool {
+	if p.certain {
+		return false
+	}
+	filled := e.FillKnown && e.Refilled && e.TankH > 0 && math.Abs(e.SinceFillH/e.TankH-1) <= o.TankSure
+	return filled || p.sum < o.Needed || clear && p.sum < o.Certain
+}
+
 // planned: time off was planned, and the heater neither lit again at once nor
 // cycled on by its thermostat.
 func (e *Evidence) planned(satisfied float64, o *Options) bool {
-	again := e.Relit && (e.RelitAfter < o.PlannedLeast || satisfied >= o.Certain)
-	return (e.PlannedStop || e.PlannedWindow) && !again
+	if !e.PlannedStop && !e.PlannedWindow {
+		return false
+	}
+	if e.Relit && (e.RelitAfter < o.PlannedLeast || e.RelitAfter <= e.PlannedLead || satisfied >= o.Certain) {
+		return false
+	}
+	early := o.HoursEarly
+	if e.PlannedStop {
+		early = o.StopEarly
+	}
+	return e.PlannedLead <= early || satisfied < o.Needed
 }
 
 func (e *Evidence) plan() string {
@@ -64,7 +84,8 @@ func (e *Evidence) plan() string {
 func supplyLost(e *Evidence, o *Options) bool {
 	b := &e.Burn
 	gone := b.After.Carries(reading.Supply) && b.After.On&reading.Supply == 0
-	fell := b.SupplyFell != 0 && b.SupplyFell >= b.EndLow.Add(-o.SupplyLead) && b.SupplyFell <= b.EndHigh.Add(o.SupplyLead)
+	after := max(o.SupplyLead, b.Gap)
+	fell := b.SupplyFell != 0 && b.SupplyFell >= b.EndLow.Add(-o.SupplyLead) && b.SupplyFell <= b.EndHigh.Add(after)
 	return gone && fell
 }
 
@@ -84,7 +105,10 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 			return "", false
 		}
 	}
-	if !e.FillKnown || e.TankH <= 0 {
+	if !e.FillKnown && e.Relit && e.Refilled {
+		return "it lit again only after the tank was filled", false
+	}
+	if e.TankH <= 0 || !e.FillKnown && !e.neverFilled(o) {
 		return "", false
 	}
 	if used := e.SinceFillH / e.TankH; used >= o.TankLow && used <= o.TankHigh {
@@ -92,6 +116,12 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 		return text, e.Refilled || math.Abs(used-1) <= o.TankSure
 	}
 	return "", false
+}
+
+// neverFilled reports whether a tank that was full when the record began, of
+// which nobody wrote, would be empty by now.
+func (e *Evidence) neverFilled(o *Options) bool {
+	return math.Abs(e.SinceFillH/e.TankH-1) <= o.TankSure && !e.Relit
 }
 
 func (e *Evidence) level() (float64, bool) {
@@ -118,7 +148,7 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 			continue
 		}
 		switch x.Ending {
-		case outcome.Planned, outcome.Unknown, outcome.FuelOut:
+		case outcome.Planned, outcome.Unknown:
 			lit-- // has its own reason, or nobody saw
 			continue
 		case outcome.Satisfied:
@@ -129,8 +159,8 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 		unexplained++
 		names = append(names, x.Heater)
 	}
-	all := together >= lit && unexplained >= 2
-	if len(names) == 0 || !all && unexplained < o.Several {
+	enough := together >= min(lit, o.Several) && unexplained >= 2
+	if len(names) == 0 || !enough {
 		return "", false
 	}
 	return fmt.Sprintf("%s went out with it, within %s", strings.Join(names, ", "), span(o.Together)), true

@@ -15,12 +15,14 @@ type Evidence struct {
 	Burn       burner.Burn
 	Thermostat *fleet.Thermostat // nil: none
 	Usual      Usual             // where this heater usually switches off
+	UsualOn    Usual             // the coldest it usually gets before it lights again
 
 	PlannedWindow bool          // the site's hours off cover the end, or begin within the slack
 	PlannedStop   bool          // a person's word covers the end, within the slack
+	PlannedLead   time.Duration // from the end until that planned time began; below 0: it had begun
 	HeldAfter     time.Duration // after the end, until planned time off or a loss of the mains kept it from lighting; 0: nothing did
 
-	FillKnown  bool
+	FillKnown  bool    // else SinceFillH counts from the begin of the record, and how full the tank was is not known
 	SinceFillH float64 // burner hours since the last known fill
 	TankH      float64 // burner hours that fill lasts at the plate's rate; 0 unknown
 	Refilled   bool    // the tank was filled between the end and the next light

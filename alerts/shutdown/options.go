@@ -15,6 +15,8 @@ type Options struct {
 	CallLead    time.Duration // how long before the end a call for heat may fall: fan and purge
 
 	PlannedSlack time.Duration // people write a stop down some minutes before or after
+	HoursEarly   time.Duration // a thermostat's doing this long before planned hours off is its own, not theirs …
+	StopEarly    time.Duration // … and before a planned stop was written down
 	PlannedLeast time.Duration // a heater lit again sooner was not switched off for a planned stop
 	SupplyLead   time.Duration // how long before the end the mains may have gone: the interval of the samples
 
@@ -55,7 +57,7 @@ func DefaultOptions() Options {
 		Needed: 2, Certain: 4,
 		UsualFrom: 4, UsualSlackC: 0.5, BandSlackC: 1,
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute,
-		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, SupplyLead: 2 * time.Minute,
+		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
 		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, FuelRelight: 5 * time.Minute,
 		Together: 15 * time.Second, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,

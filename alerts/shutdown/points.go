@@ -16,6 +16,7 @@ const (
 	callFell      = 4.0  // the thermostat stopped asking just then
 	callStands    = -4.0 // it still asks
 	atUsual       = 2.0  // as warm as at its other endings
+	atOdd         = 0.9  // the same, but the setpoint speaks against it
 	aboveUsual    = 1.5
 	belowUsual    = -2.5
 	inBand        = 1.0 // as warm as the setpoint lets expect; its sensor may differ
@@ -85,7 +86,7 @@ func (p *points) warmth(e *Evidence, o *Options) {
 	case end < cutIn-2*o.BandSlackC:
 		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
 	case known:
-		p.usual(end, e.Usual, o)
+		p.usual(end, t.SetpointC, e.Usual, o)
 	case end >= t.SetpointC-o.BandSlackC:
 		p.add(inBand, "it was %.1f °C at the end, with the thermostat set to %.1f °C", end, t.SetpointC)
 	default:
@@ -93,13 +94,15 @@ func (p *points) warmth(e *Evidence, o *Options) {
 	}
 }
 
-func (p *points) usual(end float64, u Usual, o *Options) {
+func (p *points) usual(end, setpoint float64, u Usual, o *Options) {
 	slack := max(o.UsualSlackC, 3*u.Spread)
 	switch {
 	case end < u.C-slack:
 		p.add(belowUsual, "it was %.1f °C at the end; this heater usually switches off at %.1f °C", end, u.C)
 	case end > u.C+slack:
 		p.add(aboveUsual, "it was %.1f °C at the end, above the usual %.1f °C", end, u.C)
+	case u.C < setpoint-o.BandSlackC:
+		p.add(atOdd, "it was %.1f °C at the end, where this heater often goes out, below its setpoint of %.1f °C", end, setpoint)
 	default:
 		p.add(atUsual, "it was %.1f °C at the end, where this heater usually switches off", end)
 	}
@@ -118,7 +121,24 @@ func (p *points) aftermath(e *Evidence, o *Options) {
 		}
 		return
 	}
+	if e.UsualOn.N >= o.UsualFrom {
+		p.cutIn(e, float64(e.Lowest), o)
+		return
+	}
 	p.fell(e, float64(e.Burn.TempEnd-e.Lowest), o)
+}
+
+// cutIn compares how cold it got with where this heater usually lights again.
+func (p *points) cutIn(e *Evidence, low float64, o *Options) {
+	on, slack := e.UsualOn.C, max(o.UsualSlackC, 3*e.UsualOn.Spread)
+	switch {
+	case low < on-slack:
+		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
+	case e.Relit && (low > on+slack || e.RelitAfter < o.RelightSoon):
+		p.add(relitSoon, "it lit again after %s, at %.1f °C; it usually does at %.1f °C", span(e.RelitAfter), low, on)
+	case e.Relit:
+		p.add(cycled, "it lit again at %.1f °C, where it usually does", low)
+	}
 }
 
 func (p *points) fell(e *Evidence, drop float64, o *Options) {

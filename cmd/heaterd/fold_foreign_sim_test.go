@@ -19,8 +19,8 @@ import (
 // formats alone: it shares nothing with the jobsites of the demo, so that
 // what both get right is not an agreement between one model and itself.
 
-// style is how the nodes of a stranger speak.
-type style struct {
+// nodeStyle is how the nodes of a stranger speak.
+type nodeStyle struct {
 	name    string
 	base    string // SenML base name; %s is the node
 	each    bool   // one message for each quantity
@@ -92,7 +92,7 @@ type strangeLine struct {
 }
 
 type stranger struct {
-	style
+	nodeStyle
 	rng      *rand.Rand
 	rooms    []*strangeRoom
 	heaters  []*strangeHeater
@@ -106,11 +106,11 @@ type stranger struct {
 
 var strangeStart = time.Date(2026, 3, 26, 6, 0, 0, 0, time.UTC) // over the change to summer time in Dublin
 
-func newStranger(seed uint64, s style) *stranger {
+func newStranger(seed uint64, s nodeStyle) *stranger {
 	if s.days == 0 {
 		s.days = 6
 	}
-	w := &stranger{style: s, rng: rand.New(rand.NewPCG(seed, 99)), agenda: map[int][]func(){}}
+	w := &stranger{nodeStyle: s, rng: rand.New(rand.NewPCG(seed, 99)), agenda: map[int][]func(){}}
 	w.location, _ = time.LoadLocation(s.zone)
 	for r := range 3 {
 		w.rooms = append(w.rooms, &strangeRoom{

@@ -28,7 +28,7 @@ func replayed(t testing.TB, cfg *config.Config, capture string) []any {
 	return got
 }
 
-var strangers = []style{
+var strangers = []nodeStyle{
 	{name: "one pack, ow urn", base: "urn:dev:ow:%s:", ut: true, whole: true, refuel0: true, every: 30, zone: "Europe/Dublin", noise: 0.5},
 	{name: "one pack, all sensors", base: "%s/", whole: true, extras: true, every: 30, zone: "America/Denver", band: 1, counter: 7200, noise: 0.5},
 	{name: "message for each quantity", base: "%s/", each: true, whole: true, refuel0: true, every: 60, zone: "UTC", band: 2, noise: 1},

@@ -23,26 +23,26 @@ import (
 	"heaterd/ingest/source"
 )
 
-// kept is a stranger's capture as lines of the log, with what it comes
+// tape is a stranger's capture as lines of the log, with what it comes
 // to when nothing is lost, late or twice.
-type kept struct {
+type tape struct {
 	cfg   *config.Config
 	lines []record.Line
 	plain []byte
 }
 
-var recordings = sync.OnceValue(func() []kept {
-	var out []kept
-	for i, s := range []style{
+var tapes = sync.OnceValue(func() []tape {
+	var out []tape
+	for i, s := range []nodeStyle{
 		{base: "%s/", ut: true, whole: true, refuel0: true, every: 60, zone: "Europe/Dublin", noise: 0.5, days: 2},
 		{base: "", whole: true, extras: true, every: 120, zone: "UTC", noise: 1, days: 3, counter: 9000},
 	} {
-		out = append(out, newKept(uint64(100+i), s))
+		out = append(out, newTape(uint64(100+i), s))
 	}
 	return out
 })
 
-func newKept(seed uint64, s style) kept {
+func newTape(seed uint64, s nodeStyle) tape {
 	w := newStranger(seed, s)
 	w.offDays = true
 	w.run()
@@ -50,7 +50,7 @@ func newKept(seed uint64, s style) kept {
 	if err != nil {
 		panic(err)
 	}
-	r := kept{cfg: cfg, lines: linesOf(cfg, w.text())}
+	r := tape{cfg: cfg, lines: linesOf(cfg, w.text())}
 	end := r.lines[len(r.lines)-1].At.Add(15 * time.Minute)
 	r.lines = append(r.lines, record.Line{At: end})
 	r.plain = lasting(r, r.lines)
@@ -74,7 +74,7 @@ func linesOf(cfg *config.Config, text string) []record.Line {
 
 // lasting gives the outcomes that order, repetition and packing must not
 // change: burns, hours and exposure.
-func lasting(r kept, lines []record.Line) []byte {
+func lasting(r tape, lines []record.Line) []byte {
 	engine := fold.New(r.cfg.Fleet, rulesOf(r.cfg))
 	var burns []outcome.Burn
 	for _, l := range lines {
@@ -121,7 +121,7 @@ func differ(a, b []byte) string {
 	return strings.Join(out[:min(len(out), 12)], "\n")
 }
 
-func (r kept) same(t *rapid.T, lines []record.Line) {
+func (r tape) same(t *rapid.T, lines []record.Line) {
 	t.Helper()
 	slices.SortStableFunc(lines, func(a, b record.Line) int { return cmp.Compare(a.At, b.At) })
 	if got := lasting(r, lines); !bytes.Equal(got, r.plain) {
@@ -129,13 +129,13 @@ func (r kept) same(t *rapid.T, lines []record.Line) {
 	}
 }
 
-func anyKept(t *rapid.T) (kept, []record.Line) {
-	r := rapid.SampledFrom(recordings()).Draw(t, "record")
+func anyTape(t *rapid.T) (tape, []record.Line) {
+	r := tapes()[rapid.IntRange(0, len(tapes())-1).Draw(t, "record")]
 	return r, slices.Clone(r.lines)
 }
 
 // late delays a line, but not the first and the last, which bound the record.
-func (r kept) late(lines []record.Line, i int, by time.Duration) {
+func (r tape) late(lines []record.Line, i int, by time.Duration) {
 	if i == 0 || i == len(lines)-1 || lines[i].Pack == nil {
 		return
 	}
@@ -144,7 +144,7 @@ func (r kept) late(lines []record.Line, i int, by time.Duration) {
 
 func TestShufflingChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		r, lines := anyKept(t)
+		r, lines := anyTape(t)
 		rng := rapid.Uint64().Draw(t, "seed")
 		for i := range lines {
 			r.late(lines, i, time.Duration(mix(rng, i)%590)*time.Second)
@@ -155,7 +155,7 @@ func TestShufflingChangesNothing(t *testing.T) {
 
 func TestRepetitionChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		r, lines := anyKept(t)
+		r, lines := anyTape(t)
 		rng := rapid.Uint64().Draw(t, "seed")
 		for i := range r.lines {
 			if mix(rng, i)%4 == 0 && r.lines[i].Pack != nil {
@@ -169,7 +169,7 @@ func TestRepetitionChangesNothing(t *testing.T) {
 
 func TestPackingChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		r, lines := anyKept(t)
+		r, lines := anyTape(t)
 		rng := rapid.Uint64().Draw(t, "seed")
 		var out []record.Line
 		open := map[reading.NodeID]int{} // place in out of the pack that others join
@@ -199,7 +199,7 @@ func TestPackingChangesNothing(t *testing.T) {
 
 func TestBufferingChangesNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		r, lines := anyKept(t)
+		r, lines := anyTape(t)
 		end := lines[len(lines)-1].At
 		rng := rapid.Uint64().Draw(t, "seed")
 		for range rapid.IntRange(1, 3).Draw(t, "outages") {
@@ -226,7 +226,7 @@ func mix(seed uint64, i int) uint64 {
 }
 
 // everything gives every outcome, alarms too, in order.
-func everything(t testing.TB, r kept, split func(i int) bool) []byte {
+func everything(t testing.TB, r tape, split func(i int) bool) []byte {
 	t.Helper()
 	var b bytes.Buffer
 	enc := json.NewEncoder(&b)
@@ -246,7 +246,7 @@ func everything(t testing.TB, r kept, split func(i int) bool) []byte {
 	return b.Bytes()
 }
 
-func restarted(t testing.TB, r kept, old *fold.Engine) *fold.Engine {
+func restarted(t testing.TB, r tape, old *fold.Engine) *fold.Engine {
 	t.Helper()
 	body, err := old.Snapshot()
 	if err != nil {
@@ -260,7 +260,7 @@ func restarted(t testing.TB, r kept, old *fold.Engine) *fold.Engine {
 }
 
 func TestRestartChangesNothing(t *testing.T) {
-	for _, r := range recordings() {
+	for _, r := range tapes() {
 		whole := everything(t, r, func(int) bool { return false })
 		if again := everything(t, r, func(int) bool { return false }); !bytes.Equal(whole, again) {
 			t.Fatalf("a second replay differs:\n%s", differ(whole, again))

@@ -70,43 +70,84 @@ func (f folded) confuse(c confusion, near time.Duration) {
 		byHeater[b.Heater] = append(byHeater[b.Heater], b)
 	}
 	for _, h := range f.truth.Heaters {
-		found := byHeater[h.ID]
-		used := make([]bool, len(found))
+		m := matching{found: byHeater[h.ID], near: near}
+		m.used = make([]bool, len(m.found))
 		for _, b := range h.Burns {
-			i := nearest(found, used, b, near)
-			if b.Samples == 0 || b.After == 0 { // no sample saw it: only the counter can tell
-				if i >= 0 {
-					used[i] = true
-				}
-				continue
-			}
-			if i < 0 {
-				c[[2]string{b.Ending, missed}]++
-				continue
-			}
-			used[i] = true
-			c[[2]string{b.Ending, string(found[i].Ending)}]++
-		}
-		for i, b := range found {
-			if !used[i] {
-				c[[2]string{missed, string(b.Ending)}]++
+			if seen := b.Samples > 0 && b.After > 0; seen && b.Ending != string(outcome.Unknown) {
+				m.count(c, h.ID, b, m.nearest(b))
 			}
 		}
+		for _, b := range h.Burns {
+			if seen := b.Samples > 0 && b.After > 0; seen && b.Ending == string(outcome.Unknown) {
+				m.count(c, h.ID, b, m.overlapping(b))
+			}
+		}
+		for _, b := range h.Burns { // no sample saw it: only the counter can tell
+			if b.Samples == 0 || b.After == 0 {
+				m.take(max(m.overlapping(b), m.nearest(b)))
+			}
+		}
+		m.rest(c, h.ID)
 	}
 }
 
-func nearest(found []outcome.Burn, used []bool, b jobsite.Burn, near time.Duration) int {
-	best, bestOff := -1, near
-	for i, f := range found {
-		off := f.End.Sub(b.End).Abs()
-		if b.Ending == string(outcome.Unknown) && f.Start <= b.End && f.End >= b.Start {
-			off = 0
+// matching pairs true burns with found ones, each once.
+type matching struct {
+	found []outcome.Burn
+	used  []bool
+	near  time.Duration
+}
+
+func (m *matching) take(i int) {
+	if i >= 0 {
+		m.used[i] = true
+	}
+}
+
+func (m *matching) count(c confusion, heater string, b jobsite.Burn, i int) {
+	m.take(i)
+	what, why := missed, []string(nil)
+	if i >= 0 {
+		what, why = string(m.found[i].Ending), m.found[i].Evidence
+	}
+	if *wrong && what != b.Ending {
+		fmt.Printf("%s %v to %v is %s (%s; %d lit, %d out), found %s %q\n", heater, b.Start, b.End, b.Ending, b.Cause, b.Samples, b.After, what, why)
+	}
+	c[[2]string{b.Ending, what}]++
+}
+
+func (m *matching) rest(c confusion, heater string) {
+	for i, b := range m.found {
+		if m.used[i] {
+			continue
 		}
-		if !used[i] && off <= bestOff {
+		if *wrong {
+			fmt.Printf("%s %v to %v is nothing, found %s %q\n", heater, b.Start, b.End, b.Ending, b.Evidence)
+		}
+		c[[2]string{missed, string(b.Ending)}]++
+	}
+}
+
+// nearest gives the free burn whose end is nearest; -1 where none is near.
+func (m *matching) nearest(b jobsite.Burn) int {
+	best, bestOff := -1, m.near
+	for i, f := range m.found {
+		if off := f.End.Sub(b.End).Abs(); !m.used[i] && off <= bestOff {
 			best, bestOff = i, off
 		}
 	}
 	return best
+}
+
+// overlapping gives a free burn of unknown ending that overlaps, else the
+// nearest: in a silence nobody can place the end.
+func (m *matching) overlapping(b jobsite.Burn) int {
+	for i, f := range m.found {
+		if !m.used[i] && f.Ending == outcome.Unknown && f.Start <= b.End && f.End >= b.Start {
+			return i
+		}
+	}
+	return m.nearest(b)
 }
 
 func (c confusion) String() string {
@@ -190,5 +231,7 @@ func seeds() [2]uint64 {
 	}
 	return evaluationSeeds
 }
+
+var wrong = goflag.Bool("wrong", false, "print every ending that was found wrong")
 
 var tuning = goflag.Bool("tuning", false, "use the seeds that figures are tuned on")
