@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -18,9 +19,12 @@ sites, heaters, the limits in force, the service plan, who is on call. Every
 mistake is told at once, with file, line and column and what is allowed.`,
 		Example: "  heaterd check --config heaterd.yaml",
 		Args:    cobra.NoArgs,
-		RunE: func(*cobra.Command, []string) error {
+		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := config.Load(file, env)
 			if err != nil {
+				return err
+			}
+			if err := checkDuty(c.Context(), cfg, time.Now()); err != nil {
 				return err
 			}
 			_, err = fmt.Fprint(std.out, config.Summary(cfg))
@@ -29,7 +33,7 @@ mistake is told at once, with file, line and column and what is allowed.`,
 	}
 	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
 	require(c, "config")
-	c.AddCommand(referenceCommand(std))
+	c.AddCommand(referenceCommand(std), sendCommand(env, std))
 	return c
 }
 

@@ -16,6 +16,7 @@ import (
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/notify"
 	"heaterd/config"
+	"heaterd/dashboards/history"
 	"heaterd/dashboards/metrics"
 	"heaterd/ingest"
 	"heaterd/ingest/broker"
@@ -32,17 +33,19 @@ type daemon struct {
 	clock func() time.Time
 	tick  time.Duration // of the log; 0: the usual
 
-	store   *store.Store
-	broker  *broker.Broker // nil: another program's
-	key     string         // the daemon's own password at the embedded broker; empty: it has no users
-	sub     *mqtt.Subscriber
-	ingest  *ingest.Ingest
-	ledger  *ledger.Ledger
-	watch   *alerts.Watch
-	planner *notify.Planner
-	courier *notify.Courier
-	metrics *metrics.Metrics
-	listen  net.Listener
+	store     *store.Store
+	broker    *broker.Broker // nil: another program's
+	key       string         // the daemon's own password at the embedded broker; empty: it has no users
+	sub       *mqtt.Subscriber
+	ingest    *ingest.Ingest
+	ledger    *ledger.Ledger
+	watch     *alerts.Watch
+	planner   *notify.Planner
+	courier   *notify.Courier
+	publisher *mqtt.Publisher // of the courier
+	history   *history.Writer // nil: no copy is kept elsewhere
+	metrics   *metrics.Metrics
+	listen    net.Listener
 }
 
 // open makes every part ready to run; close undoes it.
@@ -50,7 +53,7 @@ func (d *daemon) open(ctx context.Context) error {
 	if d.clock == nil {
 		d.clock = time.Now
 	}
-	steps := []func(context.Context) error{d.openStore, d.openBroker, d.openIngest, d.openPeople, d.openAlerts, d.openPages}
+	steps := []func(context.Context) error{d.openStore, d.openBroker, d.openIngest, d.openPeople, d.openAlerts, d.openHistory, d.openPages}
 	for _, step := range steps {
 		if err := step(ctx); err != nil {
 			return errors.Join(err, d.close())
@@ -177,12 +180,15 @@ func (d *daemon) run(ctx context.Context) error {
 // stages lists what runs; each leans on those before it.
 func (d *daemon) stages() []stage {
 	return []stage{
-		{"courier", d.courier.Run},
+		{"courier", d.carry},
+		{"rota", d.followRota},
+		{"history", d.copyOut},
 		{"alerts", d.watch.Run},
 		{"ingest", d.ingest.Run},
 		{"subscriber", d.sub.Run},
 		{"pages", d.serve},
 		{"supervisor", d.supervise},
+		{"heartbeat", d.beat},
 	}
 }
 

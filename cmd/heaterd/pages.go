@@ -52,6 +52,8 @@ func (d *daemon) newMetrics() *metrics.Metrics {
 		Connected: func() bool { return d.sub.Connected() },
 		Unclean:   func() bool { return d.store.Unclean() },
 		Alerts:    d.alertFigures,
+		Outbox:    d.outboxFigures,
+		Sinks:     d.sinkFigures,
 		Build:     metrics.Build{Version: version()},
 		Logger:    d.log,
 	})
@@ -68,7 +70,18 @@ func (d *daemon) checks() []dashboards.Check {
 		{Name: "store", Err: d.ingest.Healthy()},
 		{Name: "broker", Err: d.sub.Healthy()},
 		{Name: "alarm engine", Err: errors.Join(d.watch.Healthy(), d.caughtUp())},
+		{Name: "channels", Err: d.channelsUp()},
 	}
+}
+
+func (d *daemon) channelsUp() error {
+	var errs []error
+	for _, h := range d.courier.Health() {
+		if h.Down {
+			errs = append(errs, fmt.Errorf("channel %s is down: %s", h.Channel, h.Why))
+		}
+	}
+	return errors.Join(errs...)
 }
 
 // longestLag is how long the alarm engine may be behind the log before the

@@ -6,15 +6,24 @@ import (
 	"time"
 
 	"heaterd/alerts/notify"
-	"heaterd/alerts/notify/webhook"
+	"heaterd/alerts/notify/channels"
+	"heaterd/alerts/notify/heartbeat"
+	"heaterd/alerts/notify/rotafile"
+	"heaterd/ingest/mqtt"
 	"heaterd/ingest/record"
 )
 
 // openPeople makes what brings alarms to people.
-func (d *daemon) openPeople(context.Context) error {
+func (d *daemon) openPeople(ctx context.Context) error {
 	s := d.cfg.Notify
 	d.planner = notify.New(s, d.cfg.Fleet, nil)
-	senders, err := d.senders(s)
+	if err := d.setDuty(ctx); err != nil {
+		return err
+	}
+	link := d.link()
+	link.ClientID, link.StatusTopic = link.ClientID+"-alarms", ""
+	d.publisher = mqtt.NewPublisher(link)
+	senders, err := channels.Open(s, d.publisher)
 	if err != nil {
 		return err
 	}
@@ -24,29 +33,77 @@ func (d *daemon) openPeople(context.Context) error {
 	return nil
 }
 
-// senders makes one sender for each channel.
-func (d *daemon) senders(s notify.Settings) (map[string]notify.Sender, error) {
-	all := map[string]notify.Sender{}
-	for _, c := range s.Channels {
-		one, err := d.sender(c, s)
-		if err != nil {
-			return nil, fmt.Errorf("channel %s: %w", c.ID, err)
-		}
-		all[c.ID] = one
+// setDuty says who is on call: by turns for good, by a calendar as it is now.
+// A calendar that cannot be had leaves the fallback on call until it can.
+func (d *daemon) setDuty(ctx context.Context) error {
+	s := d.cfg.Notify
+	if s.Rota.Calendar == "" && len(s.Rota.Turns) == 0 {
+		return nil
 	}
-	return all, nil
+	var body []byte
+	if s.Rota.Calendar != "" {
+		var err error
+		if body, err = rotafile.Fetch(ctx, s.Rota.Calendar); err != nil {
+			d.log.Error("the fallback is on call until the calendar can be read", "err", err)
+			return nil
+		}
+	}
+	return d.useRota(body)
 }
 
-func (d *daemon) sender(c notify.Channel, s notify.Settings) (notify.Sender, error) {
-	switch c.Kind {
-	case "webhook":
-		return webhook.New(c.URL, c.Secret, s.BaseURL)
+func (d *daemon) useRota(calendar []byte) error {
+	r, strangers, err := notify.NewRota(d.cfg.Notify, calendar)
+	if err != nil {
+		return err
 	}
-	return nil, fmt.Errorf("there is no way to send by %q", c.Kind)
+	if len(strangers) > 0 {
+		d.log.Warn("the calendar names people nobody knows; they count for nothing", "events", strangers)
+	}
+	d.planner.SetDuty(r)
+	return nil
+}
+
+// followRota reads the calendar again and again.
+func (d *daemon) followRota(ctx context.Context) error {
+	if d.cfg.Notify.Rota.Calendar == "" {
+		<-ctx.Done()
+		return nil
+	}
+	return rotafile.Follow(ctx, d.cfg.Notify.Rota.Calendar, rotafile.Every, d.useRota, d.log)
+}
+
+// carry sends what the outbox holds.
+func (d *daemon) carry(ctx context.Context) error {
+	defer func() {
+		quit, cancel := context.WithTimeout(context.WithoutCancel(ctx), noticeWait)
+		defer cancel()
+		d.publisher.Close(quit)
+	}()
+	return d.courier.Run(ctx)
+}
+
+// beat tells a watcher outside that the daemon is well.
+func (d *daemon) beat(ctx context.Context) error {
+	h := d.cfg.Heartbeat
+	if h == nil {
+		<-ctx.Done()
+		return nil
+	}
+	return heartbeat.Run(ctx, h.URL, h.Every, d.well, d.log)
+}
+
+// well gives nil when every check holds.
+func (d *daemon) well() error {
+	for _, c := range d.checks() {
+		if c.Err != nil {
+			return fmt.Errorf("%s: %w", c.Name, c.Err)
+		}
+	}
+	return nil
 }
 
 // noticeWait bounds how long a channel's trouble may take to reach the log.
-const noticeWait = 10 * time.Second
+const noticeWait = 3 * time.Second
 
 // channelDown writes into the log that a channel stopped working, or works
 // again, so that it becomes an alarm by way of another channel.

@@ -1,0 +1,30 @@
+package ledger
+
+import (
+	"context"
+	"fmt"
+
+	"heaterd/ingest/reading"
+)
+
+// Counts say how full the outbox is.
+type Counts struct {
+	Pending int
+	Dead    int             // given up
+	Oldest  reading.Instant // when the pending message due first is, or was, due; 0: none is pending
+}
+
+// Waiting counts the outbox.
+func (l *Ledger) Waiting(ctx context.Context) (c Counts, err error) {
+	var oldest int64
+	err = l.reader.QueryRowContext(ctx, `SELECT
+		COALESCE(SUM(CASE WHEN state = 'pending' THEN 1 ELSE 0 END), 0),
+		COALESCE(SUM(CASE WHEN state = 'dead' THEN 1 ELSE 0 END), 0),
+		COALESCE(MIN(CASE WHEN state = 'pending' THEN next_attempt END), 0)
+		FROM job WHERE state IN ('pending', 'dead')`).Scan(&c.Pending, &c.Dead, &oldest)
+	if err != nil {
+		return Counts{}, fmt.Errorf("cannot count the outbox: %w", err)
+	}
+	c.Oldest = reading.Instant(oldest)
+	return c, nil
+}
