@@ -3,44 +3,67 @@ package alerts
 import (
 	"context"
 
-	"heaterd/alerts/alarm"
 	"heaterd/alerts/ledger"
 )
 
-// resume brings the engine to where the ledger stands: the last snapshot,
-// then the lines between it and the ledger once more, without their effects,
-// which are committed already; the alarms are the ledger's.
+// resume brings the engine to where the ledger stands: the last snapshot, or
+// where that is of no use the compacted samples, then the lines up to the
+// ledger once more, without their effects, which are committed already. The
+// alarms are the ledger's.
 func (w *Watch) resume(ctx context.Context) error {
 	to, alarms, err := w.o.Ledger.Load(ctx)
 	if err != nil {
 		return err
 	}
-	if err := w.recall(ctx); err != nil {
+	recalled, err := w.recall(ctx)
+	if err != nil {
 		return err
 	}
-	if w.cursor >= to {
+	if recalled && w.cursor >= to {
 		return nil
 	}
-	return w.refold(ctx, to, alarms)
-}
-
-// recall takes up the last snapshot. One that cannot be read is passed over:
-// the log is folded from its beginning instead.
-func (w *Watch) recall(ctx context.Context) error {
-	cursor, body, ok, err := w.o.Log.LoadSnapshot(ctx, snapshotName)
-	if err != nil || !ok {
+	if !recalled {
+		if err := w.rebuild(ctx); err != nil {
+			return err
+		}
+	}
+	if err := w.refold(ctx, to); err != nil {
 		return err
 	}
-	if err := w.o.Engine.Restore(body); err != nil {
-		w.o.Logger.Warn("the whole log is folded again", "err", err)
-		return nil
-	}
-	w.cursor = cursor
-	w.behind.Store(cursor)
+	w.o.Engine.SetAlarms(alarms)
 	return nil
 }
 
-func (w *Watch) refold(ctx context.Context, to int64, alarms []alarm.Alarm) error {
+// recall takes up the last snapshot; false where there is none, or none that
+// can be read and goes on where the log begins.
+func (w *Watch) recall(ctx context.Context) (ok bool, err error) {
+	cursor, body, ok, err := w.o.Log.LoadSnapshot(ctx, snapshotName)
+	if err != nil || !ok {
+		return false, err
+	}
+	compacted, err := w.o.Log.Compacted(ctx)
+	if err != nil {
+		return false, err
+	}
+	if cursor < compacted {
+		w.o.Logger.Warn("the engine's memory is older than the log", "memory", cursor, "log", compacted)
+		return false, nil
+	}
+	if err := w.o.Engine.Restore(body); err != nil {
+		w.o.Logger.Warn("everything kept is folded again", "err", err)
+		return false, nil
+	}
+	w.reach(cursor)
+	w.saved.Store(cursor)
+	return true, nil
+}
+
+func (w *Watch) reach(line int64) {
+	w.cursor = line
+	w.behind.Store(line)
+}
+
+func (w *Watch) refold(ctx context.Context, to int64) error {
 	for w.cursor < to {
 		lines, err := w.o.Log.Lines(ctx, w.cursor, linesAtOnce)
 		if err != nil {
@@ -51,13 +74,11 @@ func (w *Watch) refold(ctx context.Context, to int64, alarms []alarm.Alarm) erro
 		}
 		for _, l := range lines {
 			if l.ID > to {
-				break
+				return nil
 			}
 			w.step(l, &ledger.Batch{})
-			w.cursor = l.ID
+			w.reach(l.ID)
 		}
 	}
-	w.behind.Store(w.cursor)
-	w.o.Engine.SetAlarms(alarms)
 	return nil
 }

@@ -25,6 +25,17 @@ type Log interface {
 	// LoadSnapshot gives the engine's memory as last kept; ok is false where
 	// there is none.
 	LoadSnapshot(ctx context.Context, name string) (cursor int64, body []byte, ok bool, err error)
+	Past
+}
+
+// Ledger keeps what the lines led to.
+type Ledger interface {
+	// Load gives how far the log has been folded and the last occurrence of
+	// every alarm.
+	Load(ctx context.Context) (cursor int64, alarms []alarm.Alarm, err error)
+	// Commit keeps the whole batch or nothing of it; committing a batch again
+	// changes nothing.
+	Commit(ctx context.Context, b ledger.Batch) error
 }
 
 // Growth tells when the log has grown above an id. Its only error is the
@@ -37,7 +48,7 @@ type Growth interface {
 type Options struct {
 	Log    Log
 	Growth Growth
-	Ledger *ledger.Ledger
+	Ledger Ledger
 	Engine *fold.Engine
 	// Plan gives the messages that a change of an alarm calls for; nil: none.
 	Plan   func(alarm.Transition) []ledger.Job
@@ -59,8 +70,10 @@ type Watch struct {
 	mu     sync.Mutex // guards the engine
 	cursor int64      // last line folded; Run's only
 	kept   time.Time  // when the last snapshot was kept; Run's only
+	astray bool       // the engine has folded what was not committed; Run's only
 	ready  chan struct{}
-	behind atomic.Int64 // cursor, for Lag
+	behind atomic.Int64 // cursor, for Cursor
+	saved  atomic.Int64 // last line of the snapshot last kept
 	faults atomic.Int64
 	beat   atomic.Int64 // unix nanoseconds of the last turn of the loop
 	fault  atomic.Pointer[error]
@@ -74,6 +87,10 @@ func (w *Watch) Ready() <-chan struct{} { return w.ready }
 
 // Cursor is the id of the last line folded.
 func (w *Watch) Cursor() int64 { return w.behind.Load() }
+
+// Kept is the id of the last line that the engine's snapshot, as last kept,
+// has seen: a start folds the lines above it again, and needs no others.
+func (w *Watch) Kept() int64 { return w.saved.Load() }
 
 // Faults counts the lines that a fault in a rule has cost.
 func (w *Watch) Faults() int64 { return w.faults.Load() }
@@ -110,7 +127,9 @@ func (w *Watch) Run(ctx context.Context) error {
 	for ctx.Err() == nil {
 		w.turn(ctx)
 	}
-	w.snapshot(context.WithoutCancel(ctx))
+	if !w.astray {
+		w.snapshot(context.WithoutCancel(ctx))
+	}
 	return nil
 }
 
@@ -192,10 +211,14 @@ func (w *Watch) commit(ctx context.Context, b ledger.Batch) {
 	if due := time.Since(w.kept) > snapshotEvery; due || !empty(b) {
 		w.complete(&b, due)
 		if !w.persist(ctx, b) {
+			w.astray = true // its memory must not be kept: what it found would never be told
 			return
 		}
 		if due {
 			w.kept = time.Now()
+		}
+		if b.Snapshot != nil {
+			w.saved.Store(b.Cursor)
 		}
 	}
 	w.cursor = b.Cursor
@@ -273,6 +296,10 @@ func (w *Watch) snapshot(ctx context.Context) {
 	w.complete(&b, true)
 	if err := w.o.Ledger.Commit(ctx, b); err != nil {
 		w.o.Logger.Error("the engine's memory was not kept; the next start takes longer", "err", err)
+		return
+	}
+	if b.Snapshot != nil {
+		w.saved.Store(b.Cursor)
 	}
 }
 

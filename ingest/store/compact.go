@@ -20,13 +20,24 @@ type block struct {
 	totals totals
 }
 
+// One transaction of Compact or Prune writes or deletes at most so many rows:
+// Append waits for it, so it must be over in some ten milliseconds.
+const (
+	blocksAtOnce  = 250
+	deletesAtOnce = 1000
+)
+
 // Compact moves packs from the log to blocks by node and hour, joining their
 // samples with what is there. It works upward from where it stopped, takes
 // lines with ids under below that arrived before olderThan, at most batch of
-// them, in one short transaction, and gives how many lines it passed over: call
-// it again until that is 0. Ticks and refusals among them are deleted; status
-// words and what people did stay in the log. below must not exceed the line
-// after the cursor of any follower, for Lines gives the moved packs no more.
+// them, and gives how many lines it passed over: call it again until that is
+// 0. Ticks and refusals among them are deleted; status words and what people
+// did stay in the log. below must not exceed the line after the cursor of any
+// follower, for Lines gives the moved packs no more.
+//
+// It writes in short transactions, all blocks before the first line is
+// deleted: what a crash leaves in both places counts once, for samples of one
+// instant are merged. A large batch writes each block less often.
 func (s *Store) Compact(ctx context.Context, below int64, olderThan reading.Instant, batch int) (passed int, err error) {
 	s.compacting.Lock()
 	defer s.compacting.Unlock()
@@ -34,8 +45,8 @@ func (s *Store) Compact(ctx context.Context, below int64, olderThan reading.Inst
 	if err != nil {
 		return 0, err
 	}
-	// Reading, merging and encoding happen before the writing transaction, so
-	// that Append waits for the writing alone; nobody else changes blocks.
+	// Reading, merging and encoding happen outside the writing transactions;
+	// nobody else changes blocks.
 	found, upto, passed, err := s.oldPacks(ctx, from, below, olderThan, batch)
 	if err != nil || passed == 0 {
 		return 0, wrap("compact the log", err)
@@ -89,8 +100,15 @@ func (s *Store) mergeBlocks(ctx context.Context, found map[place][]reading.Sampl
 		return nil, err
 	}
 	defer old.Close()
+	pruned, err := fact(ctx, s.reader, "pruned")
+	if err != nil {
+		return nil, err
+	}
 	blocks := make([]block, 0, len(found))
 	for p, samples := range found {
+		if p.hour < pruned { // its block is gone and its figures are final
+			continue
+		}
 		var body []byte
 		err := old.QueryRowContext(ctx, p.node, p.hour).Scan(&body)
 		if err != nil && !errors.Is(err, sql.ErrNoRows) {
@@ -111,22 +129,54 @@ func (s *Store) mergeBlocks(ctx context.Context, found map[place][]reading.Sampl
 	return blocks, nil
 }
 
-// moveBlocks writes the blocks and deletes what they replace, all or nothing.
+// moveBlocks writes the blocks, then deletes what they replace.
 func (s *Store) moveBlocks(ctx context.Context, blocks []block, from, upto int64) error {
+	if from == 0 {
+		if err := s.noteBegun(ctx); err != nil {
+			return err
+		}
+	}
+	for part := range slices.Chunk(blocks, blocksAtOnce) {
+		if err := s.inTx(ctx, func(tx *sql.Tx) error { return putBlocks(ctx, tx, part) }); err != nil {
+			return err
+		}
+	}
+	for ; from < upto; from += deletesAtOnce {
+		if err := s.dropLines(ctx, from, min(from+deletesAtOnce, upto)); err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// noteBegun keeps the time of the first line, which is about to go.
+func (s *Store) noteBegun(ctx context.Context) error {
+	at, err := s.Begun(ctx)
+	if err != nil {
+		return err
+	}
+	return s.inTx(ctx, func(tx *sql.Tx) error { return setFact(ctx, tx, "begun", int64(at)) })
+}
+
+// dropLines deletes the lines above from up to upto that blocks replace.
+func (s *Store) dropLines(ctx context.Context, from, upto int64) error {
+	return s.inTx(ctx, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, `DELETE FROM log WHERE id > $1 AND id <= $2 AND kind IN ($3, $4, $5)`,
+			from, upto, int(kindTick), int(kindPack), int(kindRefused))
+		if err != nil {
+			return err
+		}
+		return setFact(ctx, tx, "compacted", upto)
+	})
+}
+
+func (s *Store) inTx(ctx context.Context, do func(*sql.Tx) error) error {
 	tx, err := s.begin(ctx)
 	if err != nil {
 		return err
 	}
-	defer func() { _ = tx.Rollback() }()
-	if err := putBlocks(ctx, tx, blocks); err != nil {
-		return err
-	}
-	_, err = tx.ExecContext(ctx, `DELETE FROM log WHERE id > $1 AND id <= $2 AND kind IN ($3, $4, $5)`,
-		from, upto, int(kindTick), int(kindPack), int(kindRefused))
-	if err != nil {
-		return err
-	}
-	if err := setFact(ctx, tx, "compacted", upto); err != nil {
+	defer func() { _ = tx.Rollback() }() // does nothing after a commit
+	if err := do(tx); err != nil {
 		return err
 	}
 	return tx.Commit()

@@ -53,3 +53,13 @@ func (s *Store) LoadSnapshot(ctx context.Context, name string) (cursor int64, bo
 	}
 	return cursor, body, err == nil, wrap("load snapshot "+name, err)
 }
+
+// SnapshotCursor gives how far the follower of that name had read when it last
+// kept a snapshot; ok is false when there is none.
+func (s *Store) SnapshotCursor(ctx context.Context, name string) (cursor int64, ok bool, err error) {
+	err = s.reader.QueryRowContext(ctx, `SELECT cursor FROM snapshot WHERE name = $1`, name).Scan(&cursor)
+	if errors.Is(err, sql.ErrNoRows) {
+		return 0, false, nil
+	}
+	return cursor, err == nil, wrap("load snapshot "+name, err)
+}

@@ -1,0 +1,111 @@
+package main
+
+import (
+	"context"
+	"time"
+
+	"heaterd/dashboards/history"
+	"heaterd/ingest/reading"
+)
+
+// How the store is looked after; common practice, no source, except where
+// said.
+const (
+	tendFirst      = time.Minute            // after the start, when the broker's backlog has been taken in
+	tendEvery      = time.Hour              // …
+	freshFor       = 3 * time.Hour          // packs stay in the log as they came for so long
+	tendLines      = 20_000                 // of the log at once: some megabytes while their hours are written
+	tendPause      = 100 * time.Millisecond // between two, for whoever waits for the disk
+	quarantineDays = 90                     // days that messages which could not be read are kept
+	optimizeEvery  = 24                     // turns; SQLite's manual asks for every few hours to once a day
+)
+
+// care looks after the store until ctx ends: it moves older packs from the
+// log to their hours, deletes what was to be kept for a time only, and lets
+// SQLite renew its statistics. A failure is tried again with the next turn.
+func (d *daemon) care(ctx context.Context) error {
+	t := time.NewTimer(tendFirst)
+	defer t.Stop()
+	for turn := 0; ; turn++ {
+		select {
+		case <-ctx.Done():
+			return nil
+		case <-t.C:
+		}
+		if err := d.tend(ctx, turn); err != nil && ctx.Err() == nil {
+			d.log.Warn("the store was not looked after; it is tried again", "in", tendEvery, "err", err)
+		}
+		t.Reset(tendEvery)
+	}
+}
+
+// tend is one turn.
+func (d *daemon) tend(ctx context.Context, turn int) error {
+	below, err := d.readByAll(ctx)
+	if err != nil {
+		return err
+	}
+	if err := d.compact(ctx, below+1); err != nil {
+		return err
+	}
+	if err := d.retain(ctx); err != nil {
+		return err
+	}
+	if turn%optimizeEvery != 0 {
+		return nil
+	}
+	return d.store.Optimize(ctx)
+}
+
+// readByAll gives the last line of the log that nobody will ask for again.
+func (d *daemon) readByAll(ctx context.Context) (int64, error) {
+	line := d.watch.Kept()
+	if d.cfg.History == nil {
+		return line, nil
+	}
+	cursor, _, err := d.store.SnapshotCursor(ctx, history.SnapshotName) // 0 where it has not begun
+	return min(line, cursor), err
+}
+
+func (d *daemon) compact(ctx context.Context, below int64) error {
+	start, lines := time.Now(), 0
+	olderThan := d.now().Add(-freshFor)
+	err := repeat(ctx, func() (int, error) {
+		n, err := d.store.Compact(ctx, below, olderThan, tendLines)
+		lines += n
+		return n, err
+	})
+	if lines > 0 {
+		d.log.Info("older readings were put in their hours", "lines", lines, "took", time.Since(start).Round(time.Millisecond))
+	}
+	return err
+}
+
+// retain deletes what the configuration keeps for a time only. The figures of
+// the hours, alarms and the service log are kept for ever.
+func (d *daemon) retain(ctx context.Context) error {
+	days := func(n int) reading.Instant { return d.now().Add(-time.Duration(n) * 24 * time.Hour) }
+	err := repeat(ctx, func() (int, error) { return d.store.PruneQuarantine(ctx, days(quarantineDays)) })
+	if err != nil || d.cfg.Store.ReadingsDays == 0 {
+		return err
+	}
+	return repeat(ctx, func() (int, error) { return d.store.Prune(ctx, days(d.cfg.Store.ReadingsDays)) })
+}
+
+// repeat does something in small parts, with pauses, until a part does
+// nothing more.
+func repeat(ctx context.Context, part func() (done int, err error)) error {
+	t := time.NewTimer(0)
+	defer t.Stop()
+	for {
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case <-t.C:
+		}
+		if n, err := part(); n == 0 || err != nil {
+			return err
+		}
+		t.Reset(tendPause)
+	}
+}
