@@ -59,3 +59,8 @@ func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	p.render(w, r, t.Status, "problem", Page{Title: http.StatusText(t.Status)}, t)
 }
+
+// nowhere answers what no other route does.
+func (*pages) nowhere(_ http.ResponseWriter, _ *http.Request) error {
+	return problem(http.StatusNotFound, "There is no such page.")
+}

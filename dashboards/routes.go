@@ -53,6 +53,7 @@ var routes = []route{
 	{"POST", "/logout", access.Nobody, false, (*pages).signOut},
 	{"GET", "/events", access.Viewer, true, (*pages).events},
 	{"GET", "/static/{name}", access.Nobody, true, (*pages).static},
+	{"GET", "/{path...}", access.Nobody, false, (*pages).nowhere},
 	{"GET", "/livez", access.Nobody, true, (*pages).livez},
 	{"GET", "/readyz", access.Nobody, true, (*pages).readyz},
 	{"GET", "/metrics", access.Viewer, true, (*pages).metrics},
