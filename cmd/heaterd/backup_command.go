@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"log/slog"
 	"os"
 
@@ -43,11 +44,11 @@ func backup(ctx context.Context, from, to string, std streams) error {
 	if _, err := os.Stat(from); err != nil {
 		return fmt.Errorf("cannot find the store: %w", err)
 	}
-	if _, err := os.Stat(to); err == nil {
-		return fmt.Errorf("%s exists; choose another name or move it away", to)
+	if err := reserve(to); err != nil {
+		return err
 	}
 	if err := copyStore(ctx, from, to); err != nil {
-		return err
+		return errors.Join(err, os.Remove(to))
 	}
 	s, err := store.Open(ctx, to, slog.New(slog.DiscardHandler), ledger.Migrations)
 	if err != nil {
@@ -59,6 +60,19 @@ func backup(ctx context.Context, from, to string, std streams) error {
 	}
 	_, err = fmt.Fprintf(std.out, "%s holds %d lines of the log and is sound\n", to, last)
 	return err
+}
+
+// reserve makes an empty file that its owner alone can read, for the copy
+// tells as much as the store.
+func reserve(path string) error {
+	f, err := os.OpenFile(path, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o600)
+	if errors.Is(err, fs.ErrExist) {
+		return fmt.Errorf("%s exists; choose another name or move it away", path)
+	}
+	if err != nil {
+		return fmt.Errorf("cannot create the copy: %w", err)
+	}
+	return f.Close()
 }
 
 func copyStore(ctx context.Context, from, to string) error {
