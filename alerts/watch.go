@@ -54,6 +54,9 @@ type Options struct {
 	Plan   func(alarm.Transition) []ledger.Job
 	Wake   func() // called after a commit that left messages; nil: nobody
 	Logger *slog.Logger
+	// SnapshotEvery is the least time between snapshots of the engine; 0:
+	// five minutes.
+	SnapshotEvery time.Duration
 }
 
 const (
@@ -80,7 +83,12 @@ type Watch struct {
 }
 
 // New makes the loop; it does nothing before Run.
-func New(o Options) *Watch { return &Watch{o: o, ready: make(chan struct{})} }
+func New(o Options) *Watch {
+	if o.SnapshotEvery == 0 {
+		o.SnapshotEvery = snapshotEvery
+	}
+	return &Watch{o: o, ready: make(chan struct{})}
+}
 
 // Ready is closed once the log was read up to where it ended at the start.
 func (w *Watch) Ready() <-chan struct{} { return w.ready }
@@ -208,7 +216,7 @@ func rows(burns []outcome.Burn, final bool) []ledger.BurnRow {
 // commit keeps a batch, trying again until it is kept or ctx ends. A batch
 // that changes nothing needs no commit: folding its lines again is harmless.
 func (w *Watch) commit(ctx context.Context, b ledger.Batch) {
-	if due := time.Since(w.kept) > snapshotEvery; due || !empty(b) {
+	if due := time.Since(w.kept) > w.o.SnapshotEvery; due || !empty(b) {
 		w.complete(&b, due)
 		if !w.persist(ctx, b) {
 			w.astray = true // its memory must not be kept: what it found would never be told
