@@ -295,3 +295,40 @@ func TestMemoryIsBoundedByABatch(t *testing.T) {
 		}
 	})
 }
+
+func TestAStopWhileTheServerIsAwayLosesNothing(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b, s := &bank{answer: always(errAway)}, &shelf{}
+		s.add("n-1", time.Now())
+		w := writerTo(b, s)
+		ctx, stop := context.WithCancel(t.Context())
+		done := make(chan error)
+		go func() { done <- w.Run(ctx) }()
+		after(time.Minute)
+		stop()
+		if err := <-done; err != nil || w.Cursor() != 0 || s.cursor != 0 {
+			t.Errorf("%v, cursor %d, kept %d", err, w.Cursor(), s.cursor)
+		}
+	})
+}
+
+func TestPatienceBeginsAnewAfterASuccess(t *testing.T) {
+	during(t, func(t *testing.T, _ *Writer, b *bank, s *shelf) {
+		const good = 8 // the write that is taken
+		b.set(func([]string) error {
+			if b.writes == good || b.writes > good+1 {
+				return nil
+			}
+			return status(503)
+		})
+		times := make([]time.Time, mostRecords+1) // two writes
+		for i := range times {
+			times[i] = time.Now().Add(time.Duration(i) * time.Second)
+		}
+		s.add("n-1", times...)
+		after(10 * time.Minute)
+		if len(b.tried) != good+2 || b.tried[good+1].Sub(b.tried[good]) > firstRetry {
+			t.Errorf("tried at %v", b.tried)
+		}
+	})
+}

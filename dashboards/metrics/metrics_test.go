@@ -235,6 +235,14 @@ func TestWhatIsNoLongerTrueIsLeftOut(t *testing.T) {
 			[]string{`heaterd_alarms{kind="co-ceiling",priority="critical",state="unacknowledged"} 0`},
 		},
 		{
+			"a heater renamed", func(v *fold.View) { v.Heaters[1].ID = "H-new" },
+			[]string{`heater="H-00001"`}, []string{`heaterd_flame_lit{heater="H-new"`, `heaterd_burns_total{ending="planned",heater="H-new"`},
+		},
+		{
+			"a space renamed", func(v *fold.View) { v.Sites[0].Spaces[0].ID = "tent" },
+			[]string{`heaterd_space_co_ppm{site="site-000",space="space-0"}`}, []string{`heaterd_space_co_ppm{site="site-000",space="tent"}`},
+		},
+		{
 			"a node moved", func(v *fold.View) { v.Heaters[1].Node = "n-new" },
 			[]string{`node="n-00001"`}, []string{`node="n-new"`},
 		},
@@ -286,6 +294,24 @@ func TestCommitsAreCountedInNativeBuckets(t *testing.T) {
 		}
 	}
 	t.Error("no histogram")
+}
+
+func TestAPageStaysAsItIsWhileAnotherIsMade(t *testing.T) {
+	n := 0
+	m := metrics.New(metrics.Options{Outbox: func() metrics.Outbox { n++; return metrics.Outbox{Pending: n} }})
+	pending := func(all []*dto.MetricFamily) float64 {
+		i := slices.IndexFunc(all, func(f *dto.MetricFamily) bool { return f.GetName() == "heaterd_outbox_messages" })
+		return all[i].Metric[0].GetGauge().GetValue()
+	}
+	_, done, _ := m.Gather()
+	done()
+	first, doneFirst, _ := m.Gather()
+	second, doneSecond, _ := m.Gather()
+	if pending(first) != 2 || pending(second) != 3 {
+		t.Errorf("%v and %v are pending, want 2 and 3", pending(first), pending(second))
+	}
+	doneFirst()
+	doneSecond()
 }
 
 func TestScrapesAtOnceAgree(t *testing.T) {
