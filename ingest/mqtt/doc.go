@@ -22,7 +22,8 @@
 // # Order and flow
 //
 // Messages come in the broker's order and must be acknowledged in that order
-// from one goroutine, outside any lock: Ack writes to the network. The queue
+// from one goroutine. Acknowledgements are written many at once, by a
+// goroutine of their own, so that Ack never waits for the network. The queue
 // holds more than the broker's window of unacknowledged messages, so reading
 // the socket, and with it the keep-alive, never waits for the consumer. QoS 0
 // messages that find the queue full are dropped and counted.

@@ -1,7 +1,6 @@
 package mqtt
 
 import (
-	"bufio"
 	"context"
 	"crypto/tls"
 	"errors"
@@ -22,7 +21,6 @@ const (
 	keepAlive      = 20 * time.Second // a dead network is noticed within 1.5 times this
 	pingTimeout    = 10 * time.Second
 	quiesce        = 250 // ms, for the last packets before a disconnect
-	readBuffer     = 64 << 10
 )
 
 // The words on a status topic.
@@ -69,14 +67,14 @@ type conn struct {
 	lost    chan struct{} // closed when the connection is gone
 	why     error         // set before lost is closed
 	once    sync.Once
-	net     net.Conn // nil for websockets
+	wire    *wire // nil for websockets
 }
 
 // cut ends the connection without a goodbye. It does so by a deadline, for the
 // library takes a closed socket for its own doing and would not report it.
 func (c *conn) cut() {
-	if c.net != nil {
-		_ = c.net.SetDeadline(time.Unix(1, 0))
+	if c.wire != nil {
+		_ = c.wire.SetDeadline(time.Unix(1, 0))
 	}
 }
 
@@ -117,7 +115,7 @@ func (l Link) options(clean bool) (*paho.ClientOptions, error) {
 	o := paho.NewClientOptions().AddBroker(l.URL).SetClientID(l.ClientID).
 		SetProtocolVersion(4). // 3.1.1, without a second try as 3.1
 		SetCleanSession(clean).SetAutoAckDisabled(true).SetOrderMatters(true).
-		SetAutoReconnect(false).SetConnectRetry(false).
+		SetAutoReconnect(false).SetConnectRetry(false).SetStore(noStore{}).
 		SetConnectTimeout(connectTimeout).SetWriteTimeout(writeTimeout).
 		SetKeepAlive(keepAlive).SetPingTimeout(pingTimeout)
 	if l.StatusTopic != "" {
@@ -141,8 +139,7 @@ func (l Link) options(clean bool) (*paho.ClientOptions, error) {
 	return o, nil
 }
 
-// setDialler opens tcp and tls ourselves: the library reads its connection a
-// few bytes at a time, one system call each, which a buffer spares.
+// setDialler opens tcp and tls ourselves, for a wire around them.
 func (l Link) setDialler(ctx context.Context, o *paho.ClientOptions, into *conn) {
 	u := o.Servers[0]
 	if u.Scheme != "tcp" && u.Scheme != "tls" {
@@ -155,8 +152,8 @@ func (l Link) setDialler(ctx context.Context, o *paho.ClientOptions, into *conn)
 		if err != nil {
 			return nil, err
 		}
-		into.net = c
-		return buffered{c, bufio.NewReaderSize(c, readBuffer)}, nil
+		into.wire = newWire(c)
+		return into.wire, nil
 	})
 }
 
@@ -166,14 +163,6 @@ func dial(ctx context.Context, u *url.URL, config *tls.Config) (net.Conn, error)
 	}
 	return (&net.Dialer{}).DialContext(ctx, "tcp", u.Host)
 }
-
-// buffered is a connection read in large pieces.
-type buffered struct {
-	net.Conn
-	r *bufio.Reader
-}
-
-func (b buffered) Read(p []byte) (int, error) { return b.r.Read(p) }
 
 // redact gives an address without its password.
 func redact(raw string) string {

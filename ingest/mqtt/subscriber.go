@@ -38,7 +38,7 @@ type Message struct {
 	Retained  bool // the broker kept it: last known, not fresh
 	Duplicate bool // delivered before, perhaps
 	Arrived   reading.Instant
-	Ack       func() // tells the broker that it is kept; blocks on the network
+	Ack       func() // tells the broker that it is kept
 }
 
 // Subscriber receives messages; make it with New and start it with Run.
@@ -134,6 +134,9 @@ func (s *Subscriber) serve(ctx context.Context) error {
 		return err
 	}
 	defer func() { s.connected.Store(0) }()
+	if c.wire != nil {
+		go c.wire.keepFlushing(c.lost)
+	}
 	if err := s.subscribe(ctx, c); err != nil {
 		c.client.Disconnect(quiesce)
 		c.lose(err)
@@ -252,7 +255,7 @@ func (s *Subscriber) receive(c *conn, m paho.Message) {
 	if s.stopped {
 		return
 	}
-	out := s.message(m)
+	out := s.message(c, m)
 	select {
 	case s.messages <- out:
 		return
@@ -272,13 +275,35 @@ func (s *Subscriber) receive(c *conn, m paho.Message) {
 	}
 }
 
-func (s *Subscriber) message(m paho.Message) Message {
+func (s *Subscriber) message(c *conn, m paho.Message) Message {
 	s.unacked.Add(1)
+	r := &receipt{from: s, conn: c, message: m}
 	return Message{
 		Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained(), Duplicate: m.Duplicate(),
-		Arrived: s.opts.Now(),
-		Ack:     sync.OnceFunc(func() { m.Ack(); s.unacked.Done() }),
+		Arrived: s.opts.Now(), Ack: r.acknowledge,
 	}
+}
+
+// receipt is what a message still needs.
+type receipt struct {
+	from    *Subscriber
+	conn    *conn
+	message paho.Message
+	given   atomic.Bool
+}
+
+func (r *receipt) acknowledge() {
+	if r.given.Swap(true) {
+		return
+	}
+	switch {
+	case r.message.Qos() == 0:
+	case r.conn.wire == nil || r.message.Qos() == 2:
+		r.message.Ack()
+	default:
+		r.conn.wire.acknowledge(r.message.MessageID())
+	}
+	r.from.unacked.Done()
 }
 
 // stop closes Messages.
@@ -310,10 +335,14 @@ func (s *Subscriber) leave(c *conn) {
 	case <-ctx.Done():
 		s.opts.Log.Warn("stopped with messages not acknowledged; the broker will send them again")
 	}
+	if c.wire != nil {
+		c.wire.flush()
+	}
 	if err := s.farewell(ctx, c); err != nil {
 		s.opts.Log.Warn("broker connection", "err", err)
 	}
 	c.client.Disconnect(quiesce)
+	c.lose(errNotConnected)
 }
 
 // unusedFilter is one that nobody subscribes.
