@@ -3,6 +3,8 @@ package notify_test
 import (
 	"context"
 	"errors"
+	"sync"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -18,17 +20,21 @@ var errDead = errors.New("the process is dead")
 // takes effect. From then on nothing the process does has any effect.
 type mortal struct {
 	*ledger.Ledger
-	left  int  // calls until the death; below 0: never
 	after bool // the last call still takes effect
-	dead  bool
+	dead  atomic.Bool
+
+	mu   sync.Mutex
+	left int // calls until the death
 }
 
 func (m *mortal) call(do func() error) error {
-	if m.dead {
+	m.mu.Lock()
+	defer m.mu.Unlock()
+	if m.dead.Load() {
 		return errDead
 	}
 	if m.left--; m.left == 0 {
-		m.dead = true
+		m.dead.Store(true)
 		if !m.after {
 			return errDead
 		}
@@ -72,10 +78,14 @@ type told struct {
 // A process that dies between any two steps of the outbox leaves nothing
 // untold, and a receiver that honours the key is told once.
 func TestDeathBetweenAnyTwoSteps(t *testing.T) {
+	step := 1
+	if testing.Short() {
+		step = 9
+	}
 	for _, after := range []bool{false, true} {
-		for k := 1; ; k++ {
+		for k := 1; ; k += step {
 			if !dieAt(t, k, after) {
-				t.Logf("%d places to die, after taking effect %v", k-1, after)
+				t.Logf("died at every place up to number %d, after taking effect %v", k-step, after)
 				break
 			}
 		}
@@ -90,7 +100,7 @@ func dieAt(t *testing.T, k int, after bool) (died bool) {
 		box := &mortal{Ledger: o.ledger, left: k, after: after}
 		o.log.answer = func(m notify.Message) error {
 			switch {
-			case box.dead && !box.after:
+			case box.dead.Load() && !box.after:
 				return errDead
 			case m.Channel == "phones":
 				return errors.New("no answer")
@@ -114,7 +124,7 @@ func dieAt(t *testing.T, k int, after bool) (died bool) {
 		wait(3 * time.Minute)
 		o.restart(box)
 		wait(10 * time.Minute)
-		died = box.dead
+		died = box.dead.Load()
 		o.check(k, after)
 	})
 	return died
@@ -122,7 +132,7 @@ func dieAt(t *testing.T, k int, after bool) (died bool) {
 
 // restart is what a supervisor does with a dead process.
 func (o *office) restart(box *mortal) {
-	if !box.dead {
+	if !box.dead.Load() {
 		return
 	}
 	o.stop()
