@@ -98,6 +98,20 @@ func (v alarmView) Harm() string {
 	}
 }
 
+// ValueName says what the value is; empty where it tells nothing.
+func (v alarmView) ValueName() string {
+	switch v.Kind {
+	case alarm.ServiceDueSoon, alarm.ServiceDue, alarm.ServiceOverdue:
+		return "Hours left"
+	case alarm.NodeClock:
+		return "Wrong by"
+	case alarm.RuntimeJump:
+		return "Jumped by"
+	default:
+		return "Value"
+	}
+}
+
 // stateWords are the states as people read them.
 var stateWords = map[alarm.State]string{
 	alarm.Unacknowledged: "not acknowledged",

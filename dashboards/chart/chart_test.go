@@ -98,6 +98,25 @@ func TestNothingIsDrawnAcrossASilence(t *testing.T) {
 	}
 }
 
+// TestAFarLimitDoesNotFlattenTheLine checks that values well under the lowest
+// limit can be read, and that no limit goes unnamed for it.
+func TestAFarLimitDoesNotFlattenTheLine(t *testing.T) {
+	c := day(time.UTC, 2026, 1, 14)
+	p := chart.Panel{Name: "CO", Unit: "ppm", Step: time.Hour, Marks: []chart.Mark{{Value: 200, Name: "ceiling 200 ppm"}, {Value: 35, Name: "8 h 35 ppm"}}}
+	for h := range 3 {
+		p.Points = append(p.Points, chart.Point{At: c.From.Add(time.Duration(h) * time.Hour), Min: 1, Mean: 2, Max: 3})
+	}
+	c.Lines = []chart.Panel{p}
+	svg := string(c.Draw())
+	if !strings.Contains(svg, "ceiling 200 ppm, above this scale") || !strings.Contains(svg, ">8 h 35 ppm<") || strings.Contains(svg, ">100</text>") {
+		t.Errorf("drawn:\n%s", svg)
+	}
+	c.Lines[0].Points[2].Max = 180
+	if svg := string(c.Draw()); strings.Contains(svg, "above this scale") {
+		t.Error("a limit that is near is not drawn where it lies")
+	}
+}
+
 func TestEndingsAreMarkedByShapeAndLetter(t *testing.T) {
 	letters, shapes := map[string]bool{}, map[string]bool{}
 	for _, s := range chart.Signs() {

@@ -133,24 +133,46 @@ func (c *Chart) drawPanel(p *pen, l *Panel, top float64) {
 	c.drawMarks(p, l, s)
 }
 
+// farOff is how many times the measured range, or the nearest mark, a mark
+// may lie away and still stretch the scale: beyond it the values would be a
+// flat line, so it is named at the edge instead.
+const farOff = 2.5
+
 func (l *Panel) scale(top, bottom float64) scale {
-	low, high := 0.0, 0.0
+	low, high, any := l.extent()
+	for _, m := range l.Marks {
+		if !any {
+			low, high, any = m.Value, m.Value, true
+		}
+		if !l.beyond(m, high) {
+			low, high = min(low, m.Value), max(high, m.Value)
+		}
+	}
+	if l.Unit == "ppm" {
+		low = min(low, 0)
+	}
+	return fitScale(low, high, l.Least, top, bottom)
+}
+
+// extent gives the lowest and highest value measured.
+func (l *Panel) extent() (low, high float64, any bool) {
 	for i, pt := range l.Points {
 		if i == 0 {
 			low, high = pt.Min, pt.Max
 		}
 		low, high = min(low, pt.Min), max(high, pt.Max)
 	}
-	for i, m := range l.Marks {
-		if i == 0 && len(l.Points) == 0 {
-			low, high = m.Value, m.Value
-		}
-		low, high = min(low, m.Value), max(high, m.Value)
+	return low, high, len(l.Points) > 0
+}
+
+// beyond reports whether a mark is too far above everything else to be drawn
+// where it lies. The lowest mark always is drawn there.
+func (l *Panel) beyond(m Mark, high float64) bool {
+	lowest := m.Value
+	for _, o := range l.Marks {
+		lowest = min(lowest, o.Value)
 	}
-	if l.Unit == "ppm" {
-		low = min(low, 0)
-	}
-	return fitScale(low, high, l.Least, top, bottom)
+	return l.Unit == "ppm" && m.Value > lowest && m.Value > farOff*max(high, lowest)
 }
 
 // drawRuns draws the range of each unbroken run as an area and its mean as a
@@ -190,8 +212,14 @@ func (l *Panel) runs() [][]Point {
 }
 
 func (c *Chart) drawMarks(p *pen, l *Panel, s scale) {
+	right, edge := c.width()-marginRight-2, s.top-12
 	last := math.Inf(1)
 	for _, m := range l.Marks {
+		if m.Value > s.high+s.step/1e6 {
+			p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s, above this scale</text>`, n(right), n(edge), esc(m.Name))
+			edge += 12
+			continue
+		}
 		y := s.y(m.Value)
 		p.add(`<line class="mark" x1="%d" x2="%s" y1="%s" y2="%[3]s"/>`, marginLeft, n(c.width()-marginRight), n(y))
 		label := y - 4
@@ -199,6 +227,6 @@ func (c *Chart) drawMarks(p *pen, l *Panel, s scale) {
 			label = y + 12
 		}
 		last = label
-		p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s</text>`, n(c.width()-marginRight-2), n(label), esc(m.Name))
+		p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s</text>`, n(right), n(label), esc(m.Name))
 	}
 }
