@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"slices"
 	"strings"
 	"sync"
 	"time"
@@ -67,6 +68,12 @@ func (s *shelf) add(node reading.NodeID, at ...time.Time) {
 	s.put(p)
 }
 
+func (s *shelf) fail(err error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.broken = err
+}
+
 func (s *shelf) put(l record.Line) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -81,7 +88,6 @@ func (s *shelf) put(l record.Line) {
 type bank struct {
 	mu     sync.Mutex
 	has    map[string]int // record: how often taken
-	writes int
 	tried  []time.Time
 	sizes  []int
 	answer func(batch []string) error // nil: taken
@@ -90,7 +96,6 @@ type bank struct {
 func (b *bank) WriteRecord(_ context.Context, line ...string) error {
 	b.mu.Lock()
 	defer b.mu.Unlock()
-	b.writes++
 	b.tried, b.sizes = append(b.tried, time.Now()), append(b.sizes, len(line))
 	if b.answer != nil {
 		if err := b.answer(line); err != nil {
@@ -104,6 +109,20 @@ func (b *bank) WriteRecord(_ context.Context, line ...string) error {
 		b.has[l]++
 	}
 	return nil
+}
+
+// tries gives when each write came.
+func (b *bank) tries() []time.Time {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return slices.Clone(b.tried)
+}
+
+// records is how many different records were taken.
+func (b *bank) records() int {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	return len(b.has)
 }
 
 func (b *bank) set(answer func([]string) error) {

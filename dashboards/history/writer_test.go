@@ -50,13 +50,13 @@ func TestADayWithoutTheServerLosesNothing(t *testing.T) {
 		if st := w.Stats(t.Context()); st.Up || st.LagRows != 3*perNode || st.Oldest < 23*time.Hour {
 			t.Errorf("while away: %+v", st)
 		}
-		if b.writes > perNode*3 {
-			t.Errorf("%d tries in a day", b.writes)
+		if len(b.tries()) > perNode*3 {
+			t.Errorf("%d tries in a day", len(b.tries()))
 		}
 		b.set(nil)
 		after(5 * time.Minute)
-		if len(b.has) != 3*perNode {
-			t.Errorf("%d records arrived, want %d", len(b.has), 3*perNode)
+		if b.records() != 3*perNode {
+			t.Errorf("%d records arrived, want %d", b.records(), 3*perNode)
 		}
 		if st := w.Stats(t.Context()); !st.Up || st.LagRows != 0 || st.Oldest != 0 || st.Rejected != 0 {
 			t.Errorf("when back: %+v", st)
@@ -69,14 +69,14 @@ func TestTriesComeLaterAndLater(t *testing.T) {
 		b.set(always(status(503)))
 		s.add("n-1", time.Now())
 		after(10 * time.Minute)
-		for i := 1; i < len(b.tried); i++ {
+		for i := 1; i < len(b.tries()); i++ {
 			most := min(firstRetry<<(i-1), lastRetry)
-			if gap := b.tried[i].Sub(b.tried[i-1]); gap < most/2 || gap > most {
+			if gap := b.tries()[i].Sub(b.tries()[i-1]); gap < most/2 || gap > most {
 				t.Errorf("try %d came after %v, want %v to %v", i+1, gap, most/2, most)
 			}
 		}
-		if len(b.tried) < 12 {
-			t.Errorf("%d tries in ten minutes", len(b.tried))
+		if len(b.tries()) < 12 {
+			t.Errorf("%d tries in ten minutes", len(b.tries()))
 		}
 	})
 }
@@ -90,10 +90,10 @@ func TestRetryAfterIsHonoured(t *testing.T) {
 			b.set(always(status(429, "Retry-After", header)))
 			s.add("n-1", time.Now())
 			after(299 * time.Second)
-			early := len(b.tried)
+			early := len(b.tries())
 			after(6 * time.Second)
-			if early != 1 || len(b.tried) < 2 {
-				t.Errorf("tried at %v", b.tried)
+			if early != 1 || len(b.tries()) < 2 {
+				t.Errorf("tried at %v", b.tries())
 			}
 		})
 	}
@@ -111,11 +111,11 @@ func TestTooLargeIsHalved(t *testing.T) {
 			s.add(reading.NodeID(fmt.Sprint("n-", i)), time.Now())
 		}
 		after(time.Minute)
-		if len(b.has) != 1000 || w.Stats(t.Context()).Rejected != 0 {
-			t.Errorf("%d records arrived", len(b.has))
+		if b.records() != 1000 || w.Stats(t.Context()).Rejected != 0 {
+			t.Errorf("%d records arrived", b.records())
 		}
-		if b.writes > 60 {
-			t.Errorf("%d writes of sizes %v", b.writes, b.sizes)
+		if len(b.tries()) > 60 {
+			t.Errorf("%d writes of sizes %v", len(b.tries()), b.sizes)
 		}
 	})
 }
@@ -133,8 +133,8 @@ func TestPoisonIsSetAsideAlone(t *testing.T) {
 			}
 			after(time.Minute)
 			aside := w.SetAside()
-			if len(b.has) != 497 || len(aside) != 3 || w.Stats(t.Context()).Rejected != 3 {
-				t.Fatalf("%d records arrived, set aside %+v", len(b.has), aside)
+			if b.records() != 497 || len(aside) != 3 || w.Stats(t.Context()).Rejected != 3 {
+				t.Fatalf("%d records arrived, set aside %+v", b.records(), aside)
 			}
 			if aside[0].Line != 78 || !strings.Contains(aside[0].Record, "n-bad-77") || aside[0].Reason == "" {
 				t.Errorf("set aside %+v", aside[0])
@@ -152,11 +152,11 @@ func TestAWrongSetUpIsToldAndTriedSlowly(t *testing.T) {
 			b.set(always(status(code)))
 			s.add("n-1", time.Now())
 			after(10 * time.Minute)
-			if w.Healthy() == nil || w.Cursor() != 0 || len(b.has) != 0 {
+			if w.Healthy() == nil || w.Cursor() != 0 || b.records() != 0 {
 				t.Errorf("%d: healthy %v, cursor %d", code, w.Healthy(), w.Cursor())
 			}
-			if b.writes < 9 || b.writes > 21 {
-				t.Errorf("%d: %d tries in ten minutes", code, b.writes)
+			if len(b.tries()) < 9 || len(b.tries()) > 21 {
+				t.Errorf("%d: %d tries in ten minutes", code, len(b.tries()))
 			}
 			b.set(always(status(503)))
 			after(2 * time.Minute)
@@ -165,7 +165,7 @@ func TestAWrongSetUpIsToldAndTriedSlowly(t *testing.T) {
 			}
 			b.set(nil)
 			after(2 * time.Minute)
-			if w.Healthy() != nil || len(b.has) != 1 {
+			if w.Healthy() != nil || b.records() != 1 {
 				t.Errorf("%d: not taken up again: %v", code, w.Healthy())
 			}
 		})
@@ -193,8 +193,8 @@ func TestACrashWritesTwiceAndLosesNothing(t *testing.T) {
 		go func() { done <- w.Run(ctx) }()
 		after(time.Minute)
 		stop()
-		if err := <-done; err != nil || len(b.has) != 3000 || s.cursor != 3000 {
-			t.Errorf("%v, %d records, cursor %d", err, len(b.has), s.cursor)
+		if err := <-done; err != nil || b.records() != 3000 || s.cursor != 3000 {
+			t.Errorf("%v, %d records, cursor %d", err, b.records(), s.cursor)
 		}
 	})
 }
@@ -249,14 +249,12 @@ func TestWhatWasSetAsideIsRemembered(t *testing.T) {
 
 func TestALogThatCannotBeReadIsTriedAgain(t *testing.T) {
 	during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
-		s.broken = errors.New("disk full")
+		s.fail(errors.New("disk full"))
 		s.add("n-1", time.Now())
 		after(time.Minute)
-		s.mu.Lock()
-		s.broken = nil
-		s.mu.Unlock()
+		s.fail(nil)
 		after(time.Minute)
-		if len(b.has) != 1 {
+		if b.records() != 1 {
 			t.Error("not taken up again")
 		}
 	})
@@ -269,8 +267,8 @@ func TestLinesThatAreNoReadingsArePassedOver(t *testing.T) {
 		s.put(record.Line{Retained: true, Pack: &reading.Pack{Node: "n-1", Samples: []reading.Sample{{Has: reading.CO}}}})
 		s.put(record.Line{Pack: &reading.Pack{Node: "n-1"}})
 		after(time.Minute)
-		if b.writes != 0 || w.Cursor() != 4 {
-			t.Errorf("%d writes, cursor %d", b.writes, w.Cursor())
+		if len(b.tries()) != 0 || w.Cursor() != 4 {
+			t.Errorf("%d writes, cursor %d", len(b.tries()), w.Cursor())
 		}
 	})
 }
@@ -290,8 +288,8 @@ func TestMemoryIsBoundedByABatch(t *testing.T) {
 				t.Errorf("a write of %d records", n)
 			}
 		}
-		if len(b.has) != 4000 {
-			t.Errorf("%d records", len(b.has))
+		if b.records() != 4000 {
+			t.Errorf("%d records", b.records())
 		}
 	})
 }
@@ -316,7 +314,7 @@ func TestPatienceBeginsAnewAfterASuccess(t *testing.T) {
 	during(t, func(t *testing.T, _ *Writer, b *bank, s *shelf) {
 		const good = 8 // the write that is taken
 		b.set(func([]string) error {
-			if b.writes == good || b.writes > good+1 {
+			if n := len(b.tried); n == good || n > good+1 {
 				return nil
 			}
 			return status(503)
@@ -327,8 +325,8 @@ func TestPatienceBeginsAnewAfterASuccess(t *testing.T) {
 		}
 		s.add("n-1", times...)
 		after(10 * time.Minute)
-		if len(b.tried) != good+2 || b.tried[good+1].Sub(b.tried[good]) > firstRetry {
-			t.Errorf("tried at %v", b.tried)
+		if len(b.tries()) != good+2 || b.tries()[good+1].Sub(b.tries()[good]) > firstRetry {
+			t.Errorf("tried at %v", b.tries())
 		}
 	})
 }
