@@ -13,11 +13,11 @@ import (
 // there is none the ending is unexplained, and unknown if nobody could see.
 func Classify(e Evidence, o *Options) Verdict {
 	p := satisfaction(&e, o)
-	if v, ok := seen(&e, p.sum, o); ok {
+	together, shared := siteWide(&e, p, o)
+	if v, ok := seen(&e, p.sum, shared, o); ok {
 		return v
 	}
 	out, clear := fuelOut(&e, o)
-	together, shared := siteWide(&e, p, o)
 	switch {
 	case out != "" && !shared && e.emptied(p, clear, o):
 		return e.verdict(outcome.FuelOut, append([]string{out}, p.text...), o, 0.8)
@@ -32,7 +32,7 @@ func Classify(e Evidence, o *Options) Verdict {
 func sure(margin float64) float64 { return 1 / (1 + math.Exp(-margin)) }
 
 // seen gives the endings that somebody or something has told of.
-func seen(e *Evidence, satisfied float64, o *Options) (Verdict, bool) {
+func seen(e *Evidence, satisfied float64, shared bool, o *Options) (Verdict, bool) {
 	b := &e.Burn
 	switch {
 	case b.Silent:
@@ -40,7 +40,7 @@ func seen(e *Evidence, satisfied float64, o *Options) (Verdict, bool) {
 		return Verdict{Ending: outcome.Unknown, Evidence: []string{text}, Sure: 1}, true
 	case supplyLost(e, o):
 		return e.verdict(outcome.SupplyLost, []string{"the mains at the heater were lost as it went out"}, o, 0.95), true
-	case e.planned(satisfied, o):
+	case e.planned(satisfied, shared, o):
 		return Verdict{Ending: outcome.Planned, Evidence: []string{e.plan()}, Sure: 0.9}, true
 	}
 	return Verdict{}, false
@@ -59,7 +59,7 @@ func (e *Evidence) emptied(p points, clear bool, o *Options) bool {
 
 // planned: time off was planned, and the heater neither lit again at once nor
 // cycled on by its thermostat.
-func (e *Evidence) planned(satisfied float64, o *Options) bool {
+func (e *Evidence) planned(satisfied float64, shared bool, o *Options) bool {
 	if !e.PlannedStop && !e.PlannedWindow {
 		return false
 	}
@@ -70,7 +70,7 @@ func (e *Evidence) planned(satisfied float64, o *Options) bool {
 	if e.PlannedStop {
 		early = o.StopEarly
 	}
-	return e.PlannedLead <= early || satisfied < o.Needed
+	return e.PlannedLead <= early || satisfied < o.Needed && !(shared && e.PlannedWindow)
 }
 
 func (e *Evidence) plan() string {
