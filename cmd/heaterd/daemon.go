@@ -185,6 +185,7 @@ func (d *daemon) stages() []stage {
 		{"history", d.copyOut},
 		{"alerts", d.watch.Run},
 		{"ingest", d.ingest.Run},
+		{"care", d.care},
 		{"subscriber", d.sub.Run},
 		{"pages", d.serve},
 		{"supervisor", d.supervise},

@@ -83,24 +83,3 @@ func BenchmarkRegistry(b *testing.B) {
 		serve(h)
 	}
 }
-
-// TestScrapeCostsLittleMoreThanItsText holds a scrape of 10,000 heaters to
-// 1.25 times the cost of writing its text. The best of several turns counts,
-// so that a busy machine does not fail it.
-func TestScrapeCostsLittleMoreThanItsText(t *testing.T) {
-	if testing.Short() {
-		t.Skip("measures time")
-	}
-	const turns, most = 5, 1.25
-	m := quick()
-	bare := ready(m)
-	ours, theirs := time.Duration(1<<62), time.Duration(1<<62)
-	for range turns {
-		ours, theirs = min(ours, serve(m)), min(theirs, serve(bare))
-	}
-	ratio := ours.Seconds() / theirs.Seconds()
-	t.Logf("scrape %v, text alone %v, ratio %.3f, allowed %.2f", ours, theirs, ratio, most)
-	if ratio > most {
-		t.Errorf("a scrape costs %.2f times its text, more than %.2f", ratio, most)
-	}
-}
