@@ -4,6 +4,7 @@ import (
 	"context"
 	"log/slog"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -62,6 +63,8 @@ type Courier struct {
 	done  chan *line // a message on a line was dealt with
 	lines map[string]*line
 	busy  int
+	beat  atomic.Int64          // unix nanoseconds of the last turn of the loop
+	fault atomic.Pointer[error] // why the outbox cannot be used
 
 	mu    sync.Mutex // guards pulse
 	pulse map[string]*pulse
@@ -83,12 +86,30 @@ func (c *Courier) Wake() {
 	}
 }
 
+// Beat is when the loop last turned, at least once a minute; zero before it
+// began.
+func (c *Courier) Beat() time.Time {
+	if n := c.beat.Load(); n != 0 {
+		return time.Unix(0, n)
+	}
+	return time.Time{}
+}
+
+// Healthy gives nil while the outbox can be used, else why not.
+func (c *Courier) Healthy() error {
+	if p := c.fault.Load(); p != nil {
+		return *p
+	}
+	return nil
+}
+
 // Run sends what is due until ctx ends, then gives what is on its way a few
 // seconds. It always gives nil.
 func (c *Courier) Run(ctx context.Context) error {
 	sending, cut := context.WithCancel(context.WithoutCancel(ctx))
 	defer cut()
 	for ctx.Err() == nil {
+		c.beat.Store(time.Now().UnixNano())
 		next := c.claim(ctx)
 		c.dispatch(sending)
 		c.pause(ctx, next)
@@ -119,7 +140,10 @@ func (c *Courier) next(ctx context.Context) time.Duration {
 	switch {
 	case err != nil:
 		return c.mend(ctx, err)
-	case !ok:
+	case c.fault.Swap(nil) != nil:
+		c.o.Logger.Info("the outbox can be used again")
+	}
+	if !ok {
 		return lookAgain
 	}
 	// The outbox counts whole microseconds, rounded down: a moment later it
@@ -128,7 +152,7 @@ func (c *Courier) next(ctx context.Context) time.Duration {
 }
 
 func (c *Courier) mend(ctx context.Context, err error) time.Duration {
-	if ctx.Err() == nil {
+	if ctx.Err() == nil && c.fault.Swap(&err) == nil {
 		c.o.Logger.Error("messages wait: the outbox cannot be used", "err", err)
 	}
 	return mend

@@ -515,6 +515,30 @@ type senderFunc func(ctx context.Context, m notify.Message) error
 
 func (f senderFunc) Send(ctx context.Context, m notify.Message) error { return f(ctx, m) }
 
+// What is due while the outbox cannot be used goes out when it can again.
+func TestOutboxThatFailsForAWhile(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.stop()
+		box := &mortal{Ledger: o.ledger}
+		box.dead.Store(true)
+		o.open(people(), box)
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(90 * time.Second)
+		if err := o.courier.Healthy(); err == nil {
+			t.Error("healthy without an outbox")
+		}
+		if since := time.Since(o.courier.Beat()); since > time.Second {
+			t.Errorf("the loop last turned %v ago", since)
+		}
+		box.dead.Store(false)
+		wait(2 * time.Second)
+		o.expect(start.Add(90*time.Second), "0s raised jo>letters")
+		if err := o.courier.Healthy(); err != nil {
+			t.Error(err)
+		}
+	})
+}
+
 func TestUnconfiguredChannelHandsOver(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
 		o.stop()

@@ -10,8 +10,8 @@
 // answers.
 //
 // The Courier delivers at least once. A message is claimed with a lease, sent,
-// and marked; when the process dies in between it is sent again under the same
-// id, by which a receiver tells. What fails is tried again, ever more slowly,
+// and marked; when the process dies in between it is sent again within a
+// minute or so under the same id, by which a receiver tells. What fails is tried again, ever more slowly,
 // until it is given up; the person's next channel takes over at the first
 // failure, and a channel that keeps failing is reported so that it becomes an
 // alarm by another.

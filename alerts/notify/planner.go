@@ -38,7 +38,8 @@ type Planner struct {
 	duty     atomic.Pointer[Duty]
 }
 
-// New makes a Planner. duty may be nil: then the fallback is on call, always.
+// New makes a Planner. duty may be nil (the interface itself, not a nil
+// *rota.Rota in it): then the fallback is on call, always.
 func New(s Settings, f fleet.Fleet, duty Duty) *Planner {
 	p := &Planner{settings: s, sites: map[string]*fleet.Site{}, places: map[string]Place{}}
 	for i := range f.Sites {
@@ -80,6 +81,9 @@ func finite(a alarm.Alarm) alarm.Alarm {
 		if math.IsNaN(v) || math.IsInf(v, 0) {
 			a.HasValue, a.Value, a.Limit = false, 0, 0
 		}
+	}
+	if c := a.Findings.Coverage; c != nil && math.IsNaN(*c) {
+		a.Findings.Coverage = nil
 	}
 	return a
 }
