@@ -7,6 +7,7 @@ import (
 	"os/signal"
 	"syscall"
 
+	systemd "github.com/coreos/go-systemd/v22/daemon"
 	"github.com/spf13/cobra"
 
 	"heaterd/config"
@@ -49,18 +50,26 @@ func ready(file string, env lookup) (*config.Config, error) {
 // runDaemon runs until ctx ends. On a hang-up signal it reads the
 // configuration again: a bad one changes nothing and says why; a good one
 // takes the place of the old by an orderly stop and start, in which the
-// broker keeps what arrives and the engine its memory.
+// broker keeps what arrives and the engine its memory. The service manager
+// hears which of the two it is: after the word of a stop it would end the
+// process.
 func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.Config, error), std streams) error {
 	hangups := make(chan os.Signal, 1)
 	signal.Notify(hangups, syscall.SIGHUP)
 	defer signal.Stop(hangups)
 	for {
 		log := logger(std, cfg.Log)
+		quiet := context.AfterFunc(ctx, func() { tellManager(log, systemd.SdNotifyStopping) })
 		next := make(chan *config.Config, 1)
 		run, stop := context.WithCancel(ctx)
-		go await(run, hangups, reload, log, func(c *config.Config) { next <- c; stop() })
+		go await(run, hangups, reload, log, func(c *config.Config) {
+			tellManager(log, systemd.SdNotifyReloading+"\n"+systemd.SdNotifyMonotonicUsec())
+			next <- c
+			stop()
+		})
 		err := runOnce(run, cfg, log)
 		stop()
+		quiet()
 		select {
 		case cfg = <-next:
 			if err != nil {

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"time"
 
 	systemd "github.com/coreos/go-systemd/v22/daemon"
@@ -23,7 +24,6 @@ const (
 func (d *daemon) supervise(ctx context.Context) error {
 	d.awaitStart(ctx)
 	d.tellManager(systemd.SdNotifyReady)
-	defer d.tellManager(systemd.SdNotifyStopping)
 	t := time.NewTicker(careEvery)
 	defer t.Stop()
 	var trouble error
@@ -54,9 +54,11 @@ func (d *daemon) awaitStart(ctx context.Context) {
 	}
 }
 
-func (d *daemon) tellManager(word string) {
+func (d *daemon) tellManager(word string) { tellManager(d.log, word) }
+
+func tellManager(log *slog.Logger, word string) {
 	if _, err := systemd.SdNotify(false, word); err != nil {
-		d.log.Warn("cannot reach the service manager", "err", err)
+		log.Warn("cannot reach the service manager", "err", err)
 	}
 }
 
