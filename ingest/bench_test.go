@@ -37,8 +37,20 @@ func BenchmarkDurable(b *testing.B) {
 	b.ReportMetric(total/ours.wall.Seconds(), "durable-msg/s")
 	b.ReportMetric(bare.cpu.Seconds()*1e6/total, "bare-µs-cpu/msg")
 	b.ReportMetric(ours.cpu.Seconds()*1e6/total, "durable-µs-cpu/msg")
+	b.ReportMetric(total/float64(committing.n), "msg/commit")
+	b.ReportMetric(committing.seconds/ours.wall.Seconds(), "committing-ratio")
 	b.ReportMetric(bare.wall.Seconds()/ours.wall.Seconds(), "speed-ratio")
 }
+
+// commits adds up the time in commits.
+type commits struct {
+	n       int
+	seconds float64
+}
+
+func (c *commits) Observe(s float64) { c.n++; c.seconds += s }
+
+var committing = &commits{}
 
 // span is time on the clock and on the processors.
 type span struct{ wall, cpu time.Duration }
@@ -89,7 +101,7 @@ func emptyOurs(b *testing.B, url string, n int) span {
 	away(b, mqtt.Options{Link: l, Filters: []string{benchFilter}})
 	queue(b, url, n)
 	sub := mqtt.New(mqtt.Options{Link: l, Filters: []string{benchFilter}})
-	loop := ingest.New(ingest.Options{Messages: sub.Messages(), Decoder: ingest.Sources(source.Defaults()), Log: s, Logger: quiet})
+	loop := ingest.New(ingest.Options{Messages: sub.Messages(), Decoder: ingest.Sources(source.Defaults()), Log: s, Logger: quiet, Commits: committing})
 	begun := now()
 	stop := both(b, sub, loop)
 	for kept := int64(0); kept <= int64(n); { // one line is a tick

@@ -5,10 +5,11 @@
 //	Record (what people do) ─────────────┼─▶ batch ─▶ Log.Keep ─▶ Ack, in order ─▶ followers wake
 //	a tick every 15 s ───────────────────┘
 //
-// One goroutine, that of Run, does all of it, so lines have one order. A batch
-// is committed as soon as nothing more waits: waiting for a count would stall
-// on the broker's window of unacknowledged messages, waiting for time would
-// delay every reading.
+// Two goroutines share the work: one gathers and decodes messages, the other
+// keeps a batch and acknowledges it meanwhile. There is one of each, so lines
+// have one order. A batch is kept as soon as the last one is and nothing more
+// waits: waiting for a count would stall on the broker's window of
+// unacknowledged messages, waiting for time would delay every reading.
 //
 // # Failure
 //
@@ -20,6 +21,10 @@
 //
 // A node that sends more than its budget is refused in the same way, but only
 // one such message a minute is written down.
+//
+// Messages of nodes that nobody listed are refused too: however many names
+// are invented, neither the log nor memory grows by more than a few lines an
+// hour.
 //
 // # Time
 //

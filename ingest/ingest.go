@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"sync"
 	"sync/atomic"
 	"time"
 
@@ -23,11 +24,17 @@ type Ingest struct {
 	fault    atomic.Pointer[error]
 	stats    counters
 
-	// Only Run's goroutine uses what follows.
+	work chan *batch // from the gatherer to the keeper; closed at the end
+	free chan *batch // and back, empty
+
+	// Only the gatherer, the goroutine of Run, uses what follows.
 	messages <-chan mqtt.Message // nil once closed
 	budgets  *budgets
-	batch    batch
-	clock    reading.Instant // of the last line
+	pending  pending
+	batch    *batch
+
+	// Only the keeper uses what follows.
+	clock reading.Instant // of the last line
 }
 
 // request is a line from Record and where its result goes.
@@ -49,6 +56,18 @@ type batch struct {
 	requests []request
 }
 
+// batches is how many there are: one is gathered while the other is kept.
+const batches = 2
+
+func (b *batch) empty() bool { return len(b.Lines)+len(b.acks)+len(b.Quarantined) == 0 }
+
+func (b *batch) clear() {
+	clear(b.Lines)
+	clear(b.acks)
+	clear(b.Quarantined)
+	b.Lines, b.acks, b.Quarantined = b.Lines[:0], b.acks[:0], b.Quarantined[:0]
+}
+
 // ErrEnded is returned by Record after Run has returned.
 var ErrEnded = errors.New("the daemon is stopping")
 
@@ -56,7 +75,11 @@ var ErrEnded = errors.New("the daemon is stopping")
 func New(o Options) *Ingest {
 	o = o.withDefaults()
 	in := &Ingest{opts: o, requests: make(chan request), ended: make(chan struct{}),
-		messages: o.Messages, budgets: newBudgets(o.Budget)}
+		work: make(chan *batch), free: make(chan *batch, batches),
+		messages: o.Messages, budgets: newBudgets(o.Budget), batch: &batch{}}
+	for range batches - 1 {
+		in.free <- &batch{}
+	}
 	in.Signal.init()
 	in.stats.refused = make([]atomic.Int64, len(reasons))
 	in.SetDecoder(o.Decoder)
@@ -92,44 +115,69 @@ func (in *Ingest) Record(ctx context.Context, l record.Line) (id int64, err erro
 // Run works until ctx ends and everything delivered is kept. It gives nil.
 func (in *Ingest) Run(ctx context.Context) error {
 	defer close(in.ended)
-	ticker := time.NewTicker(in.opts.Tick)
-	defer ticker.Stop()
-	in.tick()
-	in.commit(ctx)
-	for ctx.Err() == nil {
-		due := in.wait(ctx, ticker.C)
-		if in.gather() && due { // what waits is older than the tick
-			in.tick()
-		}
-		in.commit(ctx)
-	}
-	in.drain(ctx)
+	keeping, gaveUp := context.WithCancel(context.WithoutCancel(ctx))
+	var keeper sync.WaitGroup
+	keeper.Go(func() { in.keepAll(ctx); gaveUp() })
+	in.gatherAll(ctx)
+	in.drain(keeping)
+	close(in.work)
+	keeper.Wait()
 	return nil
 }
 
-// wait takes the first input and reports whether it was a tick.
-func (in *Ingest) wait(ctx context.Context, ticks <-chan time.Time) (due bool) {
-	select {
-	case m, ok := <-in.messages:
-		in.take(m, ok)
-	case r := <-in.requests:
-		in.admit(r)
-	case <-ticks:
-		return true
-	case <-ctx.Done():
+// gatherAll fills batches from what comes, until ctx ends.
+func (in *Ingest) gatherAll(ctx context.Context) {
+	ticker := time.NewTicker(in.opts.Tick)
+	defer ticker.Stop()
+	in.tick()
+	for ctx.Err() == nil {
+		in.turn(ticker.C, ctx.Done())
 	}
-	return false
 }
 
-// gather takes what waits, up to a full batch; it reports whether nothing is
-// left.
-func (in *Ingest) gather() (empty bool) {
-	for len(in.batch.Lines) < in.opts.Batch {
+// drain hands over what the closing source still delivers, while it is kept.
+func (in *Ingest) drain(keeping context.Context) {
+	limit, cancel := context.WithTimeout(keeping, drainLimit)
+	defer cancel()
+	for limit.Err() == nil && (in.messages != nil || !in.batch.empty()) {
+		in.turn(nil, limit.Done())
+	}
+	if errors.Is(limit.Err(), context.DeadlineExceeded) {
+		in.opts.Logger.Warn("stopped while messages still came; the broker will send them again")
+	}
+}
+
+// turn takes what waits, then the next thing that happens. A batch goes to the
+// keeper as soon as that is free and nothing more waits.
+func (in *Ingest) turn(ticks <-chan time.Time, end <-chan struct{}) {
+	room := in.gather()
+	messages, work := in.messages, in.work
+	if !room {
+		messages = nil
+	}
+	if in.batch.empty() {
+		work = nil
+	}
+	select {
+	case m, ok := <-messages:
+		in.take(m, ok)
+	case work <- in.batch:
+		in.batch = <-in.free
+	case <-ticks:
+		if in.gather() { // what waits is older than the tick
+			in.tick()
+		}
+	case <-end:
+	}
+}
+
+// gather takes what waits, up to a full batch; it reports whether the batch
+// has room.
+func (in *Ingest) gather() (room bool) {
+	for len(in.batch.acks) < in.opts.Batch {
 		select {
 		case m, ok := <-in.messages:
 			in.take(m, ok)
-		case r := <-in.requests:
-			in.admit(r)
 		default:
 			return true
 		}
@@ -145,142 +193,7 @@ func (in *Ingest) take(m mqtt.Message, ok bool) {
 	in.message(m)
 }
 
-// drain keeps what the closing source still delivers.
-func (in *Ingest) drain(ctx context.Context) {
-	limit := time.NewTimer(drainLimit)
-	defer limit.Stop()
-	for in.messages != nil {
-		select {
-		case m, ok := <-in.messages:
-			in.take(m, ok)
-			in.gather()
-			if !in.commit(ctx) {
-				return
-			}
-		case <-limit.C:
-			in.opts.Logger.Warn("stopped while messages still came; the broker will send them again")
-			return
-		}
-	}
-}
-
 func (in *Ingest) tick() { in.add(record.Line{At: reading.InstantOf(in.opts.Now())}) }
 
-func (in *Ingest) admit(r request) {
-	if r.line.At == 0 {
-		r.line.At = reading.InstantOf(in.opts.Now())
-	}
-	in.batch.requests = append(in.batch.requests, r)
-}
-
-// add puts a line into the batch, in step with the clock of the log.
-func (in *Ingest) add(l record.Line) {
-	l.At = in.inStep(l.At)
-	in.batch.Lines = append(in.batch.Lines, l)
-}
-
-func (in *Ingest) inStep(at reading.Instant) reading.Instant {
-	if at < in.clock && in.clock.Sub(at) <= clockStep {
-		return in.clock
-	}
-	in.clock = at
-	return at
-}
-
-// commit keeps the batch, trying again until it is kept or ctx has ended; it
-// reports whether it was. People's lines have one attempt: where one of them is
-// what the store cannot take, the rest is kept at once without them.
-func (in *Ingest) commit(ctx context.Context) bool {
-	messages, people := len(in.batch.Lines), len(in.batch.requests)
-	for _, r := range in.batch.requests {
-		in.add(r.line)
-	}
-	err := in.keep(ctx)
-	in.answer(messages, err)
-	in.batch.Lines = in.batch.Lines[:messages]
-	if people > 0 && err != nil && !errors.Is(err, store.ErrUnavailable) {
-		err = in.keep(ctx)
-	}
-	for pause := firstRetry; err != nil; pause = min(2*pause, lastRetry) {
-		in.failed(err)
-		if !in.sit(ctx, pause, err) {
-			return false
-		}
-		err = in.keep(ctx)
-	}
-	in.acknowledge()
-	return true
-}
-
-// keep makes one attempt.
-func (in *Ingest) keep(ctx context.Context) error {
-	if len(in.batch.Lines) == 0 && len(in.batch.Quarantined) == 0 {
-		return nil
-	}
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), commitLimit)
-	defer cancel()
-	start := time.Now()
-	last, err := in.opts.Log.Keep(ctx, in.batch.Batch)
-	if err != nil {
-		in.stats.failures.Add(1)
-		return err
-	}
-	if in.opts.Commits != nil {
-		in.opts.Commits.Observe(time.Since(start).Seconds())
-	}
-	in.stats.commits.Add(1)
-	in.stats.lines.Add(int64(len(in.batch.Lines)))
-	if in.fault.Swap(nil) != nil {
-		in.opts.Logger.Info("the store works again")
-	}
-	in.Signal.set(last)
-	return nil
-}
-
-func (in *Ingest) failed(err error) {
-	if in.fault.Swap(&err) == nil { // once per outage; the metric counts the rest
-		in.opts.Logger.Error("cannot keep readings; nothing is acknowledged until it works again", "err", err)
-	}
-}
-
-// answer tells those who wait in Record, whose lines follow the first n.
-func (in *Ingest) answer(n int, err error) {
-	for i, r := range in.batch.requests {
-		if err != nil {
-			r.reply <- result{err: err}
-			continue
-		}
-		r.reply <- result{id: in.batch.Lines[n+i].ID}
-	}
-	clear(in.batch.requests)
-	in.batch.requests = in.batch.requests[:0]
-}
-
-// sit waits before another attempt, turning people away meanwhile; it gives
-// false when ctx ends: what is not kept is not acknowledged and comes again.
-func (in *Ingest) sit(ctx context.Context, pause time.Duration, err error) bool {
-	t := time.NewTimer(pause)
-	defer t.Stop()
-	for {
-		select {
-		case <-t.C:
-			return true
-		case r := <-in.requests:
-			r.reply <- result{err: err}
-		case <-ctx.Done():
-			return false
-		}
-	}
-}
-
-// acknowledge tells the broker, in the order of arrival and with no
-// transaction open, and empties the batch.
-func (in *Ingest) acknowledge() {
-	for _, ack := range in.batch.acks {
-		ack()
-	}
-	clear(in.batch.Lines)
-	clear(in.batch.acks)
-	clear(in.batch.Quarantined)
-	in.batch.Lines, in.batch.acks, in.batch.Quarantined = in.batch.Lines[:0], in.batch.acks[:0], in.batch.Quarantined[:0]
-}
+// add puts a line into the batch that is gathered.
+func (in *Ingest) add(l record.Line) { in.batch.Lines = append(in.batch.Lines, l) }

@@ -22,6 +22,10 @@ func (in *Ingest) message(m mqtt.Message) {
 		in.refuse(m, l, err)
 		return
 	}
+	if !in.listed(nodeOf(l)) {
+		in.strange(m, nodeOf(l))
+		return
+	}
 	if ok, note := in.budgets.spend(nodeOf(l), m.Arrived); !ok {
 		in.overspent(m, nodeOf(l), note)
 		return
@@ -47,19 +51,36 @@ func nodeOf(l record.Line) reading.NodeID {
 }
 
 // refuse counts a message that cannot be read and keeps it in the quarantine.
-// What names no node shares one budget.
+// What names no node, or none that is listed, shares one budget.
 func (in *Ingest) refuse(m mqtt.Message, l record.Line, err error) {
 	why := record.Refused{Node: nodeOf(l), Reason: reading.BadSyntax, Detail: err.Error()}
 	if r, ok := errors.AsType[*reading.Refusal](err); ok {
 		why.Reason, why.Detail = r.Reason, strings.TrimPrefix(r.Error(), string(r.Reason))
 		why.Detail = strings.TrimLeft(why.Detail, ": ")
 	}
-	if ok, note := in.budgets.spend(why.Node, m.Arrived); !ok {
+	payer := why.Node
+	if !in.listed(payer) {
+		payer = ""
+	}
+	if ok, note := in.budgets.spend(payer, m.Arrived); !ok {
 		in.overspent(m, why.Node, note)
 		return
 	}
 	in.stats.refuse(why.Reason)
 	in.quarantine(m, why)
+}
+
+func (in *Ingest) listed(id reading.NodeID) bool { return in.opts.Listed == nil || in.opts.Listed(id) }
+
+// strange refuses a message of a node that is not listed. The first of the
+// hour is written down, for a person who wants to add the node, until there
+// are too many such nodes: names can be invented.
+func (in *Ingest) strange(m mqtt.Message, node reading.NodeID) {
+	in.stats.refuse(reading.NotListed)
+	if in.pending.note(node, m.Arrived) {
+		in.quarantine(m, record.Refused{Node: node, Reason: reading.NotListed,
+			Detail: "readable, but the configuration lists no heater with this node"})
+	}
 }
 
 // overspent refuses a message over the budget; only if note is it written

@@ -37,14 +37,21 @@ type Options struct {
 	Batch    int              // most messages of one commit; 0: DefaultBatch
 	Budget   Budget           // zero: DefaultBudget
 	Commits  Observer         // seconds of every commit; nil: not observed
+
+	// Listed tells whether a node is to be listened to; nil: all are. Messages
+	// of others are refused as reading.NotListed, and some of them kept in the
+	// quarantine. It is called from one goroutine.
+	Listed func(reading.NodeID) bool
 }
 
 // DefaultTick is how often the log is told the time: a quarter of the
 // shortest span any alarm counts, one minute.
 const DefaultTick = 15 * time.Second
 
-// DefaultBatch bounds one commit and so the time a follower waits for it.
-const DefaultBatch = 1024
+// DefaultBatch bounds one commit and so the time a follower waits for it. Half
+// of the broker's window of unacknowledged messages, 1000 in the configuration
+// shipped with heaterd, can be kept while the other half comes in.
+const DefaultBatch = 500
 
 // Budget is what one node may send.
 type Budget struct {
