@@ -91,7 +91,7 @@ func shell(t *testing.T, url, block string) {
 	defer cancel()
 	cmd := exec.CommandContext(ctx, "sh", "-eu", "-c", strings.ReplaceAll(block, "1883", port))
 	cmd.Dir = home
-	cmd.Env = append(os.Environ(), "HOME="+home, "XDG_CONFIG_HOME="+filepath.Join(home, ".config"))
+	cmd.Env = append(os.Environ(), "HOME="+home, "PORT="+port, "XDG_CONFIG_HOME="+filepath.Join(home, ".config"))
 	if out, err := cmd.CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s\n%s", err, out, block)
 	}
