@@ -40,6 +40,25 @@ func TestPublishedShiftAverage(t *testing.T) {
 	}
 }
 
+// TestAveragesBeginFull checks that the averages of a period's first row count
+// the shift before it.
+func TestAveragesBeginFull(t *testing.T) {
+	w := newWorld(t)
+	var got struct {
+		Rows []struct {
+			From  time.Time
+			TWA8h float64 `json:"twa_8h_ppm"`
+		}
+	}
+	if err := json.Unmarshal(w.do("GET", "/api/v1/exposure?site=quay&space=hall", nil).Body.Bytes(), &got); err != nil {
+		t.Fatal(err)
+	}
+	first := got.Rows[0]
+	if !first.From.Equal(time.Date(2026, 1, 14, 0, 0, 0, 0, time.UTC)) || first.TWA8h < 18 {
+		t.Errorf("the first row is of %s with an 8-hour average of %.1f ppm, want midnight and some 20 ppm", first.From, first.TWA8h)
+	}
+}
+
 // shiftWorld is the regulation's shift, measured each minute from 07:00 to
 // 15:00 by a node of its own.
 func shiftWorld(t *testing.T) *world {

@@ -8,6 +8,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"heaterd/alerts/fold"
+	"heaterd/dashboards"
 )
 
 var update = flag.Bool("update", false, "write the golden pages anew; look at the difference before keeping it")
@@ -128,5 +131,24 @@ func TestNamesAreEscaped(t *testing.T) {
 	has(t, w.page(t, "/heaters/H-09%20%3Cb%3E&%22x%22"), "H-09 &lt;b&gt;")
 	if rec := w.do("GET", "/heaters/H-09%20%3Cb%3E&%22x%22/label", nil); rec.Code != 200 {
 		t.Errorf("its label: %d", rec.Code)
+	}
+}
+
+// TestResetComesAfterAcknowledgement checks which buttons a latched alarm has.
+func TestResetComesAfterAcknowledgement(t *testing.T) {
+	for acked, want := range map[bool][2]bool{false: {true, false}, true: {false, true}} {
+		v := fixedView()
+		for i := range v.Alarms {
+			v.Alarms[i].Acked = acked
+		}
+		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		page := w.page(t, "/alarms/quay.hall.co-ceiling.1")
+		got := [2]bool{strings.Contains(page, `/acknowledge"`), strings.Contains(page, `/reset"`)}
+		if got != want {
+			t.Errorf("acknowledged %t: buttons to acknowledge and reset %v, want %v", acked, got, want)
+		}
+		if strings.Contains(page, `/shelve"`) {
+			t.Error("an alarm about air can be shelved")
+		}
 	}
 }

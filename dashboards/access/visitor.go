@@ -87,10 +87,7 @@ func (g *Gate) Who(r *http.Request) Visitor {
 // calendars that can send no header, as the parameter token. Every token is
 // compared, in constant time.
 func (g *Gate) token(r *http.Request) (Token, bool) {
-	secret, found := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer ")
-	if !found && strings.HasSuffix(r.URL.Path, ".ics") {
-		secret = r.URL.Query().Get("token")
-	}
+	secret := presented(r)
 	if secret == "" {
 		return Token{}, false
 	}
@@ -105,6 +102,16 @@ func (g *Gate) token(r *http.Request) (Token, bool) {
 		return Token{}, false
 	}
 	return g.o.Tokens[match], true
+}
+
+func presented(r *http.Request) string {
+	if secret, found := strings.CutPrefix(r.Header.Get("Authorization"), "Bearer "); found {
+		return secret
+	}
+	if strings.HasSuffix(r.URL.Path, ".ics") {
+		return r.URL.Query().Get("token")
+	}
+	return ""
 }
 
 // origin gives the address of the visitor and whether a trusted proxy sent
