@@ -77,6 +77,33 @@ func (r *receivers) listing(start time.Time) []string {
 	return out
 }
 
+// arrivals is what arrived so far, news what was said of channels.
+func (r *receivers) arrivals() []arrival {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return slices.Clone(r.got)
+}
+
+func (r *receivers) news() []string {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return slices.Clone(r.down)
+}
+
+// counted reads a count that answers keep.
+func (r *receivers) counted(n *int) int {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	return *n
+}
+
+// answers changes how it answers.
+func (r *receivers) answers(as func(notify.Message) error) {
+	r.mu.Lock()
+	defer r.mu.Unlock()
+	r.answer = as
+}
+
 // inOffice runs a test in a bubble, with the bubble's clock at its start.
 func inOffice(t *testing.T, s notify.Settings, d notify.Duty, do func(o *office, start time.Time)) {
 	t.Helper()
@@ -183,7 +210,7 @@ func TestLaterStepsSayHowItIsByThen(t *testing.T) {
 		o.commit(down)
 		wait(10 * time.Minute)
 		told := map[string]notify.Message{}
-		for _, a := range o.log.got {
+		for _, a := range o.log.arrivals() {
 			if a.Kind == notify.Raised {
 				told[a.Person] = a.Message
 			}
@@ -209,7 +236,7 @@ func TestTellsTheEndToThoseWhoWereTold(t *testing.T) {
 		o.commit(down)
 		wait(time.Hour)
 		o.expect(start, "0s raised jo>letters", "6m30s ended jo>letters") // the change is at 6m
-		if last := o.log.got[1]; !strings.Contains(last.Text, "Over") {
+		if last := o.log.arrivals()[1]; !strings.Contains(last.Text, "Over") {
 			t.Errorf("the end reads %q", last.Text)
 		}
 	})
@@ -225,8 +252,8 @@ func TestMorningMessageSaysWhatWaitsThen(t *testing.T) {
 		o.commit(acknowledge(first, time.Hour))
 		wait(47 * time.Hour)
 		o.expect(start, "7h0m0s digest jo>letters")
-		if len(o.log.got) == 1 && !strings.Contains(o.log.got[0].Subject, "1 thing") {
-			t.Errorf("%+v", o.log.got[0])
+		if len(o.log.arrivals()) == 1 && !strings.Contains(o.log.arrivals()[0].Subject, "1 thing") {
+			t.Errorf("%+v", o.log.arrivals()[0])
 		}
 	})
 }
@@ -238,25 +265,25 @@ func TestMorningMessageIsLeftOutWhenNothingWaits(t *testing.T) {
 		o.commit(acknowledge(low, time.Minute))
 		wait(48 * time.Hour)
 		o.expect(start)
-		if len(o.log.down) != 0 {
-			t.Errorf("a channel was said to be %q", o.log.down)
+		if len(o.log.news()) != 0 {
+			t.Errorf("a channel was said to be %q", o.log.news())
 		}
 	})
 }
 
 func TestReceiverDownForADay(t *testing.T) {
 	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
-		o.log.answer = func(notify.Message) error {
+		o.log.answers(func(notify.Message) error {
 			if time.Since(start) < 24*time.Hour {
 				return errors.New("no answer")
 			}
 			return nil
-		}
+		})
 		up := raise(alarm.FlameNotHolding, alarm.High, start)
 		o.commit(up)
 		wait(2 * time.Minute)
-		if !slices.Equal(o.log.down, []string{"letters down: no answer"}) {
-			t.Errorf("told %q", o.log.down)
+		if !slices.Equal(o.log.news(), []string{"letters down: no answer"}) {
+			t.Errorf("told %q", o.log.news())
 		}
 		if h := o.courier.Health(); !h[0].Down || h[0].Why != "no answer" {
 			t.Errorf("health %+v", h)
@@ -267,8 +294,8 @@ func TestReceiverDownForADay(t *testing.T) {
 			t.Errorf("after a day: %q", late)
 		}
 		// phones first worked a day later, too
-		if n := len(o.log.down); o.log.down[n-1] != "letters up" && o.log.down[n-1] != "phones up" {
-			t.Errorf("told %q", o.log.down)
+		if n := len(o.log.news()); o.log.news()[n-1] != "letters up" && o.log.news()[n-1] != "phones up" {
+			t.Errorf("told %q", o.log.news())
 		}
 		jobs, err := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
 		if err != nil {
@@ -284,7 +311,7 @@ func TestReceiverDownForADay(t *testing.T) {
 
 func TestGivesUpInTheEnd(t *testing.T) {
 	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
-		o.log.answer = func(notify.Message) error { return errors.New("no answer") }
+		o.log.answers(func(notify.Message) error { return errors.New("no answer") })
 		up := raise(alarm.FlameNotHolding, alarm.Medium, start)
 		o.commit(up)
 		wait(80 * time.Hour)
@@ -302,19 +329,19 @@ func TestGivesUpInTheEnd(t *testing.T) {
 
 func TestNextChannelTakesOverAtTheFirstFailure(t *testing.T) {
 	inOffice(t, people(), duty{"mo", "mo"}, func(o *office, start time.Time) {
-		o.log.answer = func(m notify.Message) error {
+		o.log.answers(func(m notify.Message) error {
 			if m.Channel == "phones" {
 				return errors.New("no answer")
 			}
 			return nil
-		}
+		})
 		at := start.Add(12 * time.Hour) // not in the quiet hours
 		time.Sleep(12 * time.Hour)
 		up := raise(alarm.FlameNotHolding, alarm.Medium, at)
 		o.commit(up)
 		wait(time.Minute)
 		o.expect(at, "0s raised mo>letters")
-		if got := o.log.got[0]; got.Address != "mo@example.org" {
+		if got := o.log.arrivals()[0]; got.Address != "mo@example.org" {
 			t.Errorf("sent to %q", got.Address)
 		}
 		o.commit(acknowledge(up, time.Minute))
@@ -326,24 +353,20 @@ func TestNextChannelTakesOverAtTheFirstFailure(t *testing.T) {
 func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
 	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
 		asked := 0
-		gone := true
-		o.log.answer = func(m notify.Message) error {
+		o.log.answers(func(m notify.Message) error {
 			asked++
-			if gone {
-				return notify.ErrGone
-			}
-			return nil
-		}
+			return notify.ErrGone
+		})
 		for i := range 5 {
 			up := raise(alarm.FlameNotHolding, alarm.High, start.Add(time.Duration(i)*time.Second))
 			up.Alarm.ID += "." + string(rune('a'+i))
 			o.commit(up)
 			wait(time.Second)
 		}
-		if asked != 1 || !slices.Equal(o.log.down, []string{"letters down: the receiver is gone"}) {
-			t.Errorf("asked %d times, told %q", asked, o.log.down)
+		if asked := o.log.counted(&asked); asked != 1 || !slices.Equal(o.log.news(), []string{"letters down: the receiver is gone"}) {
+			t.Errorf("asked %d times, told %q", asked, o.log.news())
 		}
-		gone = false
+		o.log.answers(nil)
 		if err := o.courier.Test(o.t.Context(), "letters"); err != nil {
 			t.Error(err)
 		}
@@ -357,16 +380,16 @@ func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
 func TestPausesAsLongAsTheReceiverAsks(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
 		asked := 0
-		o.log.answer = func(m notify.Message) error {
+		o.log.answers(func(m notify.Message) error {
 			asked++
 			if time.Since(start) < 15*time.Minute {
 				return notify.RetryAfter(15*time.Minute, errors.New("too many"))
 			}
 			return nil
-		}
+		})
 		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
 		wait(15*time.Minute - time.Second)
-		if asked != 1 {
+		if asked := o.log.counted(&asked); asked != 1 {
 			t.Errorf("asked %d times within the pause", asked) // al's message fell due at 10 min
 		}
 		wait(3 * time.Second)
@@ -377,12 +400,12 @@ func TestPausesAsLongAsTheReceiverAsks(t *testing.T) {
 func TestFlappingReceiverGetsEachMessageOnce(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
 		n := 0
-		o.log.answer = func(m notify.Message) error {
+		o.log.answers(func(m notify.Message) error {
 			if n++; n%3 != 0 {
 				return errors.New("flapping")
 			}
 			return nil
-		}
+		})
 		for i := range 20 {
 			up := raise(alarm.FlameNotHolding, alarm.High, start)
 			up.Alarm.ID += "." + string(rune('a'+i))
@@ -390,11 +413,11 @@ func TestFlappingReceiverGetsEachMessageOnce(t *testing.T) {
 		}
 		wait(2 * time.Hour)
 		ids := map[string]int{}
-		for _, a := range o.log.got {
+		for _, a := range o.log.arrivals() {
 			ids[a.ID]++
 		}
-		if len(ids) != 20*6 || len(o.log.got) != len(ids) {
-			t.Errorf("%d messages arrived %d times", len(ids), len(o.log.got))
+		if len(ids) != 20*6 || len(o.log.arrivals()) != len(ids) {
+			t.Errorf("%d messages arrived %d times", len(ids), len(o.log.arrivals()))
 		}
 	})
 }
@@ -426,16 +449,16 @@ func TestLateAnswersHoldUpNobody(t *testing.T) {
 		o.courier.Wake()
 		wait(16 * time.Second)
 		got := o.log.listing(start)
-		first := slices.IndexFunc(o.log.got, func(a arrival) bool { return a.Priority == alarm.Critical && a.Channel == "letters" })
+		first := slices.IndexFunc(o.log.arrivals(), func(a arrival) bool { return a.Priority == alarm.Critical && a.Channel == "letters" })
 		if first < 0 || first > 8 {
 			t.Errorf("the critical message came as number %d of %q", first, got)
 		}
-		if !slices.ContainsFunc(o.log.got, func(a arrival) bool { return a.Channel == "phones" }) {
+		if !slices.ContainsFunc(o.log.arrivals(), func(a arrival) bool { return a.Channel == "phones" }) {
 			t.Errorf("the other channel waited: %q", got)
 		}
 		wait(3 * time.Hour)
 		seen := map[string]int{}
-		for _, a := range o.log.got {
+		for _, a := range o.log.arrivals() {
 			if seen[a.ID]++; seen[a.ID] > 1 {
 				t.Fatalf("%s came twice", a.ID)
 			}
@@ -463,7 +486,7 @@ func TestSignSaysHowThingsAre(t *testing.T) {
 		o.commit(minor)
 		o.commit(up)
 		wait(time.Second)
-		last := o.log.got[len(o.log.got)-1]
+		last := o.log.arrivals()[len(o.log.arrivals())-1]
 		if last.Topic != "heaterd/sites/quay/spaces/hall/alarm" || !strings.Contains(last.Text, `"state":"unacknowledged","site":"quay","space":"hall","alarm":"H-07.co-ceiling.1","kind":"co-ceiling","priority":"critical"`) {
 			t.Errorf("on %s: %s", last.Topic, last.Text)
 		}
@@ -473,7 +496,7 @@ func TestSignSaysHowThingsAre(t *testing.T) {
 			o.commit(change)
 		}
 		wait(time.Second)
-		if last := o.log.got[len(o.log.got)-1]; !strings.Contains(last.Text, `"state":"normal"`) || !strings.Contains(last.Text, `"alarms":0`) {
+		if last := o.log.arrivals()[len(o.log.arrivals())-1]; !strings.Contains(last.Text, `"state":"normal"`) || !strings.Contains(last.Text, `"alarms":0`) {
 			t.Errorf("at the end: %s", last.Text)
 		}
 	})

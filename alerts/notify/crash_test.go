@@ -98,7 +98,7 @@ func dieAt(t *testing.T, k int, after bool) (died bool) {
 	inOffice(t, people(), duty{"jo", "mo"}, func(o *office, start time.Time) {
 		o.stop()
 		box := &mortal{Ledger: o.ledger, left: k, after: after}
-		o.log.answer = func(m notify.Message) error {
+		o.log.answers(func(m notify.Message) error {
 			switch {
 			case box.dead.Load() && !box.after:
 				return errDead
@@ -106,7 +106,7 @@ func dieAt(t *testing.T, k int, after bool) (died bool) {
 				return errors.New("no answer")
 			}
 			return nil
-		}
+		})
 		at := start.Add(12 * time.Hour)
 		time.Sleep(12 * time.Hour)
 		o.open(people(), box)
@@ -136,12 +136,12 @@ func (o *office) restart(box *mortal) {
 		return
 	}
 	o.stop()
-	o.log.answer = func(m notify.Message) error {
+	o.log.answers(func(m notify.Message) error {
 		if m.Channel == "phones" {
 			return errors.New("no answer")
 		}
 		return nil
-	}
+	})
 	o.open(people(), o.ledger)
 	wait(2 * time.Minute)
 }
@@ -149,7 +149,7 @@ func (o *office) restart(box *mortal) {
 func (o *office) check(k int, after bool) {
 	o.t.Helper()
 	seen := map[told]map[string]int{}
-	for _, a := range o.log.got {
+	for _, a := range o.log.arrivals() {
 		key := told{a.Kind, a.Alarm.Kind, a.Person}
 		if seen[key] == nil {
 			seen[key] = map[string]int{}

@@ -14,7 +14,7 @@ func (p *Planner) write(t alarm.Transition, kind MessageKind, r recipient, c way
 	m := Message{
 		Kind: kind, At: t.At, Channel: c.Channel, Else: c.instead,
 		Person: r.id, Name: r.name, Address: c.Address, Language: r.language,
-		Priority: t.Alarm.Priority, Alarm: &said, Link: p.page(),
+		Priority: t.Alarm.Priority, Alarm: &said, Link: p.alarmPage(t.Alarm.ID),
 	}
 	if r.answers && kind == Raised {
 		m.Answer = p.answer(t, r)
@@ -56,6 +56,14 @@ func (p *Planner) page() string {
 		return ""
 	}
 	return p.settings.BaseURL + "/alarms"
+}
+
+// alarmPage is the address of one alarm's page; empty without a base URL.
+func (p *Planner) alarmPage(id string) string {
+	if p.settings.BaseURL == "" {
+		return ""
+	}
+	return p.page() + "/" + id
 }
 
 // answer is the link by which the recipient acknowledges the alarm; empty
