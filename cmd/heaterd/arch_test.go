@@ -9,6 +9,7 @@ import (
 	"go/parser"
 	"go/token"
 	"io"
+	"os"
 	"os/exec"
 	"path"
 	"path/filepath"
@@ -255,6 +256,30 @@ func TestPure(t *testing.T) {
 				t.Errorf("%s is pure and must not use time.%s", f.position(c.Pos()), c.Sel.Name)
 			}
 		}
+	}
+}
+
+// DEVELOPERS.md lists the pure packages for people; it must be this list.
+func TestPureListIsTold(t *testing.T) {
+	text, err := os.ReadFile(filepath.Join("..", "..", "DEVELOPERS.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, after, _ := strings.Cut(string(text), "<!-- pure -->")
+	list, _, found := strings.Cut(after, "<!-- end -->")
+	if !found {
+		t.Fatal("DEVELOPERS.md has no list between <!-- pure --> and <!-- end -->")
+	}
+	told := strings.Fields(strings.ReplaceAll(list, "`", ""))
+	var want []string
+	for _, r := range rows {
+		if r.pure {
+			want = append(want, r.pkg)
+		}
+	}
+	slices.Sort(want)
+	if !slices.Equal(told, want) {
+		t.Errorf("DEVELOPERS.md tells\n%v\nof pure packages, want in this order\n%v", told, want)
 	}
 }
 
