@@ -192,6 +192,16 @@ func (s *State) Refit() {
 	s.Flame.HasRuntime = false
 }
 
+// Rewind begins a new record, which may lie before the old one: the clock that
+// the instants are told by was set back. What was burned so far stands.
+func (s *State) Rewind() {
+	t := s.total(s.Last)
+	*s = State{
+		Sum: t, WallSum: t.High, Ends: s.Ends, Starts: s.Starts, Jumps: s.Jumps, Restarts: s.Restarts,
+		Meter: s.Meter, HaveMeter: s.HaveMeter,
+	}
+}
+
 // LastJump tells when the counter last jumped or contradicted the flame.
 func (s *State) LastJump() (reading.Instant, bool) { return s.JumpAt, s.Jumps > 0 }
 

@@ -107,7 +107,7 @@ func (s *Sensor) expected(at reading.Instant, within time.Duration) float64 {
 func (s *Sensor) begin(at reading.Instant, ppm float64) {
 	s.First, s.LowPPM = at, ppm
 	s.Bound = max(s.Bound, StartPercent/100)
-	s.Highest.Bound = s.Bound
+	s.Highest.Bound = max(s.Highest.Bound, s.Bound)
 	s.roll(at)
 }
 

@@ -14,14 +14,27 @@ func (e *Engine) ceiling(h *heater, x reading.Sample) {
 	if limit == 0 || !x.Carries(reading.CO) || float64(x.CO) < limit {
 		return
 	}
-	if x.At <= h.Settled.At {
-		return // its place is settled: seen before, or too late to be believed twice
+	if h.hasSeen(x) {
+		return
 	}
 	c := alarm.Condition{
 		Key: h.airKey(alarm.COCeiling), Active: true, Known: true,
 		Value: float64(x.CO), Limit: limit, HasValue: true, Unit: "ppm",
 	}
+	if h.space != nil {
+		h.space.still &^= ceilingBit
+	}
 	e.observeAir(h, c, x.At)
+}
+
+// hasSeen reports whether a reading of CO tells nothing new: it waits already,
+// or its place is settled and it is no higher than what was.
+func (h *heater) hasSeen(x reading.Sample) bool {
+	if x.At <= h.Settled.At {
+		return float64(x.CO) <= h.Settled.Air.PeakPPM
+	}
+	i := h.waitingAfter(x.At - 1)
+	return i < len(h.Pending) && h.Pending[i].At == x.At && h.Pending[i].Carries(reading.CO) && h.Pending[i].CO >= x.CO
 }
 
 // lookAtAir compares what the live copy knows of a space's air with the
@@ -39,6 +52,7 @@ func (e *Engine) lookAtAir(h *heater) {
 // measure is one figure of the air beside its limit.
 type measure struct {
 	kind         alarm.Kind
+	bit          still
 	value, limit float64
 	unit         string
 }
@@ -47,10 +61,10 @@ func (h *heater) measures() [4]measure {
 	l := &h.site.Limits
 	short, shift, cohb := h.Live.Air.Newest()
 	return [4]measure{
-		{alarm.COCeiling, float64(h.Live.Known.CO), l.CeilingPPM, "ppm"},
-		{alarm.COShortTerm, short, l.ShortTermPPM, "ppm"},
-		{alarm.COShift, shift, l.ShiftPPM, "ppm"},
-		{alarm.CODose, cohb, l.DosePercent, "%"},
+		{alarm.COCeiling, ceilingBit, float64(h.Live.Known.CO), l.CeilingPPM, "ppm"},
+		{alarm.COShortTerm, shortBit, short, l.ShortTermPPM, "ppm"},
+		{alarm.COShift, shiftBit, shift, l.ShiftPPM, "ppm"},
+		{alarm.CODose, doseBit, cohb, l.DosePercent, "%"},
 	}
 }
 
@@ -59,14 +73,14 @@ func (m measure) over() bool { return m.limit > 0 && m.value >= m.limit }
 // compare raises or ends one CO alarm of the space. The space is as bad as
 // its worst sensor; it is back to normal only when every sensor says so.
 func (e *Engine) compare(h *heater, m measure) {
-	key := h.airKey(m.kind)
-	if m.limit == 0 || !m.over() && e.book.Quiet(key) {
+	quiet := func() bool { return e.book.Quiet(h.airKey(m.kind)) }
+	if m.limit == 0 || h.space.still.calm(m.bit, m.over(), quiet) {
 		return
 	}
 	if !m.over() && h.space.otherOver(h, m.kind) {
 		return
 	}
-	c := alarm.Condition{Key: key, Active: m.over(), Known: true, Value: m.value, Limit: m.limit, HasValue: true, Unit: m.unit}
+	c := alarm.Condition{Key: h.airKey(m.kind), Active: m.over(), Known: true, Value: m.value, Limit: m.limit, HasValue: true, Unit: m.unit}
 	e.observeAir(h, c, h.Live.Known.COAt)
 }
 
@@ -75,8 +89,11 @@ func (e *Engine) compare(h *heater, m measure) {
 func (e *Engine) observeAir(h *heater, c alarm.Condition, at reading.Instant) {
 	c.Since = at
 	c.Late = c.Active && e.now.Sub(at) > e.rules.Lateness
-	if c.Active {
+	if c.Active && h.space != nil {
 		c.Findings.Heaters = h.space.ids()
+		if id := h.space.source(); id != "" {
+			c.Findings.Evidence = []string{"it rises most while " + id + " burns"}
+		}
 		c.Findings.Coverage = h.coverage(c.Kind)
 	}
 	e.observe(c)
@@ -126,7 +143,8 @@ func (s *space) otherOver(except *heater, k alarm.Kind) bool {
 func (e *Engine) lookAtRise(h *heater) {
 	key := h.airKey(alarm.CORising)
 	r, rising := h.Live.Air.Rising(h.site.Limits, 0)
-	if !rising && (e.book.Quiet(key) || h.space.otherRising(h)) {
+	quiet := func() bool { return e.book.Quiet(key) }
+	if h.space.still.calm(risingBit, rising, quiet) || !rising && h.space.otherRising(h) {
 		return
 	}
 	c := alarm.Condition{Key: key, Active: rising, Known: true, Value: r.PPM, Limit: r.Limit, HasValue: rising, Unit: "ppm"}

@@ -25,6 +25,7 @@ type Engine struct {
 	now      reading.Instant // time of the newest line
 	nextTick reading.Instant
 	ticks    int64
+	behind   int // lines in a row that are much older than the newest
 	effects  Effects
 }
 
@@ -86,6 +87,9 @@ func (e *Engine) SetAlarms(all []alarm.Alarm) {
 	e.book = alarm.NewBook(e.rules.Alarms)
 	e.book.Speak(e.speak)
 	e.book.Restore(all)
+	for _, s := range e.sites {
+		s.forgetStill()
+	}
 }
 
 // Now is the time of the newest line.
@@ -116,28 +120,35 @@ func (e *Engine) Step(l record.Line) *Effects {
 	return &e.effects
 }
 
-// advance runs every tick up to at. A line older than the newest does not
-// turn the clock back.
+// advance runs every tick up to at. Beyond a week without a line the ticks are
+// wider apart, so that no pause, and no clock set forward, costs more than a
+// week's.
 func (e *Engine) advance(at reading.Instant) {
 	if e.begin == 0 {
 		e.start(at)
 	}
+	e.followClock(at)
+	const week = 7 * 24 * time.Hour
+	step := e.rules.Tick * (1 + at.Sub(e.nextTick)/week)
 	for e.nextTick <= at {
 		e.now = e.nextTick
 		e.tick(e.now)
-		e.nextTick = e.nextTick.Add(e.rules.Tick)
+		e.nextTick = e.nextTick.Add(step)
 	}
 	e.now = max(e.now, at)
 }
 
 func (e *Engine) start(at reading.Instant) {
 	e.begin, e.now = at, at
-	every := reading.Instant(e.rules.Tick.Microseconds())
-	e.nextTick = (at/every + 1) * every
+	e.nextTick = e.tickAfter(at)
 	for _, h := range e.heaters {
-		h.Begin = at
-		h.startWork(at)
+		h.begin(at)
 	}
+}
+
+func (e *Engine) tickAfter(at reading.Instant) reading.Instant {
+	every := reading.Instant(e.rules.Tick.Microseconds())
+	return (at/every + 1) * every
 }
 
 // pack takes one message of telemetry.
@@ -203,6 +214,7 @@ func (e *Engine) entry(at reading.Instant, en record.Entry) {
 		e.fit(h, reading.NodeID(en.Node))
 	}
 	h.write(at, en)
+	defer e.lookAtWork(h)
 	if en.Task != refuel && en.Task != readMeter {
 		h.Visited = at
 	}
@@ -229,7 +241,7 @@ func (e *Engine) notice(n record.Notice) {
 	if n.About == "channel" {
 		key = alarm.Key{Kind: alarm.ChannelDown, Detail: n.Detail}
 	}
-	e.hold(n.Down, key, func(c *alarm.Condition) { c.Findings.Evidence = []string{n.Why} })
+	e.put(n.Down, key, func(c *alarm.Condition) { c.Findings.Evidence = []string{n.Why} })
 }
 
 func (e *Engine) refuse(format string, args ...any) {

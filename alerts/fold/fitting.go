@@ -32,13 +32,13 @@ func (e *Engine) fit(h *heater, node reading.NodeID) {
 }
 
 func (e *Engine) refit(h *heater, node reading.NodeID) {
-	e.hold(false, h.nodeKey(alarm.NodeSilent), nil)
-	e.hold(false, h.nodeKey(alarm.NodeClock), nil)
+	e.put(false, h.nodeKey(alarm.NodeSilent), nil)
+	e.put(false, h.nodeKey(alarm.NodeClock), nil)
 	if h.node != "" {
 		delete(e.byNode, h.node)
 	}
 	h.Fitted = &fitted{Node: node, Instead: h.Node}
-	h.node = node
+	h.node, h.still = node, 0
 	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, e.now, false, 0
 	if node != "" {
 		e.byNode[node] = h

@@ -16,6 +16,7 @@ import (
 type heater struct {
 	fleet.Heater
 	node   reading.NodeID // the unit on it now; empty none
+	still  still
 	site   *site
 	space  *space
 	rules  *Rules
@@ -70,6 +71,14 @@ type mark struct {
 	At    reading.Instant
 	N     int64 // counted per heater from 1, ascending with At
 	Entry record.Entry
+}
+
+// begin starts the heater's record.
+func (h *heater) begin(at reading.Instant) {
+	h.Begin = at
+	h.Settled.Air = exposure.NewSensor(h.site.Activity)
+	h.Live.Air = h.Settled.Air
+	h.startWork(at)
 }
 
 // followOpen copies what came after the last ending to the burn that waits.

@@ -15,7 +15,6 @@ import (
 type ended struct {
 	Burn       burner.Burn
 	Number     int     // counted per heater from 1
-	OnC        float64 // °C at which it usually lit again until then; 0 not known
 	Hours      float64 // burner hours run at the end
 	FillKnown  bool
 	SinceFillH float64 // burner hours since the last known fill, or since the record began
@@ -32,7 +31,6 @@ type Aftermath struct {
 	Until    reading.Instant // newest sample looked at while it was out
 	Lowest   float32         // °C, the coldest it got
 	HasLow   bool
-	Cold     reading.Instant // when it had got as cold as OnC; 0 never
 	Refilled bool            // the tank was filled meanwhile
 	Dark     reading.Instant // first sample without mains; 0: none
 }
@@ -59,9 +57,6 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 	if e.Relit != 0 && e.Relit.Sub(b.End) <= h.rules.AftermathFor {
 		ev.Relit, ev.RelitAfter = true, e.Relit.Sub(b.End)
 		ev.Known = ev.RelitAfter
-	}
-	if e.Cold != 0 {
-		ev.ColdFor = max(0, b.End.Add(ev.Known).Sub(e.Cold))
 	}
 	ev.PlannedWindow, ev.PlannedStop, ev.PlannedLead = h.plannedAt(b)
 	ev.HeldAfter = h.heldAfter(e)

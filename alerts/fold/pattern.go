@@ -43,12 +43,12 @@ func (h *heater) remember(b burner.Burn, why outcome.Ending) {
 // lookAtPattern raises what only shows over several endings.
 func (e *Engine) lookAtPattern(h *heater) {
 	again := shutdown.Repeating(h.Recent, e.now, &e.rules.Shutdown)
-	e.hold(again.Found, h.key(alarm.ShutdownsRepeating), func(c *alarm.Condition) {
+	e.holdHeater(h, repeatingBit, alarm.ShutdownsRepeating, again.Found, func(c *alarm.Condition) {
 		c.Findings.Evidence = again.Evidence
 		c.Findings.Checks = again.Checks
 	})
 	short := shutdown.NotHolding(h.Recent, e.now, &e.rules.Shutdown)
-	e.hold(short.Found, h.key(alarm.FlameNotHolding), func(c *alarm.Condition) {
+	e.holdHeater(h, holdingBit, alarm.FlameNotHolding, short.Found, func(c *alarm.Condition) {
 		c.Findings.Evidence = short.Evidence
 		c.Findings.Checks = short.Checks
 	})
@@ -84,13 +84,12 @@ func (e *ended) near(o *ended, within time.Duration) bool {
 // raiseEnding keeps the alarm of the last ending: it stands until the heater
 // burns again, or a person writes down what was done.
 func (e *Engine) raiseEnding(h *heater) {
-	key := h.key(alarm.ShutdownUnexplained)
 	late := e.now.Sub(h.Live.At) > e.rules.Lateness
 	if late && h.Judged.Told {
 		return // said once; nothing newer is known of the heater
 	}
 	h.Judged.Told = true
-	e.hold(h.standsFor(outcome.Unexplained), key, func(c *alarm.Condition) {
+	e.holdHeater(h, shutdownBit, alarm.ShutdownUnexplained, h.standsFor(outcome.Unexplained), func(c *alarm.Condition) {
 		v := &h.Judged.Verdict
 		c.Since = h.Live.Last.Burn.End
 		c.Late = c.Active && late
@@ -111,11 +110,11 @@ func (h *heater) standsFor(why outcome.Ending) bool {
 
 // lookAtSite raises one alarm for heaters that went out together.
 func (e *Engine) lookAtSite(s *site) {
-	e.together(s, alarm.ShutdownUnexplained, outcome.SiteWide)
-	e.together(s, alarm.SupplyLost, outcome.SupplyLost)
+	e.together(s, shutdownBit, alarm.ShutdownUnexplained, outcome.SiteWide)
+	e.together(s, supplyBit, alarm.SupplyLost, outcome.SupplyLost)
 }
 
-func (e *Engine) together(s *site, k alarm.Kind, why outcome.Ending) {
+func (e *Engine) together(s *site, bit still, k alarm.Kind, why outcome.Ending) {
 	var out []string
 	var since reading.Instant
 	var first *heater
@@ -127,7 +126,8 @@ func (e *Engine) together(s *site, k alarm.Kind, why outcome.Ending) {
 			}
 		}
 	}
-	e.hold(len(out) > 0, alarm.Key{Kind: k, Site: s.ID}, func(c *alarm.Condition) {
+	key := func() alarm.Key { return alarm.Key{Kind: k, Site: s.ID} }
+	e.hold(&s.still, bit, len(out) > 0, key, func(c *alarm.Condition) {
 		if first == nil {
 			return
 		}

@@ -14,6 +14,7 @@ import (
 // tell an extinction of the whole site from a fault of one heater.
 type site struct {
 	fleet.Site
+	still   still
 	heaters []*heater
 	spaces  []*space
 	recent  []ending // endings of all heaters, kept while one of them may matter to another
@@ -28,8 +29,20 @@ type ending struct {
 // space is a room or tent with what its sensors say together.
 type space struct {
 	fleet.Space
+	still   still
 	site    *site
 	heaters []*heater
+}
+
+// forgetStill makes the site look into the book again.
+func (s *site) forgetStill() {
+	s.still = 0
+	for _, sp := range s.spaces {
+		sp.still = 0
+	}
+	for _, h := range s.heaters {
+		h.still = 0
+	}
 }
 
 func (s *site) ended(h *heater, e *ended) { s.recent = append(s.recent, ending{h, e}) }

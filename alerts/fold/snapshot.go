@@ -7,6 +7,7 @@ import (
 	"github.com/fxamacker/cbor/v2"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/exposure"
 	"heaterd/alerts/service"
 	"heaterd/ingest/reading"
 )
@@ -14,7 +15,7 @@ import (
 // snapshotVersion is raised whenever the layout of what is kept changes; a
 // snapshot of another version is not read and the log is folded from its
 // beginning instead.
-const snapshotVersion = 1
+const snapshotVersion = 2
 
 // memory is everything an engine knows that its configuration does not say.
 type memory struct {
@@ -23,6 +24,7 @@ type memory struct {
 	Now      reading.Instant
 	NextTick reading.Instant
 	Ticks    int64
+	Behind   int
 	Plan     []string // task ids, in the order of the books
 	Heaters  map[string]*mind
 	Alarms   []alarm.Alarm
@@ -40,7 +42,7 @@ func must[T any](v T, err error) T {
 // Snapshot writes down everything the engine knows.
 func (e *Engine) Snapshot() ([]byte, error) {
 	m := memory{
-		Version: snapshotVersion, Begin: e.begin, Now: e.now, NextTick: e.nextTick, Ticks: e.ticks,
+		Version: snapshotVersion, Begin: e.begin, Now: e.now, NextTick: e.nextTick, Ticks: e.ticks, Behind: e.behind,
 		Plan: e.planIDs(), Heaters: make(map[string]*mind, len(e.heaters)), Alarms: e.book.All(),
 	}
 	for _, h := range e.heaters {
@@ -63,7 +65,7 @@ func (e *Engine) Restore(b []byte) error {
 	if m.Version != snapshotVersion {
 		return fmt.Errorf("cannot read the engine's snapshot: it has version %d, this program reads %d", m.Version, snapshotVersion)
 	}
-	e.begin, e.now, e.nextTick, e.ticks = m.Begin, m.Now, m.NextTick, m.Ticks
+	e.begin, e.now, e.nextTick, e.ticks, e.behind = m.Begin, m.Now, m.NextTick, m.Ticks, m.Behind
 	for _, h := range e.heaters {
 		h.recall(m.Heaters, e.now)
 		h.Work = h.Work.Reorder(planOf(m.Plan), e.rules.Plan)
@@ -82,10 +84,11 @@ func (h *heater) recall(all map[string]*mind, now reading.Instant) {
 	h.site.recent = nil
 	if m := all[h.ID]; m != nil {
 		h.mind = *m
+		code := exposure.NewSensor(h.site.Activity).Activity // the configuration may have changed it
+		h.Settled.Air.Activity, h.Live.Air.Activity = code, code
 		return
 	}
-	h.Begin = now
-	h.startWork(now)
+	h.begin(now)
 }
 
 // order gathers the endings of a site's heaters again.

@@ -72,6 +72,17 @@ func (s *space) litMask(at reading.Instant) uint64 {
 	return m
 }
 
+// source names the heater that the CO of the space goes with, by the first
+// sensor that can tell; empty where none stands out.
+func (s *space) source() string {
+	for _, h := range s.heaters {
+		if id := h.sourceOf(); id != "" {
+			return id
+		}
+	}
+	return ""
+}
+
 // sourceOf names the heater that the CO of the space goes with, as the sensor
 // beside h tells it; empty where none stands out.
 func (h *heater) sourceOf() string {

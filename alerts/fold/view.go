@@ -38,6 +38,7 @@ type SpaceView struct {
 	Air        exposure.Figures    // of the sensor with the highest 8-hour average
 	Forecast   exposure.Forecast   // of that sensor; only while CO is well above nothing
 	AirChanges *exposure.AirChange // nil: no decay good enough yet
+	Source     string              // heater the CO goes with; empty: none stands out
 	HasTemp    bool
 	TempC      float64 // lowest of the sensors' latest readings
 	TempAt     reading.Instant
@@ -99,6 +100,7 @@ func (e *Engine) viewSpace(s *space) SpaceView {
 		out.warmth(h, e.now)
 	}
 	out.AirChanges = s.airChanges()
+	out.Source = s.source()
 	return out
 }
 

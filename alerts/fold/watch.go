@@ -50,54 +50,48 @@ func (e *Engine) emit(ts []alarm.Transition) {
 	e.effects.Transitions = append(e.effects.Transitions, ts...)
 }
 
-// hold observes a condition that needs no figures. While it neither holds
-// nor ever alarmed there is nothing to do.
-func (e *Engine) hold(active bool, key alarm.Key, fill func(*alarm.Condition)) {
-	if !active && e.book.Quiet(key) {
-		return
-	}
-	c := alarm.Condition{Key: key, Active: active, Known: true}
-	if fill != nil {
-		fill(&c)
-	}
-	e.observe(c)
-}
-
-func (h *heater) key(k alarm.Kind) alarm.Key {
-	return alarm.Key{Kind: k, Site: h.Site, Space: h.Space, Heater: h.ID}
-}
-
 // lookAtSilence finds nodes that are not heard any more. Nodes of a site that
 // vanish together are one alarm; theirs are shown under it.
 func (e *Engine) lookAtSilence(s *site) {
-	silent, heard := 0, 0
+	silent := 0
+	for _, h := range s.heaters {
+		if h.node != "" && h.silentAt(e.now) {
+			silent++
+		}
+	}
+	whole := silent > 1 && trust.SiteSilent(s.words(e.now), e.now)
+	key := alarm.Key{Kind: alarm.SiteSilent, Site: s.ID}
+	e.hold(&s.still, siteBit, whole, func() alarm.Key { return key }, func(c *alarm.Condition) { c.Since = s.lastHeard() })
+	for _, h := range s.heaters {
+		e.lookAtNode(h, whole, &key)
+	}
+}
+
+// words are the last that was heard of each node of the site. One that says
+// itself that it is gone has been silent for as long as it takes.
+func (s *site) words(now reading.Instant) []trust.Word {
+	var out []trust.Word
 	for _, h := range s.heaters {
 		if h.node == "" {
 			continue
 		}
-		heard++
-		if h.silentAt(e.now) {
-			silent++
+		w := trust.Word{Last: h.Heard, After: h.silentAfter()}
+		if h.silentAt(now) {
+			w.After = min(w.After, now.Sub(h.Heard)-1)
 		}
+		out = append(out, w)
 	}
-	whole := heard >= 2 && silent == heard
-	key := alarm.Key{Kind: alarm.SiteSilent, Site: s.ID}
-	e.hold(whole, key, func(c *alarm.Condition) { c.Since = s.lastHeard() })
-	for _, h := range s.heaters {
-		e.lookAtNode(h, whole, key)
-	}
+	return out
 }
 
-func (e *Engine) lookAtNode(h *heater, whole bool, cause alarm.Key) {
+func (e *Engine) lookAtNode(h *heater, whole bool, cause *alarm.Key) {
 	if h.node == "" {
 		return
 	}
-	key := h.key(alarm.NodeSilent)
-	key.Node = string(h.node)
-	e.hold(h.silentAt(e.now), key, func(c *alarm.Condition) {
+	e.holdNode(h, silentBit, alarm.NodeSilent, h.silentAt(e.now), func(c *alarm.Condition) {
 		c.Since = h.Heard
 		if whole {
-			c.Under = &cause
+			c.Under = cause
 		}
 	})
 }
@@ -105,11 +99,20 @@ func (e *Engine) lookAtNode(h *heater, whole bool, cause alarm.Key) {
 // silentAt reports whether nothing fresh came for longer than the node ever
 // takes, or its own word or will said that it is gone.
 func (h *heater) silentAt(now reading.Instant) bool {
-	if h.Heard == 0 {
+	quiet := now.Sub(h.Heard)
+	switch {
+	case h.Heard == 0:
 		return now.Sub(h.Begin) > h.rules.NeverHeard
+	case quiet <= trust.SilentLeast/2 || quiet <= trust.SilentLeast && !h.Offline:
+		return false
+	case h.Offline:
+		return quiet > h.silentAfter()/2
 	}
-	after := trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Expected(0)) + seconds(h.Lag)
-	return now.Sub(h.Heard) > after || h.Offline && now.Sub(h.Heard) > after/2
+	return quiet > h.silentAfter()
+}
+
+func (h *heater) silentAfter() time.Duration {
+	return trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Expected(0)) + seconds(h.Lag)
 }
 
 // lagKeep is how much of the longest delay is believed still after another
@@ -149,19 +152,20 @@ func (e *Engine) lookAtWarmth(h *heater) {
 	if !w.Known.Carries(reading.Temp) || h.space == nil {
 		return
 	}
-	t := float64(w.Known.Temp)
-	if p := h.space.ProtectAboveC; p != nil {
-		e.warmth(h, alarm.SpaceCold, t, *p, w.Warm.Cold())
+	if p := h.space.ProtectAboveC; p != nil && (w.Warm.Cold() || !h.space.others(h, (*heater).cold)) {
+		e.warmth(h, coldBit, alarm.SpaceCold, *p, w.Warm.Cold())
 	}
-	if p := h.space.ProtectBelowC; p != nil {
-		e.warmth(h, alarm.SpaceHot, t, *p, w.Warm.Hot())
+	if p := h.space.ProtectBelowC; p != nil && (w.Warm.Hot() || !h.space.others(h, (*heater).hot)) {
+		e.warmth(h, hotBit, alarm.SpaceHot, *p, w.Warm.Hot())
 	}
 }
 
-func (e *Engine) warmth(h *heater, k alarm.Kind, value, limit float64, active bool) {
-	key := alarm.Key{Kind: k, Site: h.Site, Space: h.Space}
-	e.hold(active, key, func(c *alarm.Condition) {
-		c.Value, c.Limit, c.HasValue, c.Unit = value, limit, true, "Cel"
+func (h *heater) cold() bool { return h.Live.Warm.Cold() }
+func (h *heater) hot() bool  { return h.Live.Warm.Hot() }
+
+func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, active bool) {
+	e.holdSpace(h, bit, k, active, func(c *alarm.Condition) {
+		c.Value, c.Limit, c.HasValue, c.Unit = float64(h.Live.Known.Temp), limit, true, "Cel"
 		c.Since = h.Live.Known.TempAt
 		c.Late = active && e.now.Sub(c.Since) > e.rules.Lateness
 	})
@@ -177,7 +181,7 @@ func (e *Engine) lookAtFuel(h *heater) {
 	if !known {
 		return
 	}
-	e.hold(level <= e.rules.FuelLow, h.key(alarm.FuelLow), func(c *alarm.Condition) {
+	e.holdHeater(h, fuelBit, alarm.FuelLow, level <= e.rules.FuelLow, func(c *alarm.Condition) {
 		c.Value, c.Limit, c.HasValue, c.Unit = level, e.rules.FuelLow, true, "/"
 		c.Since = h.Live.At
 	})
@@ -211,22 +215,16 @@ func (h *heater) level() (level float64, known bool) {
 // lookAtTrust raises what makes a node's word doubtful.
 func (e *Engine) lookAtTrust(h *heater) {
 	why, suspect := h.Live.Cell.Suspect()
-	e.hold(suspect, h.nodeKey(alarm.COSensorSuspect), func(c *alarm.Condition) {
+	e.holdNode(h, suspectBit, alarm.COSensorSuspect, suspect, func(c *alarm.Condition) {
 		c.Findings.Evidence = []string{why}
 	})
 	off, skewed := h.Clock.Skewed()
-	e.hold(skewed, h.nodeKey(alarm.NodeClock), func(c *alarm.Condition) {
+	e.holdNode(h, clockBit, alarm.NodeClock, skewed, func(c *alarm.Condition) {
 		c.Value, c.HasValue, c.Unit = off.Seconds(), true, "s"
 	})
 	at, jumped := h.Live.Burner.LastJump()
 	jumped = jumped && e.now.Sub(at) < 24*time.Hour
-	e.hold(jumped, h.nodeKey(alarm.RuntimeJump), func(c *alarm.Condition) { c.Since = at })
-}
-
-func (h *heater) nodeKey(k alarm.Kind) alarm.Key {
-	key := h.key(k)
-	key.Node = string(h.node)
-	return key
+	e.holdNode(h, jumpBit, alarm.RuntimeJump, jumped, func(c *alarm.Condition) { c.Since = at })
 }
 
 // judgement is what was made of the last ending, for the people on call.

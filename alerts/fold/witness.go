@@ -120,9 +120,6 @@ func (w *Witness) close(h *heater, b burner.Burn) {
 	if b.HasTemp && !b.Silent && b.Seconds >= h.rules.Shutdown.ShortBurn.Seconds() {
 		w.Habit.Add(b.TempEnd)
 	}
-	if on := w.CutIn.Usual(); on.N >= h.rules.Shutdown.UsualFrom {
-		e.OnC = on.C
-	}
 	w.Last = e
 }
 
@@ -151,9 +148,6 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 	}
 	if x.Carries(reading.Temp) && (!w.Last.HasLow || x.Temp < w.Last.Lowest) {
 		w.Last.Lowest, w.Last.HasLow = x.Temp, true
-		if l := &w.Last; l.Cold == 0 && l.OnC != 0 && float64(x.Temp) <= l.OnC {
-			l.Cold = x.At
-		}
 	}
 }
 

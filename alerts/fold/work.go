@@ -81,7 +81,7 @@ func (e *Engine) due(h *heater, s service.Standing, k alarm.Kind, active bool) {
 		}
 		active = s.State == service.Due || s.State == service.Overdue
 	}
-	e.hold(active, key, func(c *alarm.Condition) {
+	e.put(active, key, func(c *alarm.Condition) {
 		c.Findings.Evidence = []string{s.Why()}
 		if i := h.rules.Plan.Index(s.Task); i >= 0 {
 			c.Findings.Task = h.rules.Plan.Tasks[i].Title

@@ -35,7 +35,6 @@ type Evidence struct {
 	RelitAfter time.Duration // … after so long
 	Lowest     float32       // °C, coldest between the end and the next light
 	HasLowest  bool
-	ColdFor    time.Duration // how long it was known to be as cold as UsualOn, without lighting
 
 	Fuel        string // kerosene, diesel or empty
 	OutsideC    float64

@@ -12,7 +12,6 @@ type Options struct {
 	UsualSlackC float64 // °C either side of it: sensor noise and overshoot
 	BandSlackC  float64 // °C a node's sensor may differ from the thermostat's own
 	RelightSoon time.Duration
-	ColdFor     time.Duration // how long a thermostat that asks for heat waits for it
 	CallLead    time.Duration // how long before the end a call for heat may fall: fan and purge
 
 	PlannedSlack time.Duration // people write a stop down some minutes before or after
@@ -56,8 +55,8 @@ type Options struct {
 func DefaultOptions() Options {
 	return Options{
 		Needed: 2, Certain: 4,
-		UsualFrom: 4, UsualSlackC: 0.35, BandSlackC: 1,
-		RelightSoon: 2 * time.Minute, ColdFor: 10 * time.Minute, CallLead: 2 * time.Minute,
+		UsualFrom: 4, UsualSlackC: 0.5, BandSlackC: 1,
+		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
 		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, FuelRelight: 5 * time.Minute,
 		Together: 15 * time.Second, Several: 3,

@@ -109,7 +109,7 @@ func (p *points) usual(end, setpoint float64, u Usual, o *Options) {
 }
 
 // slack is how far from a usual temperature still counts as it.
-func (o *Options) slack(u Usual) float64 { return max(o.UsualSlackC, 4*u.Spread) }
+func (o *Options) slack(u Usual) float64 { return max(o.UsualSlackC, 3*u.Spread) }
 
 // aftermath looks at how far the temperature fell until the heater lit again.
 // Once something else keeps it off, staying out says nothing.
@@ -135,8 +135,6 @@ func (p *points) aftermath(e *Evidence, o *Options) {
 func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 	on, slack := e.UsualOn.C, o.slack(e.UsualOn)
 	switch {
-	case e.ColdFor > o.ColdFor:
-		p.add(grewCold, "it stayed out for %s after it had got down to %.1f °C, where it usually lights again", span(e.ColdFor), on)
 	case low < on-slack:
 		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
 	case e.Relit && (low > on+slack || e.RelitAfter < o.RelightSoon):
