@@ -1,7 +1,6 @@
 package dashboards_test
 
 import (
-	"fmt"
 	"net/http"
 	"net/url"
 	"strings"
@@ -212,16 +211,4 @@ func TestDurations(t *testing.T) {
 			t.Errorf("%q: %v, %v, want %v", in, got, err, want)
 		}
 	}
-}
-
-func ExampleSignLink() {
-	secret := []byte("kept in a file")
-	link := dashboards.SignLink(secret, "H-08.shutdown-unexplained.5", "kim", at.Add(24*time.Hour))
-	l, err := dashboards.ReadLink(secret, link, at)
-	fmt.Println(l.Alarm, l.Person, err)
-	_, err = dashboards.ReadLink(secret, link, at.Add(25*time.Hour))
-	fmt.Println(err)
-	// Output:
-	// H-08.shutdown-unexplained.5 kim <nil>
-	// this link has expired
 }

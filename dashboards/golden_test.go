@@ -66,7 +66,7 @@ func TestTheProcedureComesFirst(t *testing.T) {
 	before(t, w.page(t, "/alarms"), procedure, "CO over the short-term limit")
 	before(t, w.page(t, "/sites/quay"), procedure, "Site office", "CO over the short-term limit", "Main hall", "H-07")
 	before(t, w.page(t, "/heaters/H-08"), procedure, "CO over the short-term limit", "Run-hours", "First checks")
-	before(t, w.page(t, "/service"), "The site&#39;s procedure comes first", "Open the space to fresh air", "500-hour service")
+	before(t, w.page(t, "/service"), procedure, "The site&#39;s procedure comes first", "Open the space to fresh air", "500-hour service")
 }
 
 // TestAveragesCarryTheirCaution checks that wherever CO averages stand, it

@@ -1,75 +1,26 @@
 package dashboards
 
 import (
-	"crypto/hmac"
-	"crypto/sha256"
-	"encoding/base64"
 	"errors"
 	"net/http"
-	"strconv"
-	"strings"
-	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/notify/answerlink"
 	"heaterd/ingest/record"
 )
 
 // Link is what a signed link lets its bearer do: acknowledge one alarm, as
-// one person, until it expires.
+// one person. Whoever has the link can use it, so it goes to that person only.
 type Link struct {
-	Alarm   string // id
-	Person  string
-	Expires time.Time // to the second
-}
-
-// The errors of ReadLink.
-var (
-	ErrLinkForged  = errors.New("this link was not made here, or was cut off on its way")
-	ErrLinkExpired = errors.New("this link has expired")
-)
-
-// SignLink gives the path, from /a/ on, of a page on which the person can
-// acknowledge the alarm: HMAC-SHA256 over alarm id, person and expiry.
-// Whoever has the link can use it, so it goes to that person only.
-func SignLink(secret []byte, alarm, person string, expires time.Time) string {
-	text := alarm + "\x00" + person + "\x00" + strconv.FormatInt(expires.Unix(), 10)
-	code := base64.RawURLEncoding
-	return "/a/" + code.EncodeToString([]byte(text)) + "." + code.EncodeToString(linkCode(secret, text))
-}
-
-func linkCode(secret []byte, text string) []byte {
-	mac := hmac.New(sha256.New, secret)
-	mac.Write([]byte("acknowledge\x00" + text))
-	return mac.Sum(nil)
-}
-
-// ReadLink reads what SignLink wrote, with or without its /a/. It gives
-// ErrLinkForged or ErrLinkExpired; nothing of a refused link is told.
-func ReadLink(secret []byte, token string, now time.Time) (Link, error) {
-	text64, code64, _ := strings.Cut(strings.TrimPrefix(token, "/a/"), ".")
-	text, err1 := base64.RawURLEncoding.Strict().DecodeString(text64)
-	code, err2 := base64.RawURLEncoding.Strict().DecodeString(code64)
-	if err1 != nil || err2 != nil || !hmac.Equal(code, linkCode(secret, string(text))) {
-		return Link{}, ErrLinkForged
-	}
-	parts := strings.Split(string(text), "\x00")
-	if len(parts) != 3 {
-		return Link{}, ErrLinkForged
-	}
-	unix, err := strconv.ParseInt(parts[2], 10, 64)
-	if err != nil {
-		return Link{}, ErrLinkForged
-	}
-	if expires := time.Unix(unix, 0).UTC(); now.Before(expires) {
-		return Link{Alarm: parts[0], Person: parts[1], Expires: expires}, nil
-	}
-	return Link{}, ErrLinkExpired
+	Alarm  string // id
+	Person string
 }
 
 func (p *pages) linkOf(r *http.Request) (Link, error) {
-	l, err := ReadLink(p.o.LinkSecret, r.PathValue("token"), p.o.Now())
+	id, person, err := answerlink.Open(p.o.LinkSecret, r.PathValue("token"), p.o.Now())
+	l := Link{Alarm: id, Person: person}
 	switch {
-	case errors.Is(err, ErrLinkExpired):
+	case errors.Is(err, answerlink.ErrExpired):
 		return l, problem(http.StatusGone, "This link has expired. Open the page of alarms instead.")
 	case err != nil:
 		return l, problem(http.StatusNotFound, "This link was not made here, or was cut off on its way. Open the page of alarms instead.")

@@ -7,13 +7,13 @@ import (
 	"testing"
 	"time"
 
-	"heaterd/dashboards"
+	"heaterd/alerts/notify/answerlink"
 	"heaterd/ingest/record"
 )
 
 func TestALinkActsOnlyByItsButton(t *testing.T) {
 	w := newWorld(t, withUsers(t))
-	link := dashboards.SignLink(w.opts.LinkSecret, "quay.hall.co-short-term.1", "kim", at.Add(time.Hour))
+	link := "/a/" + answerlink.Sign(w.opts.LinkSecret, "quay.hall.co-short-term.1", "kim", at.Add(time.Hour))
 	page := w.page(t, link)
 	if w.count() > 0 {
 		t.Fatal("opening the link acted")
@@ -31,16 +31,16 @@ func TestALinkActsOnlyByItsButton(t *testing.T) {
 func TestALinkOpensNothingElse(t *testing.T) {
 	w := newWorld(t, withUsers(t))
 	secret := w.opts.LinkSecret
-	good := dashboards.SignLink(secret, "quay.hall.co-short-term.1", "kim", at.Add(time.Hour))
+	good := "/a/" + answerlink.Sign(secret, "quay.hall.co-short-term.1", "kim", at.Add(time.Hour))
 	for name, c := range map[string]struct {
 		link string
 		want int
 	}{
-		"expired":        {dashboards.SignLink(secret, "quay.hall.co-short-term.1", "kim", at), http.StatusGone},
-		"another secret": {dashboards.SignLink([]byte("other"), "quay.hall.co-short-term.1", "kim", at.Add(time.Hour)), http.StatusNotFound},
+		"expired":        {"/a/" + answerlink.Sign(secret, "quay.hall.co-short-term.1", "kim", at), http.StatusGone},
+		"another secret": {"/a/" + answerlink.Sign([]byte("other"), "quay.hall.co-short-term.1", "kim", at.Add(time.Hour)), http.StatusNotFound},
 		"cut off":        {good[:len(good)-3], http.StatusNotFound},
 		"changed":        {"/a/A" + good[4:], http.StatusNotFound},
-		"no such alarm":  {dashboards.SignLink(secret, "none.1", "kim", at.Add(time.Hour)), http.StatusNotFound},
+		"no such alarm":  {"/a/" + answerlink.Sign(secret, "none.1", "kim", at.Add(time.Hour)), http.StatusNotFound},
 	} {
 		for _, method := range []string{"GET", "POST"} {
 			if rec := w.do(method, c.link, url.Values{}); rec.Code != c.want {

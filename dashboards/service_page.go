@@ -21,12 +21,13 @@ type servicePage struct {
 
 // visitView is one visit to one site.
 type visitView struct {
-	Site     *fold.SiteView
-	First    service.Date // day of the earliest task
-	Heaters  []heaterWork
-	Parts    []service.Item
-	Tools    []string
-	Cautions []string
+	Site      *fold.SiteView
+	Procedure []string
+	First     service.Date // day of the earliest task
+	Heaters   []heaterWork
+	Parts     []service.Item
+	Tools     []string
+	Cautions  []string
 }
 
 // heaterWork is the work on one heater.
@@ -62,7 +63,7 @@ func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 	}
 	today := service.DateOf(s.At, site.Zone)
 	v := service.MakeVisit(p.o.Plan, today, service.VisitHorizon, all)
-	out := visitView{Site: site, Parts: v.Parts, Tools: v.Tools, Cautions: v.Cautions, First: 1<<31 - 1}
+	out := visitView{Site: site, Procedure: procedure(site), Parts: v.Parts, Tools: v.Tools, Cautions: v.Cautions, First: 1<<31 - 1}
 	for _, hv := range v.Heaters {
 		h := s.heaters[hv.Heater]
 		work := heaterWork{HeaterView: h, Place: s.spaceName(h.Site, h.Space)}
