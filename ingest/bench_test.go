@@ -28,9 +28,12 @@ func BenchmarkDurable(b *testing.B) {
 	const n = 20_000
 	m := mqtttest.StartMosquitto(b)
 	var bare, ours span
+	fastest := [2]time.Duration{time.Hour, time.Hour}
 	for b.Loop() {
-		bare.add(emptyBare(b, m.URL(), n))
-		ours.add(emptyOurs(b, m.URL(), n))
+		one, other := emptyBare(b, m.URL(), n), emptyOurs(b, m.URL(), n)
+		bare.add(one)
+		ours.add(other)
+		fastest = [2]time.Duration{min(fastest[0], one.wall), min(fastest[1], other.wall)}
 	}
 	total := float64(n * b.N)
 	b.ReportMetric(total/bare.wall.Seconds(), "bare-msg/s")
@@ -39,6 +42,7 @@ func BenchmarkDurable(b *testing.B) {
 	b.ReportMetric(ours.cpu.Seconds()*1e6/total, "durable-µs-cpu/msg")
 	b.ReportMetric(total/float64(committing.n), "msg/commit")
 	b.ReportMetric(committing.seconds/ours.wall.Seconds(), "committing-ratio")
+	b.ReportMetric(fastest[0].Seconds()/fastest[1].Seconds(), "best-speed-ratio") // least disturbed by what else the machine does
 	b.ReportMetric(bare.wall.Seconds()/ours.wall.Seconds(), "speed-ratio")
 }
 

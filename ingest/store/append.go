@@ -90,42 +90,43 @@ func (s *Store) commit(ctx context.Context, b Batch) error {
 	return tx.Commit()
 }
 
-func (s *Store) insertLines(ctx context.Context, tx *sql.Tx, lines []record.Line) error {
-	if len(lines) == 0 {
-		return nil
-	}
-	insert, err := tx.PrepareContext(ctx, `INSERT INTO log (id, at, kind, retained, node, first_at, last_at, body)
-		VALUES ($1, $2, $3, $4, $5, $6, $7, $8)`)
-	if err != nil {
-		return err
-	}
-	defer insert.Close()
+// insertLine has parameters without a number: SQLite would look each one's
+// name up in a list.
+const insertLine = `INSERT INTO log (id, at, kind, retained, node, first_at, last_at, body) VALUES (?, ?, ?, ?, ?, ?, ?, ?)`
+
+func (s *Store) insertLines(ctx context.Context, tx *sql.Tx, lines []record.Line) (err error) {
+	insert := tx.StmtContext(ctx, s.insert)
+	args := s.args[:0]
+	defer func() { clear(args); s.args = args[:0] }()
 	for i := range lines {
-		if err := s.insertLine(ctx, tx, insert, &lines[i]); err != nil {
+		if args, err = s.appendArgs(ctx, tx, args[:0], &lines[i]); err != nil {
+			return err
+		}
+		if _, err := insert.ExecContext(ctx, args...); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-func (s *Store) insertLine(ctx context.Context, tx *sql.Tx, insert *sql.Stmt, l *record.Line) error {
+// appendArgs appends the columns of a line's row.
+func (s *Store) appendArgs(ctx context.Context, tx *sql.Tx, args []any, l *record.Line) ([]any, error) {
 	r, err := rowOf(l)
 	if err != nil {
-		return err
+		return args, err
 	}
 	var node, first, last any
 	if r.node != "" {
 		id, err := s.nodeID(ctx, tx, r.node, r.last-r.first)
 		if err != nil {
-			return err
+			return args, err
 		}
 		node = id
 	}
 	if r.kind == kindPack {
 		first, last = int64(r.first), int64(r.last)
 	}
-	_, err = insert.ExecContext(ctx, l.ID, int64(l.At), int(r.kind), asInt(l.Retained), node, first, last, r.body)
-	return err
+	return append(args, l.ID, int64(l.At), int64(r.kind), asInt(l.Retained), node, first, last, r.body), nil
 }
 
 // nodeID finds or makes the number of a node and widens its span.
@@ -193,7 +194,7 @@ func packRow(at reading.Instant, p *reading.Pack) row {
 	return r
 }
 
-func asInt(b bool) int {
+func asInt(b bool) int64 {
 	if b {
 		return 1
 	}
