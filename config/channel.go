@@ -4,9 +4,10 @@ import (
 	"net/mail"
 	"slices"
 	"strings"
-	"text/template"
 
 	"heaterd/alerts/notify"
+	"heaterd/alerts/notify/text"
+	"heaterd/alerts/notify/webhook"
 )
 
 const channelAllowed = "exactly one of webhook, mail, mqtt, text"
@@ -53,6 +54,9 @@ func readWebhook(t *table) notify.Channel {
 	c := notify.Channel{
 		URL:    t.need("url", "where to post, https://…").address("https", "http"),
 		Secret: t.get("secret_file").secret(),
+	}
+	if _, err := webhook.Keys(c.Secret); err != nil {
+		t.get("secret_file").fail("keys written whsec_ and base64 of 24 to 64 bytes", "the file holds something else")
 	}
 	t.close()
 	return c
@@ -105,8 +109,8 @@ func readText(t *table) notify.Channel {
 		Template: t.need("template", "the body of the request, with {{…}} for parts of the message").text(""),
 		Header:   t.get("header").header(),
 	}
-	if _, err := template.New("").Parse(c.Template); err != nil {
-		t.get("template").fail("a text/template", "%s", clip(strings.TrimPrefix(err.Error(), "template: :")))
+	if _, err := text.Parse(c.Template); err != nil {
+		t.get("template").fail("a text/template over the message; {{json .Short}} quotes a part", "%s", clip(strings.TrimPrefix(err.Error(), "template: text:")))
 	}
 	t.close()
 	return c

@@ -37,6 +37,7 @@ func readOnCall(v value, sites []fleet.Site, s *notify.Settings) {
 	s.People = readPeople(t.need("people", "a list of at least one person"), zone, s.Channels)
 	readTurns(t, s)
 	s.Rota.Overrides = readOverrides(t.get("overrides"), zone, s.People)
+	s.Rota.Holidays = readHolidays(t.get("holidays"), zone, s.People)
 	s.Steps = readSteps(t.get("steps"), s, sites)
 	s.Fallback = t.need("fallback", "the id of the person told when nobody else is").person(s.People)
 	t.close()
@@ -152,6 +153,7 @@ func readPerson(t *table, zone *time.Location, channels []notify.Channel) notify
 	if !languageShape.MatchString(p.Language) {
 		t.get("language").fail("a language tag such as en or de-AT", "found %q", clip(p.Language))
 	}
+	p.Addresses = readAddresses(t.get("addresses"), channels)
 	p.Quiet = readQuiet(t.get("quiet").table())
 	checkAddress(t, p, channels)
 	t.close()
@@ -161,7 +163,7 @@ func readPerson(t *table, zone *time.Location, channels []notify.Channel) notify
 // checkAddress reports a person whose channel does not know where to send.
 func checkAddress(t *table, p notify.Person, channels []notify.Channel) {
 	for _, c := range channels {
-		if slices.Contains(p.Channels, c.ID) && c.Kind == "mail" && len(c.To) == 0 && p.Address == "" && !t.has("address") {
+		if slices.Contains(p.Channels, c.ID) && c.Kind == "mail" && len(c.To) == 0 && p.Address == "" && p.Addresses[c.ID] == "" && !t.has("address") {
 			t.get("address").fail("an e-mail address", "missing: channel %s sends to the person's own", c.ID)
 		}
 	}
@@ -228,6 +230,48 @@ func readOverrides(v value, zone *time.Location, people []notify.Person) []notif
 		overrides = append(overrides, o)
 	}
 	return overrides
+}
+
+func readHolidays(v value, zone *time.Location, people []notify.Person) []notify.Holiday {
+	var holidays []notify.Holiday
+	for _, item := range v.list("holidays, each {person, from, to}") {
+		t := item.table()
+		h := notify.Holiday{
+			Person: t.need("person", "the id of a person").person(people),
+			From:   t.need("from", "when it begins").instant(zone),
+			To:     t.need("to", "when it ends").instant(zone),
+		}
+		if !h.From.IsZero() && !h.To.IsZero() && !h.From.Before(h.To) {
+			t.get("to").fail("a time after from", "ends before it begins")
+		}
+		t.close()
+		holidays = append(holidays, h)
+	}
+	return holidays
+}
+
+// readAddresses gives a person's own address on single channels.
+func readAddresses(v value, channels []notify.Channel) map[string]string {
+	var addresses map[string]string
+	var known []string
+	for _, c := range channels {
+		known = append(known, c.ID)
+	}
+	for _, item := range v.list("addresses, each {channel, address}") {
+		t := item.table()
+		at := t.need("channel", "a channel id from notify.channels")
+		id := at.id()
+		if id != "" && !slices.Contains(known, id) {
+			at.unknown("channel in notify.channels", id, known)
+		}
+		address := t.need("address", "where that channel sends").expanded()
+		t.close()
+		if addresses == nil {
+			addresses = map[string]string{}
+		}
+		addresses[id] = address
+	}
+	return addresses
 }
 
 func readSteps(v value, s *notify.Settings, sites []fleet.Site) []notify.Step {
