@@ -87,6 +87,7 @@ func some(known bool, v float64) *float64 {
 	if !known {
 		return nil
 	}
+	v = outcome.Figure(v)
 	return &v
 }
 
@@ -126,7 +127,7 @@ func jsonOfSpace(s *fold.SpaceView, now reading.Instant) jsonSpace {
 		out.Exposure = exposureOutcome(s, now)
 	}
 	if s.AirChanges != nil {
-		out.AirChanges = &s.AirChanges.PerH
+		out.AirChanges = some(true, s.AirChanges.PerH)
 	}
 	return out
 }
@@ -134,14 +135,15 @@ func jsonOfSpace(s *fold.SpaceView, now reading.Instant) jsonSpace {
 // exposureOutcome is the whole record of a space in the contract's words.
 func exposureOutcome(s *fold.SpaceView, now reading.Instant) *outcome.Exposure {
 	f := s.Air
-	out := &outcome.Exposure{
+	out := outcome.Exposure{
 		Type: "exposure", At: now, Site: s.Site, Space: s.ID, PeakPPM: f.Peak,
 		TWA15PPM: f.HighTWA15PPM, TWA8hPPM: f.HighTWA8hPPM, COHbPercent: f.HighCOHbPercent, Coverage: f.Coverage,
 	}
 	if s.AirChanges != nil {
 		out.AirChangesPH = &s.AirChanges.PerH
 	}
-	return out
+	out = out.Rounded()
+	return &out
 }
 
 func jsonOfHeater(h *fold.HeaterView, now reading.Instant, withService bool) jsonHeater {

@@ -117,7 +117,7 @@ func (t Transition) Outcome() outcome.Alarm {
 		Unit: t.Alarm.Unit, Text: t.Alarm.Text, Late: t.Alarm.Late,
 	}
 	if t.Alarm.HasValue {
-		value, limit := t.Alarm.Value, t.Alarm.Limit
+		value, limit := outcome.Figure(t.Alarm.Value), outcome.Figure(t.Alarm.Limit)
 		o.Value, o.Limit = &value, &limit
 	}
 	return o

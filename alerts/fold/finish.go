@@ -99,5 +99,5 @@ func (s *space) exposure(now reading.Instant) outcome.Exposure {
 	if a := s.airChanges(); a != nil {
 		o.AirChangesPH = &a.PerH
 	}
-	return o
+	return o.Rounded()
 }

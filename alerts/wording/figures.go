@@ -33,6 +33,20 @@ func figure(v float64, unit string) string {
 	}
 }
 
+// finer writes a value that rounds to its limit with one decimal more.
+func finer(v float64, unit string) string {
+	switch unit {
+	case "Cel":
+		return number(v, 2) + " °C"
+	case "ppm":
+		return number(v, decimals(v)+1) + " ppm"
+	case "%":
+		return number(v, 2) + " %"
+	default:
+		return figure(v, unit)
+	}
+}
+
 func decimals(v float64) int {
 	if math.Abs(v) >= 10 {
 		return 0

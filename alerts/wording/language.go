@@ -32,6 +32,9 @@ type Language struct {
 	enter    string   // caution of every kind that sends somebody to a heater
 	heads    heads
 	coverage string // {share}
+	soon     string // a span until harm; {harm}
+	within   string // where it may be at any time until then; {harm}
+	now      string // where it is here
 	priority map[alarm.Priority]string
 }
 

@@ -2,6 +2,7 @@ package wording
 
 import (
 	"strings"
+	"time"
 
 	"heaterd/alerts/alarm"
 )
@@ -114,7 +115,7 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 		case "value", "limit":
 			return f.figure(key, short)
 		case "harm":
-			return f.harm()
+			return l.harm(f)
 		case "sure":
 			return clip(l.sure(f), 2*n)
 		default:
@@ -199,17 +200,27 @@ func (f *Facts) figure(which string, short bool) string {
 		v = f.Limit
 	}
 	text := figure(v, f.Unit)
+	if which == "value" && v != f.Limit && text == figure(f.Limit, f.Unit) {
+		text = finer(v, f.Unit)
+	}
 	if short {
 		text, _ = ascii(text)
 	}
 	return text
 }
 
-func (f *Facts) harm() string {
-	if !f.HasHarm {
+// harm says when it will be too late. What is less than a minute off is now.
+func (l *Language) harm(f *Facts) string {
+	switch {
+	case !f.HasHarm:
 		return ""
+	case f.HarmEarly >= time.Minute:
+		return fill(l.soon, func(string) string { return between(f.HarmEarly, f.HarmLate) })
+	case f.HarmLate >= time.Minute:
+		return fill(l.within, func(string) string { return span(f.HarmLate) })
+	default:
+		return l.now
 	}
-	return between(f.HarmEarly, f.HarmLate)
 }
 
 // sure says how sure: in words, and by how much of the time was measured.

@@ -322,3 +322,29 @@ func BenchmarkLine(b *testing.B) {
 		Line(f)
 	}
 }
+
+// A text read at night says "now", not "in 0 s", and never gives a value that
+// reads the same as the limit it passed.
+func TestNowAndNearTheLimit(t *testing.T) {
+	for _, c := range []struct {
+		early, late time.Duration
+		want        string
+	}{
+		{2 * time.Hour, 3 * time.Hour, "harm in 2 to 3 h"},
+		{0, 3 * time.Hour, "harm within 3 h"},
+		{0, 0, "harm now"},
+		{-time.Hour, -time.Minute, "harm now"},
+		{30 * time.Second, 0, "harm now"},
+	} {
+		a := example(alarm.SpaceCold)
+		a.Value, a.Limit = 4.96, 5
+		a.Findings.HasHarm, a.Findings.HarmEarly, a.Findings.HarmLate = true, c.early, c.late
+		line := Line(Of(a, quay(t)))
+		if !strings.Contains(line, c.want+".") && !strings.Contains(line, c.want+";") {
+			t.Errorf("%v to %v: %s, want %s", c.early, c.late, line, c.want)
+		}
+		if !strings.Contains(line, "4.96 °C, to stay above 5 °C") {
+			t.Errorf("%s: does not tell the value from the limit", line)
+		}
+	}
+}
