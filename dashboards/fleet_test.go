@@ -57,7 +57,7 @@ func TestAThousandHeatersFitAPage(t *testing.T) {
 		best = min(best, time.Since(begin))
 	}
 	t.Logf("fleet page at 1,000 heaters: %d bytes, best of five %s", size, best)
-	if size > mostBytes || best > mostTime {
+	if size > mostBytes || best > mostTime && !raced {
 		t.Errorf("want at most %d bytes and %s", mostBytes, mostTime)
 	}
 	has(t, w.page(t, "/"), "1000 of 1000 heaters, page 1 of 10", "Next page")

@@ -16,8 +16,12 @@ import (
 	"heaterd/ingest/record"
 )
 
-// entriesShown is how many lines of the service log a heater's page lists.
-const entriesShown = 15
+// How much of its service log and of its node's refused messages a heater's
+// page lists.
+const (
+	entriesShown  = 15
+	refusedBeside = 5
+)
 
 // heaterPage is one heater.
 type heaterPage struct {
@@ -99,8 +103,10 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	if body.Log, err = p.entries(r.Context(), s, h.ID, entriesShown); err != nil {
 		return err
 	}
-	if body.Refused, err = p.refused(r.Context(), h.Node, 5); err != nil {
-		return err
+	if h.Node != "" { // an empty one would stand for all nodes
+		if body.Refused, err = p.refused(r.Context(), h.Node, refusedBeside); err != nil {
+			return err
+		}
 	}
 	return p.show(w, r, "heater", Page{Title: "Heater " + h.ID, Here: "fleet", Live: true, At: s.At}, body)
 }

@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"net/http"
 	"net/netip"
+	"sync"
 	"time"
 
 	"heaterd/alerts/fold"
@@ -54,6 +55,10 @@ type Options struct {
 	LinkSecret     []byte         // signs acknowledge links and sessions; empty: drawn anew at each start
 	BaseURL        string         // address of the pages as others reach them, for labels; empty: as the visitor reached them
 
+	// Backtest tries a configuration on the readings of the last days; nil:
+	// there is no such page. Its *Problem is shown to the visitor.
+	Backtest func(ctx context.Context, days int, text string) (Backtest, error)
+
 	Metrics http.Handler   // /metrics; nil: there is none
 	Checks  func() []Check // /readyz; nil: always ready
 	Units   Units          // for visitors who have not chosen
@@ -79,9 +84,10 @@ func (o *Options) complete() {
 
 // pages is the handler of everything.
 type pages struct {
-	o     Options
-	gate  *access.Gate
-	stock stock
+	o      Options
+	gate   *access.Gate
+	stock  stock
+	trying sync.Mutex // held while a configuration is tried
 }
 
 // New makes the handler of all pages.
