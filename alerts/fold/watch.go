@@ -35,6 +35,10 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 		e.conclude(h, false)
 	}
 	e.lookAtEnding(h)
+	perTen := max(1, int64(10*time.Minute/e.rules.Tick))
+	if (int64(i)+e.ticks)%perTen == 0 {
+		e.judgeAgain(h)
+	}
 	perHour := max(1, int64(time.Hour/e.rules.Tick))
 	if (int64(i)+e.ticks)%perHour == 0 {
 		e.lookAtWork(h)
@@ -260,5 +264,24 @@ func (h *heater) judgeLive(e *Engine) {
 	h.Judged.Done = true
 	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, h.Judged.Verdict))
 	h.remember(last.Burn, h.Judged.Verdict.Ending)
+	e.lookAtPattern(h)
+}
+
+// judgeAgain takes another look at an ending while the heater stays out: what
+// looked like a satisfied thermostat does not while it gets cold.
+func (e *Engine) judgeAgain(h *heater) {
+	last := &h.Live.Last
+	if !h.Judged.Done || last.Number == 0 || last.Relit != 0 || e.now.Sub(last.Burn.End) > e.rules.AftermathFor {
+		return
+	}
+	v := h.judge(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
+	if v.Ending == h.Judged.Verdict.Ending {
+		return
+	}
+	h.Judged.Verdict = v
+	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, v))
+	if n := len(h.Recent); n > 0 && h.Recent[n-1].End == last.Burn.End {
+		h.Recent[n-1].Ending = v.Ending
+	}
 	e.lookAtPattern(h)
 }

@@ -90,9 +90,8 @@ func supplyLost(e *Evidence, o *Options) bool {
 }
 
 // fuelOut gives what says that the tank ran empty; clear if a level sensor
-// does, if it was filled before it lit again, or if the hours agree closely
-// (a tank is seldom run so low without running out). A heater that lights again at once was not out of
-// fuel.
+// does, or if it was filled before it lit again. A heater that lights again at
+// once was not out of fuel.
 func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 	if e.Relit && e.RelitAfter < o.FuelRelight {
 		return "", false
@@ -113,7 +112,7 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 	}
 	if used := e.SinceFillH / e.TankH; used >= o.TankLow && used <= o.TankHigh {
 		text = fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH)
-		return text, e.Refilled || math.Abs(used-1) <= o.TankSure
+		return text, e.Refilled
 	}
 	return "", false
 }

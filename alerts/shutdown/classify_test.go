@@ -141,9 +141,32 @@ func TestClassify(t *testing.T) {
 		"a tank's hours, but the thermostat explains it": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH = true, 11, 11.8
 		}, outcome.Satisfied},
-		"exactly a tank's hours, warm by chance": {func(e *shutdown.Evidence) {
+		"exactly a tank's hours, warm by chance: time will tell": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH = true, 11.7, 11.8
+		}, outcome.Satisfied},
+		"exactly a tank's hours, warm by chance, and it stays out": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH = true, 11.7, 11.8
+			e.Known, e.Lowest, e.HasLowest = 4*time.Hour, 7, true
 		}, outcome.FuelOut},
+		"five heaters within seconds, minutes before planned hours": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.PlannedWindow, e.PlannedLead = 12.6, true, 5*time.Minute
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(-4*time.Second, outcome.Unexplained)}
+		}, outcome.SiteWide},
+		"satisfied minutes before planned hours": {func(e *shutdown.Evidence) {
+			e.PlannedWindow, e.PlannedLead = true, 5*time.Minute
+		}, outcome.Satisfied},
+		"lit again before the planned stop began": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.PlannedStop, e.PlannedLead = 11, true, 8*time.Minute
+			relit(e, 7*time.Minute, 10.9)
+		}, outcome.Unexplained},
+		"lit again where it usually does": {func(e *shutdown.Evidence) {
+			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
+			relit(e, 40*time.Minute, 12)
+		}, outcome.Satisfied},
+		"got colder than where it usually lights": {func(e *shutdown.Evidence) {
+			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
+			relit(e, 40*time.Minute, 10.9)
+		}, outcome.Unexplained},
 		"a tank's hours, warm by chance, lit again when filled": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Refilled = true, 11, 11.8, true
 			relit(e, 70*time.Minute, 12)
