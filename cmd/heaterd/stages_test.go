@@ -75,12 +75,12 @@ func TestStagesStopInMirrorOrder(t *testing.T) {
 // What a stage leans on must run for as long as the stage does.
 func TestStageStillRunsWhileLaterOnesStop(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
-		var under context.Context
-		lower := stage{"lower", func(ctx context.Context) error { under = ctx; <-ctx.Done(); return nil }}
+		under := make(chan context.Context, 1)
+		lower := stage{"lower", func(ctx context.Context) error { under <- ctx; <-ctx.Done(); return nil }}
 		upper := stage{"upper", func(ctx context.Context) error {
 			<-ctx.Done()
 			pauseFor(time.Second)
-			return under.Err()
+			return (<-under).Err()
 		}}
 		if _, err := stopped(t, []stage{lower, upper}); err != nil {
 			t.Errorf("the stage below was stopped first: %v", err)
