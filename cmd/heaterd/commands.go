@@ -1,10 +1,6 @@
 package main
 
-import (
-	"time"
-
-	"github.com/spf13/cobra"
-)
+import "github.com/spf13/cobra"
 
 // commands lists every command of the program.
 func commands(env lookup, std streams) []*cobra.Command {
@@ -30,5 +26,3 @@ func require(c *cobra.Command, names ...string) {
 		}
 	}
 }
-
-func nowText() string { return time.Now().UTC().Format(time.RFC3339) }

@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"time"
 
 	"github.com/spf13/cobra"
 
@@ -25,9 +26,9 @@ func decodeCommand(env lookup, std streams) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			var at reading.Instant
-			if err := at.UnmarshalText([]byte(arrived)); err != nil {
-				return fmt.Errorf("cannot read --at: %w", err)
+			at, err := arrival(arrived)
+			if err != nil {
+				return err
 			}
 			return failure(decode(cfg.Sources, topic, payload, at, std))
 		},
@@ -35,9 +36,20 @@ func decodeCommand(env lookup, std streams) *cobra.Command {
 	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
 	c.Flags().StringVar(&topic, "topic", "", "MQTT topic the message was published at")
 	c.Flags().StringVar(&payload, "payload", "", "`FILE` that holds the message; - for standard input")
-	c.Flags().StringVar(&arrived, "at", nowText(), "when it arrived, RFC 3339")
+	c.Flags().StringVar(&arrived, "at", "", "when it arrived, RFC 3339; now where it is left out")
 	require(c, "config", "topic", "payload")
 	return c
+}
+
+// arrival reads when a message arrived; empty is now.
+func arrival(text string) (at reading.Instant, err error) {
+	if text == "" {
+		return reading.InstantOf(time.Now()), nil
+	}
+	if err := at.UnmarshalText([]byte(text)); err != nil {
+		return 0, fmt.Errorf("cannot read --at: %w", err)
+	}
+	return at, nil
 }
 
 // shown is one reading as decode prints it.

@@ -22,7 +22,7 @@ const undated = `"Jan 0001"`
 // hidden into dir: the same program and day give the same bytes. The zero day
 // leaves the date out.
 func writeManual(c *cobra.Command, dir string, day time.Time) error {
-	if err := os.MkdirAll(dir, 0o755); err != nil { //nolint:gosec // a manual is for everyone
+	if err := os.MkdirAll(dir, 0o755); err != nil { // #nosec G301 G306 -- a manual is for everyone
 		return fmt.Errorf("cannot make the folder of the manual: %w", err)
 	}
 	for _, one := range append(described(c), c) {
@@ -31,7 +31,7 @@ func writeManual(c *cobra.Command, dir string, day time.Time) error {
 			return fmt.Errorf("cannot write the manual of %s: %w", one.CommandPath(), err)
 		}
 		name := strings.ReplaceAll(one.CommandPath(), " ", "-") + "." + section
-		if err := os.WriteFile(filepath.Join(dir, name), page, 0o644); err != nil { //nolint:gosec // a manual is for everyone
+		if err := os.WriteFile(filepath.Join(dir, name), page, 0o644); err != nil { // #nosec G301 G306 -- a manual is for everyone
 			return fmt.Errorf("cannot write the manual: %w", err)
 		}
 	}

@@ -9,6 +9,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"github.com/google/go-cmp/cmp"
 )
@@ -73,6 +74,12 @@ func TestManualIsReproducible(t *testing.T) {
 		first := manualOf(t, epoch)
 		if d := cmp.Diff(first, manualOf(t, epoch)); d != "" {
 			t.Errorf("twice with %q (-first +second):\n%s", epoch, d)
+		}
+		today := time.Now().UTC().Format("2006-01-02")
+		for name, page := range first {
+			if strings.Contains(page, today) || strings.Contains(page, strings.ReplaceAll(today, "-", `\-`)) {
+				t.Errorf("%s tells what day it was when it was written", name)
+			}
 		}
 		m := heading.FindStringSubmatch(first["heaterd.1"])
 		if m == nil || m[1] != day {
