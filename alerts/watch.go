@@ -77,6 +77,7 @@ type Watch struct {
 	ready  chan struct{}
 	behind atomic.Int64 // cursor, for Cursor
 	saved  atomic.Int64 // last line of the snapshot last kept
+	nodes  atomic.Pointer[map[reading.NodeID]bool]
 	faults atomic.Int64
 	beat   atomic.Int64 // unix nanoseconds of the last turn of the loop
 	fault  atomic.Pointer[error]
@@ -87,7 +88,9 @@ func New(o Options) *Watch {
 	if o.SnapshotEvery == 0 {
 		o.SnapshotEvery = snapshotEvery
 	}
-	return &Watch{o: o, ready: make(chan struct{})}
+	w := &Watch{o: o, ready: make(chan struct{})}
+	w.noteNodes()
+	return w
 }
 
 // Ready is closed once the log was read up to where it ended at the start.
@@ -132,6 +135,7 @@ func (w *Watch) Run(ctx context.Context) error {
 	if err := w.resume(ctx); err != nil {
 		return fmt.Errorf("cannot take up the alarm engine: %w", err)
 	}
+	w.noteNodes()
 	for ctx.Err() == nil {
 		w.turn(ctx)
 	}
@@ -188,6 +192,9 @@ func (w *Watch) step(l record.Line, b *ledger.Batch) {
 	w.gather(w.o.Engine.Step(l), b)
 	if l.Entry != nil {
 		b.Entries = append(b.Entries, ledger.EntryRow{Line: l.ID, At: l.At, Entry: *l.Entry})
+		if l.Entry.Node != "" {
+			w.noteNodes()
+		}
 	}
 }
 
