@@ -22,8 +22,8 @@ func (d *daemon) pages() http.Handler {
 		Plan: d.cfg.Plan, People: len(d.cfg.Notify.People),
 		Users: users(h.Users), Tokens: tokens(h.Tokens),
 		TrustedProxies: h.TrustedProxies, ProxyHeader: h.ProxyHeader,
-		LinkSecret: d.cfg.Notify.Secret, BaseURL: d.cfg.Notify.BaseURL,
-		Metrics: d.metrics, Checks: d.checks, Now: d.clock, Log: d.log,
+		Season: d.cfg.Season, LinkSecret: d.cfg.Notify.Secret, BaseURL: d.cfg.Notify.BaseURL,
+		Backtest: d.backtest, Metrics: d.metrics, Checks: d.checks, Now: d.clock, Log: d.log,
 	})
 }
 
