@@ -19,9 +19,8 @@ type World struct {
 	spaces  []space
 	heaters []heater
 
-	tick  int64         // whole seconds since the start: the present
-	owed  time.Duration // of steps that were not whole seconds
-	begun bool
+	tick int64         // whole seconds since the start: the present
+	owed time.Duration // of steps that were not whole seconds
 
 	events    []pending
 	nextEvent int
