@@ -2,11 +2,13 @@ package dashboards
 
 import (
 	"context"
+	"math"
 	"slices"
 	"strings"
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/wording"
 	"heaterd/ingest/reading"
@@ -34,15 +36,22 @@ const noProcedure = "The site has put no procedure here. Ask the site's person i
 
 func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
 	site := s.site(a.Site)
-	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: a.Text}
-	if v.Text == "" {
-		v.Text = wording.Line(wording.Of(*a, &site.Site))
-	}
+	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textNow(*a, &site.Site)}
 	if a.Kind.ConcernsPeople() {
 		v.Procedure = procedure(site)
 	}
 	v.acts()
 	return v
+}
+
+// textNow words an alarm anew: the text that was kept says how it was when it
+// was sent. Who holds it back, and why, pages say beside it.
+func textNow(a alarm.Alarm, site *fleet.Site) string {
+	f := wording.Of(a, site)
+	if f.State == alarm.Shelved || f.State == alarm.Suppressed || f.State == alarm.OutOfService {
+		f.State = ""
+	}
+	return wording.Line(f)
 }
 
 func procedure(site *fold.SiteView) []string {
@@ -98,11 +107,31 @@ func (v alarmView) Harm() string {
 	}
 }
 
-// ValueName says what the value is; empty where it tells nothing.
+// Title is the kind as people say it.
+func (v alarmView) Title() string { return wording.Title(v.Kind) }
+
+// Shown is the value as it is shown: hours that are over count up.
+func (v alarmView) Shown() float64 {
+	if v.ofService() {
+		return math.Abs(v.Value)
+	}
+	return v.Value
+}
+
+func (v alarmView) ofService() bool {
+	return v.Kind == alarm.ServiceDueSoon || v.Kind == alarm.ServiceDue || v.Kind == alarm.ServiceOverdue
+}
+
+// ValueName says what the value is. It is shown only while the alarm holds:
+// afterwards it would be how the value was as it came back.
 func (v alarmView) ValueName() string {
-	switch v.Kind {
-	case alarm.ServiceDueSoon, alarm.ServiceDue, alarm.ServiceOverdue:
+	switch {
+	case v.ofService() && v.Value < 0:
+		return "Over by"
+	case v.ofService():
 		return "Hours left"
+	}
+	switch v.Kind {
 	case alarm.NodeClock:
 		return "Wrong by"
 	case alarm.RuntimeJump:

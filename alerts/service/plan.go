@@ -18,7 +18,7 @@ func Default() Plan {
 // Cautions that several tasks share, in the order in which they matter.
 const (
 	siteFirst    = "The site's procedure comes first; nobody works on a heater in a space whose air is in doubt."
-	freshAir     = "Open the space to fresh air before any burner test and keep it open; safe CO is not safe air, oxygen may still be low."
+	freshAir     = "Open the space to fresh air before any burner test and keep it open; low CO does not prove safe air, oxygen may still be low."
 	coolDown     = "Let the heater finish its own cool-down and grow cold to the touch."
 	isolate      = "Switch off, pull the supply plug and keep it in sight so that nobody can plug it in again."
 	noFlame      = "No flame, spark or smoking near fuel; wipe spills up at once and take the rags out of the space."

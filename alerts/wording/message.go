@@ -23,6 +23,9 @@ func Line(f Facts) string { return english.Line(f) }
 // Short is one short message in English: see Language.Short.
 func Short(f Facts) string { return english.Short(f) }
 
+// Title names a kind of alarm in a few words, in English.
+func Title(k alarm.Kind) string { return english.title(&Facts{Kind: k}) }
+
 // Line is one sentence of at most MaxLine characters: what, where, since when
 // in the site's time, how sure.
 func (l *Language) Line(f Facts) string {

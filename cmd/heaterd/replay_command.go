@@ -49,7 +49,7 @@ line then says in "by" which configuration it belongs to.`,
 		},
 	}
 	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
-	c.Flags().StringVar(&captured, "capture", "", "recording made by heaterd capture; - for standard input")
+	c.Flags().StringVar(&captured, "capture", "", "`FILE` made by heaterd capture; - for standard input")
 	c.Flags().StringVar(&against, "against", "", "second configuration `FILE` to compare with")
 	require(c, "config", "capture")
 	return c

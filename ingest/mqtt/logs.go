@@ -14,12 +14,12 @@ var logsOnce sync.Once
 
 // LogTo sends what the MQTT library itself says to log. The library's loggers
 // belong to the process, so only the first call counts; main makes it. Its
-// "errors" are mostly lost connections, which the Subscriber reports in its
-// own words, hence their level.
+// "errors" are lost connections, which the Subscriber reports in its own words
+// once for each attempt, hence their level.
 func LogTo(log *slog.Logger) {
 	logsOnce.Do(func() {
 		paho.CRITICAL = libraryLog{log, slog.LevelWarn}
-		paho.ERROR = libraryLog{log, slog.LevelInfo}
+		paho.ERROR = libraryLog{log, slog.LevelDebug}
 		paho.WARN = libraryLog{log, slog.LevelDebug}
 	})
 }
