@@ -28,13 +28,9 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 	if h.Spoilt {
 		h.renew(now)
 	}
-	if len(h.Pending) > 0 {
-		h.settle(now)
+	if now.Sub(h.Heard) > e.rules.Tick { // else its own reading has just done all this
+		e.catchUp(h, now)
 	}
-	if len(h.Open) > 0 {
-		e.conclude(h, false)
-	}
-	e.lookAtEnding(h)
 	perTen := max(1, int64(10*time.Minute/e.rules.Tick))
 	if (int64(i)+e.ticks)%perTen == 0 {
 		e.judgeAgain(h)
@@ -45,6 +41,17 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 		h.site.forget(&e.rules, now)
 		h.forgetStops(now)
 	}
+}
+
+// catchUp does what a reading would do, for a heater that sends none.
+func (e *Engine) catchUp(h *heater, now reading.Instant) {
+	if len(h.Pending) > 0 {
+		h.settle(now)
+	}
+	if len(h.Open) > 0 {
+		e.conclude(h, false)
+	}
+	e.lookAtEnding(h)
 }
 
 // observe hands a condition to the book and keeps what it changed.

@@ -61,6 +61,7 @@ type strangeHeater struct {
 	clock          int
 	ends           []strangeEnd
 	starts         int
+	final          float64 // s burnt at the last line
 	leaky          bool
 	noRefuel       bool
 	seen           int
@@ -362,6 +363,10 @@ func (w *stranger) run() {
 		}
 	}
 	for _, h := range w.heaters {
+		if len(h.held) > 0 {
+			w.empty(h)
+			w.asOfNow()
+		}
 		h.unseen()
 	}
 	sort.SliceStable(w.lines, func(i, j int) bool { return w.lines[i].at < w.lines[j].at })
@@ -408,6 +413,9 @@ func (w *stranger) report(h *strangeHeater) {
 		return
 	}
 	lines := w.say(h)
+	if h.buffer <= w.now {
+		w.asOfNow()
+	}
 	if h.buffer > w.now {
 		h.held = append(h.held, lines...)
 		return
@@ -435,6 +443,13 @@ func (w *stranger) empty(h *strangeHeater) {
 		w.lines = append(w.lines, l)
 	}
 	h.held = nil
+}
+
+// asOfNow notes the truth at a line: the last one is the end of time.
+func (w *stranger) asOfNow() {
+	for _, h := range w.heaters {
+		h.final = h.burnt
+	}
 }
 
 func (w *stranger) say(h *strangeHeater) []strangeLine {
