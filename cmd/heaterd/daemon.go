@@ -4,10 +4,8 @@ import (
 	"context"
 	"crypto/rand"
 	"errors"
-	"fmt"
 	"log/slog"
 	"net"
-	"net/http"
 	"strconv"
 	"time"
 
@@ -33,19 +31,20 @@ type daemon struct {
 	clock func() time.Time
 	tick  time.Duration // of the log; 0: the usual
 
-	store     *store.Store
-	broker    *broker.Broker // nil: another program's
-	key       string         // the daemon's own password at the embedded broker; empty: it has no users
-	sub       *mqtt.Subscriber
-	ingest    *ingest.Ingest
-	ledger    *ledger.Ledger
-	watch     *alerts.Watch
-	planner   *notify.Planner
-	courier   *notify.Courier
-	publisher *mqtt.Publisher // of the courier
-	history   *history.Writer // nil: no copy is kept elsewhere
-	metrics   *metrics.Metrics
-	listen    net.Listener
+	store         *store.Store
+	broker        *broker.Broker // nil: another program's
+	key           string         // the daemon's own password at the embedded broker; empty: it has no users
+	sub           *mqtt.Subscriber
+	ingest        *ingest.Ingest
+	ledger        *ledger.Ledger
+	watch         *alerts.Watch
+	planner       *notify.Planner
+	courier       *notify.Courier
+	publisher     *mqtt.Publisher // of the courier
+	history       *history.Writer // nil: no copy is kept elsewhere
+	metrics       *metrics.Metrics
+	listen        net.Listener // of the pages
+	metricsListen net.Listener // of /metrics alone; nil: it is with the pages
 }
 
 // open makes every part ready to run; close undoes it.
@@ -160,18 +159,6 @@ func (d *daemon) openAlerts(context.Context) error {
 	return nil
 }
 
-func (d *daemon) openPages(ctx context.Context) (err error) {
-	var lc net.ListenConfig
-	d.listen, err = lc.Listen(ctx, "tcp", d.cfg.HTTP.Listen)
-	if err != nil {
-		return fmt.Errorf("cannot listen for the pages: %w", err)
-	}
-	return nil
-}
-
-// address is where the pages are.
-func (d *daemon) address() string { return "http://" + d.listen.Addr().String() }
-
 // run works until ctx ends.
 func (d *daemon) run(ctx context.Context) error {
 	return runStages(ctx, d.log, d.stages())
@@ -188,32 +175,18 @@ func (d *daemon) stages() []stage {
 		{"care", d.care},
 		{"subscriber", d.sub.Run},
 		{"pages", d.serve},
+		{"metrics", d.serveMetrics},
 		{"supervisor", d.supervise},
 		{"heartbeat", d.beat},
 	}
 }
 
-func (d *daemon) serve(ctx context.Context) error {
-	s := &http.Server{Handler: d.pages(), ReadHeaderTimeout: 10 * time.Second, ErrorLog: slog.NewLogLogger(d.log.Handler(), slog.LevelWarn)}
-	s.BaseContext = func(net.Listener) context.Context { return ctx }
-	stopped := context.AfterFunc(ctx, func() {
-		quit, cancel := context.WithTimeout(context.WithoutCancel(ctx), 3*time.Second)
-		defer cancel()
-		if s.Shutdown(quit) != nil {
-			s.Close()
-		}
-	})
-	defer stopped()
-	if err := s.Serve(d.listen); !errors.Is(err, http.ErrServerClosed) {
-		return err
-	}
-	return nil
-}
-
 func (d *daemon) close() error {
 	var errs []error
-	if d.listen != nil {
-		d.listen.Close()
+	for _, l := range []net.Listener{d.listen, d.metricsListen} {
+		if l != nil {
+			l.Close()
+		}
 	}
 	if d.broker != nil {
 		ctx, cancel := context.WithTimeout(context.Background(), stageStop)
