@@ -43,6 +43,10 @@ func spreadOf(bins []decayBin) (n, squares float64) {
 	return n, squares
 }
 
+// goldenSteps narrow the rate to a few parts in ten thousand, far inside what
+// the scatter of readings leaves open.
+const goldenSteps = 16
+
 // best searches the rate whose curve leaves least over: a coarse walk over
 // all rates that can be, then a golden section between its neighbours.
 func (d *Decay) best(bins []decayBin) fall {
@@ -57,7 +61,7 @@ func (d *Decay) best(bins []decayBin) fall {
 		}
 	}
 	low, high := best.k/ratio, best.k*ratio
-	for range 30 {
+	for range goldenSteps {
 		const golden = 0.381966
 		a, b := d.curve(bins, low+golden*(high-low)), d.curve(bins, high-golden*(high-low))
 		if a.rest < b.rest {
