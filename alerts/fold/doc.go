@@ -11,13 +11,19 @@
 // outcomes in both.
 //
 // Two copies of each heater's Witness are kept. The settled copy has seen
-// only samples that can no longer be overtaken: those older than the lateness
-// window, and nothing behind a hole that a node's own buffer may still fill.
+// only samples that can no longer be overtaken: those measured and come longer
+// ago than the lateness window, and nothing behind a hole that a node's own
+// buffer may still fill, for as long as a node may buffer.
 // The live copy has seen everything received. Burns, hours and exposure come
 // from the settled copy, so that order, repetition and packing of deliveries
 // do not show in them; alarms come from the live one, so that nobody waits
 // for the window. A straggler inside the window makes the live copy anew from
 // the settled one.
+//
+// What outcomes rest on is fixed before they are told: where a heater usually
+// switches off and on by the burns around an ending, what its neighbours did,
+// every flame of a space at the time of a CO reading, and the hours after an
+// ending up to Rules.AftermathFor. So it does not show when they were told.
 //
 // An Engine is not safe for concurrent use; the loop around it owns it.
 package fold

@@ -119,7 +119,7 @@ func (h *heater) settle(now reading.Instant) {
 		h.soft = nil
 	}
 	h.forgetMarks()
-	h.space.weighAir(h, now)
+	h.space.weighAir(now)
 }
 
 // mayBeOvertaken holds a sample back inside the lateness window, by when it

@@ -12,8 +12,8 @@ type airReading struct {
 }
 
 // weighAir hands the readings of the space that need wait no longer to the
-// air changes and to the search for the source, now that h is known further.
-func (s *space) weighAir(h *heater, now reading.Instant) {
+// air changes and to the search for the source.
+func (s *space) weighAir(now reading.Instant) {
 	if s == nil {
 		return
 	}
