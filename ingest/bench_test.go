@@ -13,6 +13,7 @@ import (
 	paho "github.com/eclipse/paho.mqtt.golang"
 
 	"heaterd/ingest"
+	"heaterd/ingest/broker"
 	"heaterd/ingest/mqtt"
 	"heaterd/ingest/mqtt/mqtttest"
 	"heaterd/ingest/reading"
@@ -25,12 +26,24 @@ import (
 // The messages wait in the broker before the clock starts, so only the
 // receiving side is measured.
 func BenchmarkDurable(b *testing.B) {
+	b.Run("mosquitto", func(b *testing.B) { benchDurable(b, mqtttest.StartMosquitto(b).URL()) })
+	b.Run("embedded", func(b *testing.B) {
+		inside, err := broker.Start(b.Context(), broker.Options{Dir: b.TempDir(), Log: quiet})
+		if err != nil {
+			b.Fatal(err)
+		}
+		defer inside.Close(context.Background())
+		benchDurable(b, inside.URL()) // its own time is in both figures
+	})
+}
+
+func benchDurable(b *testing.B, url string) {
 	const n = 20_000
-	m := mqtttest.StartMosquitto(b)
+	committing := &commits{}
 	var bare, ours span
 	fastest := [2]time.Duration{time.Hour, time.Hour}
 	for b.Loop() {
-		one, other := emptyBare(b, m.URL(), n), emptyOurs(b, m.URL(), n)
+		one, other := emptyBare(b, url, n), emptyOurs(b, url, n, committing)
 		bare.add(one)
 		ours.add(other)
 		fastest = [2]time.Duration{min(fastest[0], one.wall), min(fastest[1], other.wall)}
@@ -53,8 +66,6 @@ type commits struct {
 }
 
 func (c *commits) Observe(s float64) { c.n++; c.seconds += s }
-
-var committing = &commits{}
 
 // span is time on the clock and on the processors.
 type span struct{ wall, cpu time.Duration }
@@ -94,7 +105,7 @@ func emptyBare(b *testing.B, url string, n int) span {
 	return took
 }
 
-func emptyOurs(b *testing.B, url string, n int) span {
+func emptyOurs(b *testing.B, url string, n int, committing *commits) span {
 	b.Helper()
 	s, err := store.Open(b.Context(), filepath.Join(b.TempDir(), "h.db"), quiet)
 	if err != nil {

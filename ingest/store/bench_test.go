@@ -5,6 +5,7 @@ import (
 	"math"
 	"os"
 	"path/filepath"
+	"slices"
 	"syscall"
 	"testing"
 	"time"
@@ -157,4 +158,55 @@ func fillMore(b *testing.B, s *store.Store, end reading.Instant) {
 	for i := range 6 * 360 {
 		mustAppend(b, s, measured(0, i, end.AddSeconds(float64(-10*i))))
 	}
+}
+
+// BenchmarkAppendWhileCompacting is how long one line takes to be kept, alone
+// and while 300,000 packs of 1000 nodes are compacted.
+func BenchmarkAppendWhileCompacting(b *testing.B) {
+	for b.Loop() {
+		s := fresh(b)
+		fill(b, s, 300_000, 1000, 30)
+		last, _ := s.Last(b.Context())
+		done := make(chan struct{})
+		alone := latencies(b, s, func() bool { return false })
+		start := time.Now()
+		go func() {
+			defer close(done)
+			for passed := 1; passed > 0; {
+				var err error
+				if passed, err = s.Compact(b.Context(), last, forever, 20_000); err != nil {
+					b.Error(err)
+					return
+				}
+			}
+		}()
+		busy := latencies(b, s, func() bool {
+			select {
+			case <-done:
+				return true
+			default:
+				return false
+			}
+		})
+		b.ReportMetric(300_000/time.Since(start).Seconds(), "compacted-lines/s")
+		for name, all := range map[string][]time.Duration{"alone": alone, "busy": busy} {
+			b.ReportMetric(all[len(all)/2].Seconds()*1e3, name+"-ms-median")
+			b.ReportMetric(all[len(all)*99/100].Seconds()*1e3, name+"-ms-p99")
+		}
+		_ = s.Close()
+	}
+}
+
+// latencies appends single lines, one every few milliseconds, until over or
+// 300 of them, and gives how long each took, sorted.
+func latencies(b *testing.B, s *store.Store, over func() bool) (all []time.Duration) {
+	b.Helper()
+	for len(all) < 300 && (len(all) < 50 || !over()) {
+		start := time.Now()
+		mustAppend(b, s, measured(0, len(all), forever/2))
+		all = append(all, time.Since(start))
+		<-time.After(5 * time.Millisecond)
+	}
+	slices.Sort(all)
+	return all
 }
