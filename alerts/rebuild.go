@@ -64,6 +64,10 @@ func (p *past) replay(ctx context.Context) error {
 	}
 	p.relive(record.Line{At: begun}) // the record begins here, whatever was measured before
 	hour, to, err := p.o.Log.CompactedSpan(ctx)
+	if err == nil && hour < to && begun < hour.Add(-time.Hour) {
+		p.o.Logger.Warn("readings from the beginning of the record are no longer kept: compare the hours with the heaters' meters",
+			"begun", begun, "kept from", hour)
+	}
 	for more := hour < to; more && err == nil; {
 		hour, more, err = p.hour(ctx, hour)
 	}

@@ -1,0 +1,104 @@
+package main
+
+import (
+	"context"
+	"path/filepath"
+	"testing"
+	"time"
+
+	"heaterd/alerts"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
+	"heaterd/config"
+	"heaterd/dashboards/history"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// careDaemon is a daemon with a store of three days of one node, all of it
+// folded, and nothing else.
+func careDaemon(t *testing.T) (d *daemon, now reading.Instant) {
+	t.Helper()
+	clock := time.Date(2026, 1, 12, 12, 0, 0, 0, time.UTC)
+	d = &daemon{cfg: &config.Config{}, log: silent, clock: func() time.Time { return clock }}
+	d.cfg.Store.Path, d.cfg.Store.Quarantine = filepath.Join(t.TempDir(), "h.db"), 100
+	if err := d.openStore(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = d.store.Close() })
+	now = reading.InstantOf(clock)
+	var lines []record.Line
+	for at := now.Add(-72 * time.Hour); at < now; at = at.Add(5 * time.Minute) {
+		x := reading.Sample{At: at, Has: reading.CO, CO: 4}
+		lines = append(lines, record.Line{At: at, Pack: &reading.Pack{Node: "n-0", Samples: []reading.Sample{x}}})
+	}
+	if _, err := d.store.Append(t.Context(), lines); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	d.watch = alerts.New(alerts.Options{Log: d.store, Growth: endOfLog{cancel}, Ledger: ledger.New(d.store),
+		Engine: fold.New(bigFleet(1), fold.DefaultRules()), Logger: silent})
+	if err := d.watch.Run(ctx); err != nil {
+		t.Fatal(err)
+	}
+	return d, now
+}
+
+func samplesOf(t *testing.T, d *daemon) (n int) {
+	t.Helper()
+	if err := d.store.Samples(t.Context(), "n-0", 0, 1<<62, func(reading.Sample) bool { n++; return true }); err != nil {
+		t.Fatal(err)
+	}
+	return n
+}
+
+// The log gives way to the hours up to what every follower has read, and no
+// further; nothing is lost unless the configuration says so.
+func TestCareKeepsWhatSomebodyStillReads(t *testing.T) {
+	d, _ := careDaemon(t)
+	tended := func(want int64) {
+		t.Helper()
+		if err := d.tend(t.Context(), 0); err != nil {
+			t.Fatal(err)
+		}
+		if upto, _ := d.store.Compacted(t.Context()); upto != want {
+			t.Errorf("compacted to %d, want %d", upto, want)
+		}
+		if n := samplesOf(t, d); n != 72*12 {
+			t.Errorf("%d samples", n)
+		}
+	}
+	d.cfg.History = &config.Influx{}
+	tended(0)
+	if err := d.store.SaveSnapshot(t.Context(), history.SnapshotName, 100, nil); err != nil {
+		t.Fatal(err)
+	}
+	tended(100)
+	d.cfg.History = nil
+	tended((72 - 3) * 12) // the last three hours stay as they came
+}
+
+func TestCareDeletesWhatWasToBeKeptForATime(t *testing.T) {
+	d, now := careDaemon(t)
+	why := record.Refused{Reason: reading.BadSyntax}
+	for _, days := range []int{1, 100} {
+		if err := d.store.Quarantine(t.Context(), "a", nil, why, now.Add(-time.Duration(days)*24*time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	d.cfg.Store.ReadingsDays = 2
+	if err := d.tend(t.Context(), 1); err != nil {
+		t.Fatal(err)
+	}
+	if n := samplesOf(t, d); n != 48*12 {
+		t.Errorf("%d samples after two days' keeping", n)
+	}
+	steps, err := d.store.Rollup(t.Context(), "n-0", now.Add(-72*time.Hour), now, 24*time.Hour)
+	if err != nil || len(steps) != 3 || steps[0].Samples == 0 {
+		t.Errorf("figures %+v, %v", steps, err)
+	}
+	if left, _ := d.store.ListQuarantine(t.Context(), "", 9); len(left) != 1 {
+		t.Errorf("%d in the quarantine", len(left))
+	}
+}
