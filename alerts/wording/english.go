@@ -9,7 +9,7 @@ const (
 )
 
 var heaterAfter = []string{
-	"Only when everyone is out and the site's procedure allows it: have the heater[s {heaters}] switched off by someone who can do so without breathing the air, or leave it to the emergency services.",
+	"Only when everyone is out and the site's procedure allows it: have the heating[ ({heaters})] switched off by someone who can do so without breathing the air, or leave it to the emergency services.",
 	"Nobody relights a heater there before the site has cleared the space and the cause is found.",
 }
 

@@ -41,6 +41,9 @@ the fleet, how good the alarms are.`,
 		ValidArgs: reportKinds,
 		Args:      cobra.MatchAll(cobra.ExactArgs(1), cobra.OnlyValidArgs),
 		RunE: func(c *cobra.Command, args []string) error {
+			if err := lacking(args[0], q); err != nil {
+				return err
+			}
 			cfg, err := config.Load(file, env)
 			if err != nil {
 				return err
@@ -59,6 +62,14 @@ the fleet, how good the alarms are.`,
 	}
 	require(c, "config")
 	return c
+}
+
+// lacking tells what the one report that is about a single space was not told.
+func lacking(kind string, q map[string]*string) error {
+	if kind == "exposure" && (*q["site"] == "" || *q["space"] == "") {
+		return errors.New("report exposure needs --site and --space")
+	}
+	return nil
 }
 
 func values(q map[string]*string) url.Values {
