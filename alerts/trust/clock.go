@@ -8,7 +8,7 @@ import (
 
 // When a node's clock is believed to be wrong. Common practice, no source.
 const (
-	AheadLimit   = 2 * time.Minute    // a stamp this far after its arrival cannot be
+	AheadLimit   = 2 * time.Minute    // stamps that stay this far after their arrival cannot be
 	BehindLimit  = 2 * time.Minute    // a constant lag at least this long is a clock behind
 	Lateness     = 10 * time.Minute   // delivery may delay and shuffle packs by this much
 	BufferedMost = 8 * 24 * time.Hour // no node keeps readings longer: an older stamp cannot be
@@ -22,8 +22,8 @@ const (
 	sureSpan     = time.Hour          // and the time they must span
 )
 
-// Clock finds what must be added to a node's stamps. A stamp after its own
-// arrival proves a clock ahead at once. A lag proves nothing at once, since
+// Clock finds what must be added to a node's stamps. A stamp long after its
+// own arrival proves a clock ahead at once, a shorter lead once it lasts. A lag proves nothing at once, since
 // packs are delayed, shuffled, kept for days and sent again: it must stay
 // constant, and it must have come by the stamps stepping back or have been
 // there from the first word on. A backlog that is sent after an outage goes
@@ -37,6 +37,8 @@ type Clock struct {
 	Right   int32           // packs in a row that were right without the offset
 	RightAt reading.Instant // arrival of the first of those
 	Before  reading.Instant // newest stamp of those
+	Leads   int32           // packs in a row a little ahead of their arrival
+	LeadAt  reading.Instant // arrival of the first of those
 	Lag     plateau
 }
 
@@ -57,7 +59,7 @@ func (c *Clock) Retime(newest, arrived reading.Instant) time.Duration {
 	lag := int64(arrived - newest)
 	c.step(newest, lag)
 	switch corrected := lag - c.Offset; {
-	case corrected < -micros(AheadLimit), c.Offset != 0 && corrected < 0:
+	case c.ahead(corrected, arrived), c.Offset != 0 && corrected < 0:
 		c.set(small(lag)) // ahead of what is believed; the least delayed pack tells best
 	case lag > micros(BufferedMost) && corrected > micros(Lateness):
 		c.set(lag)
@@ -67,6 +69,25 @@ func (c *Clock) Retime(newest, arrived reading.Instant) time.Duration {
 	c.Newest = max(c.Newest, newest)
 	c.Heard = true
 	return c.offset()
+}
+
+// ahead reports whether stamps lie so far after their arrival that the clock
+// must be wrong. Beyond what delivery may shuffle one pack proves it; below,
+// every pack must for a while: a recorder that stamped arrivals late, or put
+// messages into another order, makes some look so.
+func (c *Clock) ahead(corrected int64, arrived reading.Instant) bool {
+	switch {
+	case corrected >= -micros(AheadLimit):
+		c.Leads = 0
+		return false
+	case corrected < -micros(Lateness):
+		return true
+	}
+	if c.Leads == 0 {
+		c.LeadAt = arrived
+	}
+	c.Leads++
+	return c.Leads >= lagPacks && arrived.Sub(c.LeadAt) >= Lateness
 }
 
 // Skewed gives the offset of a clock that is wrong; false where the node is
@@ -101,7 +122,7 @@ func (c *Clock) set(offset int64) {
 	c.Offset = offset
 	c.Stepped = false
 	c.Newest = 0
-	c.Right = 0
+	c.Right, c.Leads = 0, 0
 	c.Lag = plateau{}
 }
 
