@@ -3,6 +3,7 @@ package store_test
 import (
 	"context"
 	"slices"
+	"sync/atomic"
 	"testing"
 	"time"
 
@@ -32,10 +33,11 @@ func season(t *testing.T, s *store.Store) model {
 // Wherever a compaction stops, every sample is there exactly once, then and
 // after the next one.
 func TestCompactionMayStopAnywhere(t *testing.T) {
-	for stop := 0; ; stop += 1 + stop/8 {
+	for stop := 0; ; stop += 1 + stop/4 {
 		s := fresh(t)
 		want := season(t, s)
-		ctx := &countdown{Context: t.Context(), left: stop}
+		ctx := &countdown{Context: t.Context()}
+		ctx.left.Store(int64(stop))
 		_, err := s.Compact(ctx, 1<<40, forever, 10_000)
 		for _, id := range []reading.NodeID{"n-1", "n-2"} {
 			check := func(when string) {
@@ -63,11 +65,11 @@ func TestCompactionMayStopAnywhere(t *testing.T) {
 // countdown is a context that ends after it was asked so often whether it has.
 type countdown struct {
 	context.Context
-	left int
+	left atomic.Int64
 }
 
 func (c *countdown) Err() error {
-	if c.left--; c.left < 0 {
+	if c.left.Add(-1) < 0 {
 		return context.Canceled
 	}
 	return nil
