@@ -147,6 +147,9 @@ func (e *Engine) lookAtRise(h *heater) {
 	if h.space.still.calm(risingBit, rising, quiet) || !rising && h.space.otherRising(h) {
 		return
 	}
+	if rising && quiet() && e.alarmed(h.airKey(alarm.COCeiling)) {
+		return // it is there already, and that is told
+	}
 	c := alarm.Condition{Key: key, Active: rising, Known: true, Value: r.PPM, Limit: r.Limit, HasValue: rising, Unit: "ppm"}
 	if rising {
 		c.Findings.HasHarm = true
@@ -154,6 +157,12 @@ func (e *Engine) lookAtRise(h *heater) {
 		c.Findings.HarmLate = c.Findings.HarmEarly
 	}
 	e.observeAir(h, c, h.Live.Known.COAt)
+}
+
+// alarmed reports whether the condition of a key holds, delays included.
+func (e *Engine) alarmed(key alarm.Key) bool {
+	a, ok := e.book.Get(key)
+	return ok && a.Active
 }
 
 func (s *space) otherRising(except *heater) bool {

@@ -65,6 +65,9 @@ func (h *heater) settleAll() {
 
 func (h *heater) hoursOutcome(w *Witness, now reading.Instant) outcome.Hours {
 	r := w.Burner.HoursAt(now)
+	if r.Source == "" {
+		r.Source = "counter" // nothing was heard: the meter's reading stands
+	}
 	return outcome.Hours{
 		Type: "hours", At: now, Heater: h.ID,
 		Hours: h.HoursAtStart + r.Hours, Low: h.HoursAtStart + r.Low, High: h.HoursAtStart + r.High,

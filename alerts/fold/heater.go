@@ -58,7 +58,8 @@ type mind struct {
 	Recent  []shutdown.Past  // last endings as judged, for the patterns
 	Faults  []shutdown.Fault // unexplained endings so far, for the trend
 	Fixes   fixes
-	Endings [7]int // final endings so far, in the order of outcome.Endings
+	Endings [7]int // endings so far, in the order of outcome.Endings, as first judged
+	Early   []int  // numbers of endings counted there that are not final yet
 	Decay   exposure.Decay
 	Source  *source // which heater of the space its CO goes with; nil where it has but one
 }

@@ -278,7 +278,7 @@ func (h *heater) neighboursRipe(b *ended) bool {
 
 func (e *Engine) tell(h *heater, b *ended) {
 	v := h.judge(b, b.Habits, h.site.near(b, h.rules.Together))
-	h.count(v.Ending)
+	h.countFinal(b.Number, v.Ending)
 	h.noteFault(b, v)
 	e.effects.Burns = append(e.effects.Burns, burnOutcome(h, b, v))
 }
@@ -298,7 +298,26 @@ func orNone(s []string) []string {
 	return s
 }
 
-// count adds a final ending to the heater's tally.
+// countEarly adds an ending to the tally when it is first judged, so that a
+// counter need not wait for what a node's buffer may still bring.
+func (h *heater) countEarly(number int, why outcome.Ending) {
+	if !slices.Contains(h.Early, number) {
+		h.Early = append(h.Early, number)
+		h.count(why)
+	}
+}
+
+// countFinal adds a final ending that nobody judged before: it came with
+// others in one pack.
+func (h *heater) countFinal(number int, why outcome.Ending) {
+	if i := slices.Index(h.Early, number); i >= 0 {
+		h.Early = slices.Delete(h.Early, i, i+1)
+		return
+	}
+	h.count(why)
+}
+
+// count adds an ending to the heater's tally.
 func (h *heater) count(why outcome.Ending) {
 	for i, w := range outcome.Endings() {
 		if w == why {

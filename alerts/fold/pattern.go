@@ -44,7 +44,7 @@ func (h *heater) remember(b burner.Burn, why outcome.Ending) {
 func (e *Engine) lookAtPattern(h *heater) {
 	again := shutdown.Repeating(h.Recent, e.now, &e.rules.Shutdown)
 	e.holdHeater(h, repeatingBit, alarm.ShutdownsRepeating, again.Found, func(c *alarm.Condition) {
-		c.Findings.Evidence = again.Evidence
+		c.Findings.Evidence = append(again.Evidence, shutdown.SameTime(h.Recent, h.site.Zone, &e.rules.Shutdown).Evidence...)
 		c.Findings.Checks = again.Checks
 	})
 	short := shutdown.NotHolding(h.Recent, e.now, &e.rules.Shutdown)

@@ -65,7 +65,7 @@ type HeaterView struct {
 	OutOfWork bool    // taken out of service by a person
 	Stop      bool    // a planned stop runs
 	Standings []service.Standing
-	Endings   map[outcome.Ending]int // final endings so far
+	Endings   map[outcome.Ending]int // endings so far, as first judged
 	Offset    time.Duration          // correction of the node's clock in force
 }
 
@@ -159,8 +159,7 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	return v
 }
 
-// tally counts the final endings and, for those not final yet, none: they
-// may still change.
+// tally counts the endings, as first judged.
 func (h *heater) tally() map[outcome.Ending]int {
 	out := make(map[outcome.Ending]int, len(h.Endings))
 	for i, why := range outcome.Endings() {

@@ -179,7 +179,29 @@ func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, activ
 		c.Value, c.Limit, c.HasValue, c.Unit = float64(h.Live.Known.Temp), limit, true, "Cel"
 		c.Since = h.Live.Known.TempAt
 		c.Late = active && e.now.Sub(c.Since) > e.rules.Lateness
+		c.Under = e.causeOfCold(h, k)
+		if k == alarm.SpaceCold {
+			c.Priority = alarm.High // the harm has begun
+		}
 	})
+}
+
+// causeOfCold gives the stop that a cold space follows from, nil where none is
+// known: then the stop is the alarm, and the cold is shown under it.
+func (e *Engine) causeOfCold(h *heater, k alarm.Kind) *alarm.Key {
+	if k != alarm.SpaceCold {
+		return nil
+	}
+	causes := []alarm.Key{{Kind: alarm.ShutdownUnexplained, Site: h.Site}, {Kind: alarm.SupplyLost, Site: h.Site}}
+	for _, o := range h.space.heaters {
+		causes = append(causes, o.key(alarm.ShutdownUnexplained))
+	}
+	for _, key := range causes {
+		if e.alarmed(key) {
+			return &key
+		}
+	}
+	return nil
 }
 
 // lookAtFuel raises fuel-low by the level sent, else by the run since the
@@ -270,6 +292,7 @@ func (h *heater) judgeLive(e *Engine) {
 	h.Judged.Verdict = h.judge(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
 	h.Judged.Done = true
 	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, h.Judged.Verdict))
+	h.countEarly(last.Number, h.Judged.Verdict.Ending)
 	h.remember(last.Burn, h.Judged.Verdict.Ending)
 	e.lookAtPattern(h)
 }

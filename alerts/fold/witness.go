@@ -134,7 +134,8 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 	}
 	if w.Burner.Burning && w.Burner.Burn.Start >= w.Last.Burn.EndLow {
 		w.Last.Relit = w.Burner.Burn.Start
-		if w.Last.HasLow && !w.Last.Burn.Silent {
+		lasted := w.Last.Burn.Seconds >= h.rules.Shutdown.ShortBurn.Seconds() // a flame that does not hold tells nothing of the thermostat
+		if w.Last.HasLow && !w.Last.Burn.Silent && lasted {
 			w.CutIn.Add(w.Last.Lowest)
 		}
 		return

@@ -6,6 +6,7 @@ import (
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/service"
 	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
 )
 
 // Tasks that are no work on the heater.
@@ -91,6 +92,26 @@ func (e *Engine) due(h *heater, s service.Standing, k alarm.Kind, active bool) {
 			c.Value, c.HasValue, c.Unit = *s.HoursLeft, true, "h"
 		}
 	})
+	if !active {
+		e.movedOn(key)
+	}
+}
+
+// movedOn ends a stage of service work that is over: the work is in the next
+// stage, which is told, or a person wrote it down.
+func (e *Engine) movedOn(key alarm.Key) {
+	a, ok := e.book.Get(key)
+	if !ok || a.State != alarm.Returned {
+		return
+	}
+	ts, err := e.book.Answer(e.now, record.Answer{
+		Act: record.Acknowledge, Alarm: a.ID, By: "heaterd", Role: alarm.Technician, From: "engine",
+		Why: "the work has moved on, or was written down",
+	})
+	e.emit(ts)
+	if err != nil {
+		e.effects.Errors = append(e.effects.Errors, err)
+	}
 }
 
 // harmAt gives the time until the heater's space is too cold, the earliest and

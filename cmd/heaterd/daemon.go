@@ -138,6 +138,7 @@ func (d *daemon) openIngest(ctx context.Context) error {
 	d.ingest = ingest.New(ingest.Options{
 		Messages: d.sub.Messages(), Decoder: source.Sources(d.cfg.Sources), Log: d.store,
 		Logger: d.log, Now: d.clock, Tick: d.tick, Commits: d.metrics.Commits(),
+		Listed: func(id reading.NodeID) bool { return d.watch.Knows(id) },
 	})
 	return nil
 }
