@@ -293,7 +293,7 @@ func heap() uint64 {
 // BenchmarkRestart is the time from opening the store of 10,000 heaters to an
 // engine that has caught up, with the memory kept at an orderly stop; beside
 // it, reading the same bytes and nothing else. What is compacted is not read
-// at a start, so ten hours of it stand for a season.
+// at a start, so a quarter of an hour of it stands for a season.
 func BenchmarkRestart(b *testing.B) {
 	const heaters, rounds = 10_000, 30
 	path := filepath.Join(b.TempDir(), "h.db")
