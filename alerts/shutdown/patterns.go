@@ -89,7 +89,7 @@ func SameAge(past []Past, o *Options) Pattern {
 	}
 	f, mean := float64(n), sum/float64(n)
 	stat := 2 * f * (math.Log(mean) - logs/f) / (1 + (f+1)/(6*f))
-	out.P = distuv.ChiSquared{K: f - 1}.CDF(stat)
+	out.P = distuv.ChiSquared{K: f - 1}.CDF(max(0, stat)) // ages all alike round to just below 0
 	if out.Found = out.P < o.PatternP; out.Found {
 		age := time.Duration(mean * float64(time.Second))
 		out.Evidence = []string{fmt.Sprintf("%d endings at about the same age of the burn, %s (Moran's test, at least %d endings, p %.4f)", n, span(age), o.PatternFrom, out.P)}

@@ -105,3 +105,16 @@ func TestSameTime(t *testing.T) {
 		t.Errorf("five: %+v", got)
 	}
 }
+
+func TestSameAgeOfAgesAllAlike(t *testing.T) {
+	o := shutdown.DefaultOptions()
+	for _, age := range []time.Duration{time.Second / 3, 61 * time.Second, 1234567 * time.Microsecond} {
+		var all []shutdown.Past
+		for i := range 9 {
+			all = append(all, shutdown.Past{End: reading.Instant(i+1) * 3600e6, Lasted: age, Ending: outcome.Unexplained})
+		}
+		if p := shutdown.SameAge(all, &o); !p.Found {
+			t.Errorf("nine burns of %v: %+v", age, p)
+		}
+	}
+}
