@@ -43,7 +43,6 @@ func benchFleet(n int) fleet.Fleet {
 // feed makes the readings of a fleet, one a heater each 30 s, without
 // allocating: burns of 20 minutes in 40, CO and temperature that follow.
 type feed struct {
-	nodes []reading.NodeID
 	packs []reading.Pack
 	lines []record.Line
 	i     int
