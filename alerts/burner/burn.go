@@ -41,7 +41,7 @@ func (a Around) Carries(q reading.Quantity) bool { return a.Has&q == q }
 
 const around = reading.Temp | reading.Fuel | reading.Call | reading.Supply
 
-func (a *Around) take(x reading.Sample) {
+func (a *Around) take(x *reading.Sample) {
 	has := x.Has & around
 	if has == 0 {
 		return
@@ -58,7 +58,7 @@ func (a *Around) take(x reading.Sample) {
 }
 
 // hear notes what falls with this sample and the slope of the temperature.
-func (a *Around) hear(s *State, x reading.Sample, o *Options) {
+func (a *Around) hear(s *State, x *reading.Sample, o *Options) {
 	gone := a.On & x.Has &^ x.On
 	if gone&reading.Call != 0 {
 		s.Fell.Call = x.At
@@ -209,7 +209,7 @@ func (s *State) unseenStart(x *reading.Sample, v interval) {
 // alight begins a burn with the edge at which it began.
 func (s *State) alight(x *reading.Sample, b Burn) {
 	near := s.Near
-	near.take(*x)
+	near.take(x)
 	if near.Carries(reading.Temp) {
 		b.TempStart, b.HasTemp = near.Temp, true
 	}
@@ -223,7 +223,7 @@ func (s *State) out(x *reading.Sample, e edge, v interval, o *Options, b *Burn) 
 	b.Seconds = b.End.Seconds(b.Start)
 	b.Silent, b.Gap = v.silent, v.to.Sub(v.from)
 	b.Before, b.After = s.Near, s.Near
-	b.After.take(*x)
+	b.After.take(x)
 	b.CallFell, b.SupplyFell = s.Fell.Call, s.Fell.Supply
 	b.TempEnd = b.Before.Temp
 	b.HasTemp = b.Before.Carries(reading.Temp)

@@ -66,25 +66,32 @@ type Hours struct {
 // time between samples, 0 unknown; begin is when the record began. It gives
 // the burns that ended: at most one now, room is left for two.
 func (s *State) Apply(x reading.Sample, expected time.Duration, begin reading.Instant, o *Options) (ended [2]Burn, n int) {
+	if s.Take(&x, expected, begin, o, &ended[0]) {
+		n = 1
+	}
+	return ended, n
+}
+
+// Take is Apply for every reading of a fleet, without moving burns about: it
+// reports whether a burn ended, which is then in out.
+func (s *State) Take(x *reading.Sample, expected time.Duration, begin reading.Instant, o *Options, out *Burn) (ended bool) {
 	if s.Last != 0 && x.At <= s.Last {
-		return ended, 0
+		return false
 	}
 	s.Regular = o.regular(expected)
 	told := x.Has & (reading.Flame | reading.Runtime)
 	if told != 0 && s.Heard == 0 {
-		s.begin(x, expected, begin, o)
+		s.begin(*x, expected, begin, o)
 	}
 	s.Heard |= told
 	s.Near.hear(s, x, o)
-	if s.witness(&x, expected, o, &ended[0]) {
-		n = 1
-	}
+	ended = s.witness(x, expected, o, out)
 	if x.Carries(reading.Runtime) && x.Runtime >= 0 {
 		s.tellCounter(x.At, x.Runtime, o)
 	}
 	s.Near.take(x)
 	s.Last = x.At
-	return ended, n
+	return ended
 }
 
 // begin notes the first sample, and what may have burned before it.

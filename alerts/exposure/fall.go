@@ -81,8 +81,10 @@ func (d *Decay) curve(bins []decayBin, k float64) fall {
 	f := fall{k: k, hours: float64(bins[len(bins)-1].T-bins[0].T) / 3600}
 	n, y := pull, pull*level
 	var e1, e2, ye float64
-	for _, b := range bins {
+	var shares [decayBins]float64 // the exponentials cost the most: once each
+	for i, b := range bins {
 		e, w := f.share(b, bins[0]), float64(b.N)
+		shares[i] = e
 		n, y = n+w, y+w*float64(b.C)
 		e1, e2, ye = e1+w*e, e2+w*e*e, ye+w*e*float64(b.C)
 	}
@@ -92,8 +94,8 @@ func (d *Decay) curve(bins []decayBin, k float64) fall {
 	}
 	f.a = (ye - f.b*e1) / e2
 	f.rest = pull * (f.b - level) * (f.b - level)
-	for _, b := range bins {
-		r := float64(b.C) - f.b - f.a*f.share(b, bins[0])
+	for i, b := range bins {
+		r := float64(b.C) - f.b - f.a*shares[i]
 		f.rest += float64(b.N) * r * r
 	}
 	return f

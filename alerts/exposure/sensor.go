@@ -178,8 +178,12 @@ func (h *highest) note(o highest) {
 }
 
 func (s *Sensor) roll(e reading.Instant) {
-	s.Short.ring().roll(int64(e))
-	s.Shift.ring().roll(int64(e))
+	if s.Short.Tally.full(int64(e), shortWidth) {
+		s.Short.ring().roll(int64(e))
+	}
+	if s.Shift.Tally.full(int64(e), shiftWidth) {
+		s.Shift.ring().roll(int64(e))
+	}
 }
 
 // blank accounts for the part of a gap that is too far from any reading to

@@ -45,12 +45,30 @@ func (t *trend) age(dt float64) {
 		*t = trend{Memory: t.Memory}
 		return
 	}
-	w := math.Exp(-dt / t.Memory)
+	w := t.fade(dt)
 	t.S2 = w * (t.S2 - 2*dt*t.S1 + dt*dt*t.S0)
 	t.S1 = w * (t.S1 - dt*t.S0)
 	t.Y1 = w * (t.Y1 - dt*t.Y0)
 	t.S0, t.Y0, t.YY = w*t.S0, w*t.Y0, w*t.YY
 	t.Span += dt
+}
+
+// faded is what fade gives at whole seconds for the shortest memory: readings
+// mostly come whole seconds apart.
+var faded = func() (f [121]float64) {
+	for s := range f {
+		f[s] = math.Exp(-(float64(s) / secondsPerMinute) / trendMemoryMin)
+	}
+	return f
+}()
+
+// fade gives the share of its weight that a reading keeps for dt minutes.
+func (t *trend) fade(dt float64) float64 {
+	s := uint(dt*secondsPerMinute + 0.5)
+	if t.Memory == trendMemoryMin && s < uint(len(faded)) && float64(s)/secondsPerMinute == dt {
+		return faded[s]
+	}
+	return math.Exp(-dt / t.Memory)
 }
 
 // line is a fitted course: level now, slope, and whether the slope stands
@@ -68,11 +86,13 @@ func (t *trend) fit() line {
 	}
 	l := line{slope: (t.S0*t.Y1 - t.S1*t.Y0) / d}
 	l.level = (t.Y0 - l.slope*t.S1) / t.S0
+	if rise := l.slope * min(t.Span, t.Memory); !(math.Abs(rise) >= trendDeadPPM) {
+		return l
+	}
 	rest := max(t.YY-l.level*t.Y0-l.slope*t.Y1, 0)
 	noise := max(rest/max(t.S0-2, 0.5), trendNoisePPM*trendNoisePPM)
 	se := math.Sqrt(noise * t.S0 / d)
-	rise := l.slope * min(t.Span, t.Memory)
-	l.sure = math.Abs(l.slope) >= trendSureness*se && math.Abs(rise) >= trendDeadPPM
+	l.sure = math.Abs(l.slope) >= trendSureness*se
 	return l
 }
 

@@ -61,12 +61,13 @@ func (t *tally) add(dose, seen float64) {
 	t.Seen += float32(seen)
 }
 
-// roll closes bins until micro (microseconds since 1970) lies in the open one.
+// full reports whether micro lies beyond the open bin.
+func (t *tally) full(micro, width int64) bool { return micro >= (t.Bin+1)*width*microPerSec }
+
+// roll closes bins until micro (microseconds since 1970), which is beyond the
+// open one, lies in the open one.
 func (r ring) roll(micro int64) {
 	w := r.width * microPerSec
-	if micro < (r.Bin+1)*w {
-		return
-	}
 	if micro-r.Bin*w > int64(len(r.dose)+1)*w { // everything kept has left the window
 		r.clear()
 		r.Bin = micro / w

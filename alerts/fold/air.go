@@ -43,10 +43,26 @@ func (e *Engine) lookAtAir(h *heater) {
 	if !h.Live.Known.Carries(reading.CO) || h.space == nil {
 		return
 	}
-	for _, m := range h.measures() {
-		e.compare(h, m)
+	if !h.calmAir() {
+		for _, m := range h.measures() {
+			e.compare(h, m)
+		}
 	}
 	e.lookAtRise(h)
+}
+
+// calmAir reports whether no figure is at its limit and the book is known to
+// be quiet about all of them, which is so at nearly every reading.
+func (h *heater) calmAir() bool {
+	l, s := &h.site.Limits, h.space.still
+	short, shift, cohb := h.Live.Air.Newest()
+	return s.under(ceilingBit, float64(h.Live.Known.CO), l.CeilingPPM) && s.under(shortBit, short, l.ShortTermPPM) &&
+		s.under(shiftBit, shift, l.ShiftPPM) && s.under(doseBit, cohb, l.DosePercent)
+}
+
+// under reports whether comparing a figure with its limit would change nothing.
+func (s still) under(bit still, value, limit float64) bool {
+	return limit == 0 || s&bit != 0 && !(measure{value: value, limit: limit}).over()
 }
 
 // measure is one figure of the air beside its limit.

@@ -115,6 +115,11 @@ func (h *heater) heldAfter(e *ended) time.Duration {
 // judge says why the burn ended, with the endings of the other heaters of the
 // site beside it.
 func (h *heater) judge(e *ended, usual habits, others []ending) shutdown.Verdict {
+	return shutdown.Classify(h.together(e, usual, others), &h.rules.Shutdown)
+}
+
+// together gathers what is known about an ending and those of others near it.
+func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evidence {
 	ev := h.evidence(e, usual)
 	ev.LitAtSite = h.site.litAt(h, e.Burn.EndLow)
 	if t := h.site.troubleAfter(h, e); t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
@@ -128,7 +133,7 @@ func (h *heater) judge(e *ended, usual habits, others []ending) shutdown.Verdict
 	slices.SortFunc(ev.Others, func(a, b shutdown.Other) int {
 		return cmp.Or(cmp.Compare(a.Heater, b.Heater), cmp.Compare(a.End, b.End))
 	})
-	return shutdown.Classify(ev, &h.rules.Shutdown)
+	return ev
 }
 
 // troubleAfter gives the time from an ending until another heater of the site
@@ -159,8 +164,8 @@ func (e *ended) looked(r *Rules) reading.Instant {
 
 // alone judges another heater's ending by itself, for comparison.
 func (h *heater) alone(e *ended) shutdown.Other {
-	v := shutdown.Classify(h.evidence(e, h.usualFor(e)), &h.rules.Shutdown)
-	return shutdown.Other{Heater: h.ID, EndLow: e.Burn.EndLow, End: e.Burn.End, EndHigh: e.Burn.EndHigh, Ending: v.Ending}
+	why := shutdown.Cause(h.evidence(e, h.usualFor(e)), &h.rules.Shutdown)
+	return shutdown.Other{Heater: h.ID, EndLow: e.Burn.EndLow, End: e.Burn.End, EndHigh: e.Burn.EndHigh, Ending: why}
 }
 
 func (h *heater) usualFor(e *ended) habits {

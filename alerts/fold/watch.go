@@ -304,10 +304,11 @@ func (e *Engine) judgeAgain(h *heater) {
 	if !h.Judged.Done || last.Number == 0 || last.Relit != 0 || e.now.Sub(last.Burn.End) > e.rules.AftermathFor {
 		return
 	}
-	v := h.judge(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
-	if v.Ending == h.Judged.Verdict.Ending {
+	ev := h.together(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
+	if shutdown.Cause(ev, &h.rules.Shutdown) == h.Judged.Verdict.Ending {
 		return
 	}
+	v := shutdown.Classify(ev, &h.rules.Shutdown)
 	h.Judged.Verdict = v
 	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, v))
 	if n := len(h.Recent); n > 0 && h.Recent[n-1].End == last.Burn.End {

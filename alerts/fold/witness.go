@@ -80,9 +80,9 @@ func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
 	w.turnDay(h, x.At)
 	expected := w.expect(h, x.At)
 	w.noteRefill(h, x)
-	burns, n := w.Burner.Apply(*x, expected, h.Begin, &h.rules.Burner)
-	for i := range n {
-		w.close(h, burns[i])
+	var b burner.Burn
+	if w.Burner.Take(x, expected, h.Begin, &h.rules.Burner, &b) {
+		w.close(h, &b)
 		ended = append(ended, w.Last)
 	}
 	w.follow(h, x)
@@ -108,10 +108,10 @@ func (w *Witness) expect(h *heater, at reading.Instant) time.Duration {
 }
 
 // close takes down a burn that ended with what is known about it now.
-func (w *Witness) close(h *heater, b burner.Burn) {
+func (w *Witness) close(h *heater, b *burner.Burn) {
 	hours := w.Burner.HoursAt(b.End).Run
 	e := ended{
-		Burn: b, Hours: hours, FillKnown: w.Fill.Known, SinceFillH: hours - w.Fill.Hours, Full: 1,
+		Burn: *b, Hours: hours, FillKnown: w.Fill.Known, SinceFillH: hours - w.Fill.Hours, Full: 1,
 		Number: w.Last.Number + 1,
 	}
 	if w.Fill.Known {

@@ -66,6 +66,7 @@ type Outlook struct {
 	begun    Date       // days from today to the season's start, at or below 0 in season
 	on       [2]stretch // the days ahead that lie in season
 	phase    float64    // radians of the year from the height of the season to today
+	sine     float64    // of phase
 	level    float64    // seasonal level of the days seen
 }
 
@@ -88,6 +89,7 @@ func (o *Outlook) setSeason(s HeatingSeason) {
 	first, last := s.window(o.today)
 	next, nextLast := s.window(last + 1)
 	o.phase = yearTurn * (float64(o.today) - float64(first+last)/2)
+	o.sine = math.Sin(o.phase)
 	o.begun = first - o.today
 	o.inSeason = o.begun <= 0
 	o.on = [2]stretch{{max(0, int(first-o.today)-1), int(last - o.today)}, {int(next-o.today) - 1, int(nextLast - o.today)}}
@@ -110,7 +112,7 @@ func (o *Outlook) days(j int) (in, out float64) {
 // that of the days seen.
 func (o *Outlook) seasonOver(days float64) float64 {
 	turn := yearTurn * days
-	return (1 + o.model.Seasonal*(math.Sin(o.phase+turn)-math.Sin(o.phase))/turn) / o.level
+	return (1 + o.model.Seasonal*(math.Sin(o.phase+turn)-o.sine)/turn) / o.level
 }
 
 // glance is what the days singly kept say; today is left out, being

@@ -27,6 +27,15 @@ type view struct {
 	first Date // day of the first sight
 	look  Outlook
 	heavy bool
+	asked hourDates
+}
+
+// hourDates are the dates of an hour interval. Tasks done at one visit share
+// them, and they are what costs the most.
+type hourDates struct {
+	every            float64
+	since            Hours
+	early, due, late Date
 }
 
 func newView(p Plan, f Facts, b *Book, u *Use) view {
@@ -171,9 +180,13 @@ func (v *view) byHours(d verdict, m Mark) verdict {
 	d.since = v.since(m, math.Floor(v.b.StartHours/every)*every)
 	d.left = every - d.since.Est
 	d.state = v.hourState(every-d.since.High, every)
-	d.early = v.look.Day(every-d.since.High, Early)
-	d.due = v.look.Day(d.left, Expected)
-	d.late = v.look.Day(every-d.since.Low, Late)
+	if v.asked.every != every || v.asked.since != d.since {
+		v.asked = hourDates{
+			every: every, since: d.since,
+			early: v.look.Day(every-d.since.High, Early), due: v.look.Day(d.left, Expected), late: v.look.Day(every-d.since.Low, Late),
+		}
+	}
+	d.early, d.due, d.late = v.asked.early, v.asked.due, v.asked.late
 	return d
 }
 

@@ -11,13 +11,18 @@ import (
 
 // Classify says why a burn ended. A cause is named only on evidence; where
 // there is none the ending is unexplained, and unknown if nobody could see.
-func Classify(e Evidence, o *Options) Verdict {
-	p := satisfaction(&e, o)
-	together, shared := siteWide(&e, p, o)
-	if v, ok := seen(&e, p.sum, shared, o); ok {
+func Classify(e Evidence, o *Options) Verdict { return e.classify(o, false) }
+
+// Cause is the ending that Classify gives, without what it rests on.
+func Cause(e Evidence, o *Options) outcome.Ending { return e.classify(o, true).Ending }
+
+func (e *Evidence) classify(o *Options, mute bool) Verdict {
+	p := satisfaction(e, o, mute)
+	together, shared := siteWide(e, p, o)
+	if v, ok := seen(e, p.sum, shared, o); ok {
 		return v
 	}
-	out, clear := fuelOut(&e, o)
+	out, clear := fuelOut(e, o)
 	switch {
 	case out != "" && !shared && e.emptied(p, clear, o):
 		return e.verdict(outcome.FuelOut, append([]string{out}, p.text...), o, 0.8)
@@ -25,6 +30,9 @@ func Classify(e Evidence, o *Options) Verdict {
 		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: sure(p.sum - o.Needed)}
 	case shared:
 		return e.verdict(outcome.SiteWide, append([]string{together}, p.text...), o, 0.8)
+	}
+	if mute {
+		return Verdict{Ending: outcome.Unexplained}
 	}
 	return e.verdict(outcome.Unexplained, e.nothing(p, o), o, sure(o.Needed-p.sum))
 }

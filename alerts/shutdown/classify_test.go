@@ -216,6 +216,9 @@ func TestClassify(t *testing.T) {
 			e := ended()
 			c.given(&e)
 			got := shutdown.Classify(e, &o)
+			if why := shutdown.Cause(e, &o); why != got.Ending {
+				t.Errorf("the cause alone is %s, with its evidence %s", why, got.Ending)
+			}
 			if got.Ending != c.want {
 				t.Errorf("%s, want %s: %q", got.Ending, c.want, got.Evidence)
 			}

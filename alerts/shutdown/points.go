@@ -33,17 +33,20 @@ type points struct {
 	sum     float64
 	text    []string
 	certain bool // the thermostat itself was heard to stop asking
+	mute    bool // only the sum is wanted: writing the texts costs the most
 }
 
 func (p *points) add(v float64, format string, args ...any) {
 	p.sum += v
-	p.text = append(p.text, fmt.Sprintf(format, args...))
+	if !p.mute {
+		p.text = append(p.text, fmt.Sprintf(format, args...))
+	}
 }
 
 // satisfaction weighs the call for heat, the temperature at the end and what
 // came after.
-func satisfaction(e *Evidence, o *Options) points {
-	var p points
+func satisfaction(e *Evidence, o *Options, mute bool) points {
+	p := points{mute: mute}
 	if e.Thermostat != nil {
 		p.sum = hasThermostat
 	}
