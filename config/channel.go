@@ -12,16 +12,19 @@ import (
 
 const channelAllowed = "exactly one of webhook, mail, mqtt, text"
 
-func readNotify(v value, s *notify.Settings) {
+// readNotify reads how people are told, and whether they may answer over MQTT.
+func readNotify(v value, s *notify.Settings) (answers bool) {
 	t := v.table()
 	s.BaseURL = strings.TrimRight(t.get("base_url").address("https", "http"), "/")
 	s.Secret = t.get("secret_file").secret()
+	answers = t.get("answers_over_mqtt").flag()
 	ids := names{}
 	for _, item := range t.get("channels").list("channels, each {id, and one of webhook, mail, mqtt, text}") {
 		c := readChannel(item.table(), ids)
 		s.Channels = append(s.Channels, c)
 	}
 	t.close()
+	return answers
 }
 
 func readChannel(t *table, ids names) notify.Channel {

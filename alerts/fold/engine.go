@@ -112,6 +112,7 @@ func (e *Engine) Step(l record.Line) *Effects {
 		e.entry(e.now, *l.Entry)
 	case l.Stop != nil:
 		e.plannedStop(e.now, *l.Stop)
+	case l.Answer != nil && l.Retained: // an answer is given once, not kept for whoever comes
 	case l.Answer != nil:
 		e.answer(e.now, *l.Answer)
 	case l.Notice != nil:

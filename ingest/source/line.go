@@ -26,6 +26,11 @@ func (all Sources) Decode(name string, payload []byte, arrived reading.Instant) 
 }
 
 func (s Source) read(l *record.Line, name string, payload []byte, arrived reading.Instant) error {
+	if s.Format == Answers {
+		a, err := decodeAnswer(name, payload)
+		l.Answer = a
+		return err
+	}
 	if s.Format == Status {
 		word, err := s.DecodeStatus(name, payload)
 		if err == nil {

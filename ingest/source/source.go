@@ -89,6 +89,8 @@ func (s Source) Check() error {
 			return errors.New("the format fields needs a mapping")
 		}
 	case Status:
+	case Answers:
+		return nil
 	default:
 		return fmt.Errorf("the format is %q, allowed: %s, %s, %s", s.Format, SenML, Fields, Status)
 	}
