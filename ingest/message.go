@@ -22,7 +22,7 @@ func (in *Ingest) message(m mqtt.Message) {
 		in.refuse(m, l, err)
 		return
 	}
-	if !in.listed(nodeOf(l)) {
+	if l.Answer == nil && !in.listed(nodeOf(l)) {
 		in.strange(m, nodeOf(l))
 		return
 	}
