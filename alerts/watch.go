@@ -132,7 +132,10 @@ func (w *Watch) View() fold.View {
 // Run follows the log until ctx ends, then keeps the engine's memory. It
 // gives an error only when it cannot begin.
 func (w *Watch) Run(ctx context.Context) error {
-	if err := w.resume(ctx); err != nil {
+	switch err := w.resume(ctx); {
+	case err != nil && ctx.Err() != nil:
+		return nil // told to stop before it began; there is no memory to keep
+	case err != nil:
 		return fmt.Errorf("cannot take up the alarm engine: %w", err)
 	}
 	w.noteNodes()

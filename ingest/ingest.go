@@ -151,6 +151,9 @@ func (in *Ingest) drain(keeping context.Context) {
 // keeper as soon as that is free and nothing more waits.
 func (in *Ingest) turn(ticks <-chan time.Time, end <-chan struct{}) {
 	room := in.gather()
+	if ticks == nil && in.messages == nil && in.batch.empty() {
+		return // the source closed while it was gathered: nothing is to come
+	}
 	messages, work := in.messages, in.work
 	if !room {
 		messages = nil

@@ -269,3 +269,21 @@ func TestBudgetIsEachNodesOwn(t *testing.T) {
 		}
 	})
 }
+
+// A source that closes before the loop began to wait for it holds nobody up.
+func TestAClosedSourceEndsTheLoopAtOnce(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		in := make(chan mqtt.Message)
+		close(in)
+		l := ingest.New(ingest.Options{Messages: in, Decoder: numbered{}, Log: &memory{}, Logger: quiet})
+		ctx, cancel := context.WithCancel(t.Context())
+		cancel()
+		begun := time.Now()
+		if err := l.Run(ctx); err != nil {
+			t.Fatal(err)
+		}
+		if took := time.Since(begun); took > 0 {
+			t.Errorf("it waited %v", took)
+		}
+	})
+}

@@ -107,6 +107,9 @@ func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger) error {
 	mqtt.LogTo(log)
 	d := &daemon{cfg: cfg, log: log}
 	if err := d.open(ctx); err != nil {
+		if ctx.Err() != nil {
+			return nil // told to stop while it started
+		}
 		return err
 	}
 	log.Info("heaterd runs", "version", version(), "pages", d.address(), "heaters", len(cfg.Fleet.Heaters))

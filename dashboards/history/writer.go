@@ -41,7 +41,10 @@ func New(o Options) *Writer {
 // when it cannot begin.
 func (w *Writer) Run(ctx context.Context) error {
 	defer w.close()
-	if err := w.resume(ctx); err != nil {
+	switch err := w.resume(ctx); {
+	case err != nil && ctx.Err() != nil:
+		return nil // told to stop before it began
+	case err != nil:
 		return fmt.Errorf("cannot take up the history: %w", err)
 	}
 	for ctx.Err() == nil {
