@@ -40,9 +40,11 @@ type memory struct {
 	bad   []store.Quarantined
 	fault error
 	tries int
+	slow  time.Duration // each attempt, in the bubble's time
 }
 
 func (m *memory) Keep(_ context.Context, b store.Batch) (int64, error) {
+	<-time.After(m.slow)
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.tries++
@@ -118,7 +120,9 @@ func TestKeptThenAcknowledgedInOrder(t *testing.T) {
 	synctest.Test(t, func(t *testing.T) {
 		b := start(t, ingest.Options{Batch: 100})
 		defer b.end()
+		b.log.slow = time.Millisecond // so that batches fill, however the goroutines are scheduled
 		b.send("n-1", 0, 1234)
+		<-time.After(time.Second / 2)
 		synctest.Wait()
 		if got := values(b.log.lines); !slices.Equal(got, sequence(0, 1234)) {
 			t.Errorf("%d kept", len(got))
