@@ -280,7 +280,7 @@ func fixedAlarms() []alarm.Alarm {
 		{ID: "quay.hall.co-short-term.1", Key: alarm.Key{Kind: alarm.COShortTerm, Site: "quay", Space: "hall"}, N: 1, Seq: 1,
 			State: alarm.Unacknowledged, Priority: alarm.Critical, Active: true, Since: instant(-4 * time.Minute), Raised: instant(-4 * time.Minute), Changed: instant(-4 * time.Minute),
 			Value: 104.2, Limit: 100, HasValue: true, Unit: "ppm",
-			Text:     "CO over the short-term limit, Main hall, Quay Street hall: 15-minute average 104 ppm, limit 100 ppm, since Wed 14 Jan 15:00 GMT. Site's procedure first, people out and fresh air; then the heater.",
+			Text:     "Site's procedure first, people out and fresh air; then the heater. CO over the short-term limit, Main hall, Quay Street hall: 15-minute average 104 ppm, limit 100 ppm, since Wed 14 Jan 15:00 GMT.",
 			Findings: alarm.Findings{Coverage: &share, Heaters: []string{"H-07", "H-08"}}},
 		{ID: "quay.hall.co-ceiling.1", Key: alarm.Key{Kind: alarm.COCeiling, Site: "quay", Space: "hall"}, N: 1, Seq: 3,
 			State: alarm.Latched, Priority: alarm.Critical, Acked: true, AckedBy: "Kim", AckedAt: instant(-25 * time.Hour), Since: instant(-26 * time.Hour), Cleared: instant(-24 * time.Hour),

@@ -2,10 +2,11 @@ package wording
 
 import "heaterd/alerts/alarm"
 
-// people first, in every short message about air: procedure, people, heater.
+// People first, and before any figure, in every short text about air: the
+// site's procedure, people out, then the heater.
 const (
-	doShort = " 1 Site procedure. 2 People out, fresh air. 3 Then the heater."
-	doLine  = " Site's procedure first, people out and fresh air; then the heater."
+	doShort = "1 Site procedure. 2 People out, fresh air. 3 Then the heater. "
+	doLine  = "Site's procedure first, people out and fresh air; then the heater. "
 )
 
 var heaterAfter = []string{
@@ -71,34 +72,34 @@ var english = Language{
 	kinds: map[alarm.Kind]phrases{
 		alarm.COCeiling: {
 			title:  "CO at the ceiling",
-			line:   "CO at the ceiling, {where}[: {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
-			short:  "CO[ {value}, ceiling {limit}], {where}[, {since}]." + doShort,
+			line:   doLine + "CO at the ceiling, {where}[: {value}, limit {limit}][, since {since}][; {sure}].",
+			short:  doShort + "CO[ {value}, ceiling {limit}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.COShortTerm: {
 			title:  "CO over the short-term limit",
-			line:   "CO over the short-term limit, {where}[: 15-minute average {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
-			short:  "CO 15 min[ {value}, limit {limit}], {where}[, {since}]." + doShort,
+			line:   doLine + "CO over the short-term limit, {where}[: 15-minute average {value}, limit {limit}][, since {since}][; {sure}].",
+			short:  doShort + "CO 15 min[ {value}, limit {limit}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.COShift: {
 			title:  "CO over the shift limit",
-			line:   "CO over the shift limit, {where}[: 8-hour average {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
-			short:  "CO 8 h[ {value}, limit {limit}], {where}[, {since}]." + doShort,
+			line:   doLine + "CO over the shift limit, {where}[: 8-hour average {value}, limit {limit}][, since {since}][; {sure}].",
+			short:  doShort + "CO 8 h[ {value}, limit {limit}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 			know: []string{"Whoever worked there today should be told, and told to whom they can turn."},
 		},
 		alarm.CODose: {
 			title:  "CO dose estimate over its limit",
-			line:   "CO dose, {where}[: estimated carboxyhaemoglobin {value}, limit {limit}][, since {since}][; {sure}]." + doLine,
-			short:  "CO dose[ {value}, limit {limit}], {where}[, {since}]." + doShort,
+			line:   doLine + "CO dose, {where}[: estimated carboxyhaemoglobin {value}, limit {limit}][, since {since}][; {sure}].",
+			short:  doShort + "CO dose[ {value}, limit {limit}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 			know: []string{"The dose is an estimate for somebody who stayed there all the time, breathing as the site's activity setting says; it is no measurement of anyone."},
 		},
 		alarm.CORising: {
 			title:  "CO rising",
-			line:   "CO rising, {where}[: {value}][, limit {limit} expected {harm}][, since {since}][; {sure}]." + doLine,
-			short:  "CO rising[ {value}][, limit {harm}], {where}[, {since}]." + doShort,
+			line:   doLine + "CO rising, {where}[: {value}][, limit {limit} expected {harm}][, since {since}][; {sure}].",
+			short:  doShort + "CO rising[ {value}][, limit {harm}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.ShutdownUnexplained: {

@@ -121,7 +121,7 @@ func strip(head string) string {
 // what is the line with names in full, without the sentence about what to
 // do, which has its own sections here.
 func (l *Language) what(f *Facts) string {
-	line := strings.TrimSuffix(l.lineFor(f), doLine)
+	line := strings.Replace(l.lineFor(f), doLine, "", 1)
 	return fill(line, l.values(f, 400, false))
 }
 

@@ -297,8 +297,9 @@ func hold(t interface{ Fatalf(string, ...any) }, f Facts) {
 		t.Fatalf("empty text for %+v", f)
 	}
 	calls := f.Kind.ConcernsPeople() && (f.State == alarm.Unacknowledged || f.State == alarm.Acknowledged)
-	if calls && (!strings.HasSuffix(short, doShort) || !strings.HasSuffix(line, doLine)) {
-		t.Fatalf("what to do is cut off:\n%q\n%q", line, short)
+	beforeHand := func(text, do, late string) bool { return strings.HasPrefix(strings.TrimPrefix(text, late), do) }
+	if calls && (!beforeHand(short, doShort, english.lateTag) || !beforeHand(line, doLine, english.late)) {
+		t.Fatalf("what to do does not come first:\n%q\n%q", line, short)
 	}
 }
 
