@@ -2,6 +2,7 @@ package dashboards_test
 
 import (
 	"encoding/csv"
+	"math"
 	"strings"
 	"testing"
 
@@ -49,4 +50,17 @@ func separator(path string) string {
 		return "&"
 	}
 	return "?"
+}
+
+// The bounds are those of a constant rate (NIST/SEMATECH e-Handbook, apr451):
+// 800 h with two failures at 90 %.
+func TestPublishedMeanBetweenEndings(t *testing.T) {
+	got := dashboards.MeanBetween(800, 2)
+	t.Logf("HPP bounds, 800 h, 2 failures, 90 %% | NIST/SEMATECH e-Handbook apr451, computed | 127.07, 2251.2 | %.2f, %.1f", got.Low, got.High)
+	if got.Hours != 400 || math.Abs(got.Low-127.07) > 0.01 || math.Abs(got.High-2251.2) > 0.1 {
+		t.Errorf("%+v", got)
+	}
+	if none := dashboards.MeanBetween(800, 0); none.Hours != 0 || none.High != 0 || none.Low <= 0 {
+		t.Errorf("without an ending: %+v", none)
+	}
 }

@@ -25,3 +25,6 @@ var (
 	Duration  = duration
 	Span      = span
 )
+
+// MeanBetween is the burner time between endings with its bounds.
+var MeanBetween = meanBetween
