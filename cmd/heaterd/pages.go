@@ -70,8 +70,19 @@ func (d *daemon) checks() []dashboards.Check {
 		{Name: "store", Err: d.ingest.Healthy()},
 		{Name: "broker", Err: d.sub.Healthy()},
 		{Name: "alarm engine", Err: errors.Join(d.watch.Healthy(), d.caughtUp())},
+		{Name: "outbox", Err: d.courier.Healthy()},
 		{Name: "channels", Err: d.channelsUp()},
+		{Name: "history", Err: d.historySetUp()},
 	}
+}
+
+// historySetUp gives nil unless the copy elsewhere is set up wrongly; a server
+// that is away is waited for.
+func (d *daemon) historySetUp() error {
+	if d.history == nil {
+		return nil
+	}
+	return d.history.Healthy()
 }
 
 func (d *daemon) channelsUp() error {

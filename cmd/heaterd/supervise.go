@@ -14,7 +14,7 @@ import (
 
 const (
 	careEvery  = 5 * time.Second
-	beatLate   = time.Minute      // the loops turn at least once a tick, 15 s; four of them missed is a standstill
+	beatLate   = 2 * time.Minute  // the engine turns every tick, 15 s, the courier every minute; twice the slower is a standstill
 	firstWords = 10 * time.Second // how long start-up waits for the broker before it calls itself started
 )
 
@@ -68,8 +68,13 @@ func (d *daemon) turning() error {
 	if d.ingest.Healthy() != nil {
 		return nil
 	}
-	if late := time.Since(d.watch.Beat()); late > beatLate {
-		return fmt.Errorf("the alarm engine has not turned for %v", late.Round(time.Second))
+	return errors.Join(turned("the alarm engine", d.watch.Beat()), turned("the courier", d.courier.Beat()))
+}
+
+// turned gives nil if a loop has turned lately.
+func turned(loop string, last time.Time) error {
+	if late := time.Since(last); late > beatLate {
+		return fmt.Errorf("%s has not turned for %v", loop, late.Round(time.Second))
 	}
 	return nil
 }
