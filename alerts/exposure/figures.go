@@ -88,28 +88,3 @@ func (f *Figures) raise(h highest) {
 	f.TWA8hPPM = max(f.TWA8hPPM, h.Shift)
 	f.COHbPercent = max(f.COHbPercent, 100*h.Bound)
 }
-
-// Worst joins the figures of two nodes of one space at one instant: the
-// higher of every concentration, average and dose. Its coverage is the better
-// one, since a stretch that either node measured was measured; it is silent
-// only where both are. A node without a reading changes nothing.
-func Worst(a, b Figures) Figures {
-	switch {
-	case a.SpanSeconds == 0 && a.Coverage == 0:
-		return b
-	case b.SpanSeconds == 0 && b.Coverage == 0:
-		return a
-	}
-	return Figures{
-		At: max(a.At, b.At), PPM: max(a.PPM, b.PPM), Silent: a.Silent && b.Silent,
-		Peak: max(a.Peak, b.Peak), Lowest: min(a.Lowest, b.Lowest),
-		TWA15PPM: max(a.TWA15PPM, b.TWA15PPM), TWA8hPPM: max(a.TWA8hPPM, b.TWA8hPPM),
-		COHbPercent:     max(a.COHbPercent, b.COHbPercent),
-		HighTWA15PPM:    max(a.HighTWA15PPM, b.HighTWA15PPM),
-		HighTWA8hPPM:    max(a.HighTWA8hPPM, b.HighTWA8hPPM),
-		HighCOHbPercent: max(a.HighCOHbPercent, b.HighCOHbPercent),
-		Coverage:        max(a.Coverage, b.Coverage),
-		Coverage15:      max(a.Coverage15, b.Coverage15), Coverage8h: max(a.Coverage8h, b.Coverage8h),
-		SpanSeconds: max(a.SpanSeconds, b.SpanSeconds), SeenSeconds: max(a.SeenSeconds, b.SeenSeconds),
-	}
-}

@@ -87,32 +87,3 @@ func Names() []string {
 	}
 	return names
 }
-
-// BriefScala is the factor by which Brief and Scala (1975, read in a
-// secondary text) would lower an 8-hour limit for a shift of h hours:
-// (8/h)·((24−h)/16), 1 at 8 h and below, 0 at 24 h and above. It is advice
-// only: OSHA does not adjust its CO limit for long shifts.
-func BriefScala(h float64) float64 {
-	switch {
-	case h <= 8:
-		return 1
-	case h >= 24:
-		return 0
-	}
-	return 8 / h * ((24 - h) / 16)
-}
-
-// Temperatures at which limits are written in mg/m³, °C: 25 in the United
-// States, 20 in Europe. The daemon keeps ppm and never converts back: OSHA
-// itself prints 50 ppm as 55 mg/m³.
-const (
-	AmericanC = 25.0
-	EuropeanC = 20.0
-)
-
-// MgPerM3 gives a concentration of CO in mg/m³ at a temperature in °C and
-// 101.325 kPa, for display only.
-func MgPerM3(ppm, celsius float64) float64 {
-	const molar, gas = 28.010, 8.314462618 // g/mol; J/(mol·K)
-	return ppm * molar * 101.325 / (gas * (celsius + 273.15))
-}

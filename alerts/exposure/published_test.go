@@ -140,12 +140,6 @@ func TestPublishedEquilibrium(t *testing.T) {
 	}
 }
 
-func TestPublishedBriefScala(t *testing.T) {
-	const source = "Brief & Scala 1975 (secondary text)"
-	published(t, "factor for 8 h", source, 1, BriefScala(8), 0)
-	published(t, "factor for 12 h", source, 0.5, BriefScala(12), 1e-12)
-}
-
 func TestPublishedLimits(t *testing.T) {
 	for _, c := range []struct {
 		name                  string
@@ -175,11 +169,4 @@ func TestPublishedLimits(t *testing.T) {
 	if _, ok := Named("own"); ok {
 		t.Error("a set that is not there was found")
 	}
-}
-
-func TestPublishedConversions(t *testing.T) {
-	const source = "ideal gas, 101.325 kPa; computed from the formula"
-	published(t, "mg/m³ per ppm at 25 °C", source, 1.14489, MgPerM3(1, AmericanC), 2e-5)
-	published(t, "mg/m³ per ppm at 20 °C", source, 1.16442, MgPerM3(1, EuropeanC), 2e-5)
-	published(t, "50 ppm at 25 °C, which OSHA prints as 55", "29 CFR 1910.1000 Table Z-1", 55, MgPerM3(50, AmericanC), 3)
 }

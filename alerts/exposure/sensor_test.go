@@ -334,21 +334,6 @@ func TestYearsApartIsNotSlow(t *testing.T) {
 	}
 }
 
-func TestWorstOfTwoNodes(t *testing.T) {
-	s, o := NewSensor(Heavy), NewSensor(Heavy)
-	feed(&s, 3600, 30, steady(20))
-	feed(&o, 1800, 30, steady(60))
-	at := s.Last
-	a, b := s.At(at), o.At(at)
-	w := Worst(a, b)
-	if w != Worst(b, a) || w != Worst(w, Figures{At: at}) || w != Worst(Figures{At: at}, w) {
-		t.Error("the order matters, or an empty record does")
-	}
-	if w.Peak != 60 || w.Coverage != 1 || w.Silent || w.HighTWA8hPPM != max(a.HighTWA8hPPM, b.HighTWA8hPPM) {
-		t.Errorf("%+v", w)
-	}
-}
-
 // Whatever is fed, in whatever order, the figures are numbers in range and
 // it ends.
 func FuzzApply(f *testing.F) {

@@ -41,15 +41,6 @@ var causes = [...]cause{
 	{Wax, 0.05, "wax in the fuel: a hypothesis, diesel can cloud at −7 °C; look for it at the filter"},
 }
 
-// Checks lists every check, in a fixed order.
-func Checks() []Check {
-	out := make([]Check, len(causes))
-	for i, c := range causes {
-		out[i] = c.check
-	}
-	return out
-}
-
 // lockout is said with every shutdown that stopped a flame.
 const lockout = "the safety control: if it has locked out it did its work; reset it at the heater once the cause is found, never bypass it"
 

@@ -278,50 +278,6 @@ func TestHabitKeepsTheSwitchOff(t *testing.T) {
 	}
 }
 
-func TestInOffHours(t *testing.T) {
-	zone, err := time.LoadLocation("Europe/Dublin")
-	if err != nil {
-		t.Skip("no zone table on this machine")
-	}
-	nights := []fleet.OffHours{{Days: []time.Weekday{time.Saturday, time.Sunday}, From: 18 * time.Hour, To: 5 * time.Hour}}
-	slack := 10 * time.Minute
-	tests := map[string]bool{
-		"2026-01-17T17:49:00Z": false, // Saturday
-		"2026-01-17T17:51:00Z": true,
-		"2026-01-18T04:59:00Z": true,
-		"2026-01-18T05:01:00Z": false,
-		"2026-01-19T04:00:00Z": true, // Monday morning, begun on Sunday
-		"2026-01-19T18:30:00Z": false,
-		"2026-03-28T18:30:00Z": true, // the clocks go forward in this night
-		"2026-03-29T03:30:00Z": true, // 04:30 there
-		"2026-03-29T04:30:00Z": false,
-		"2026-10-24T17:30:00Z": true, // 18:30 there
-		"2026-10-25T04:30:00Z": true, // they have gone back
-		"2026-10-25T05:30:00Z": false,
-	}
-	for at, want := range tests {
-		i := instant(t, at)
-		if got := shutdown.InOffHours(nights, zone, i, slack); got != want {
-			t.Errorf("%s: %v", at, got)
-		}
-	}
-	if next, ok := shutdown.NextOff(nights, zone, instant(t, "2026-03-26T12:00:00Z")); !ok || next != instant(t, "2026-03-28T18:00:00Z") {
-		t.Errorf("next %v", next)
-	}
-	if _, ok := shutdown.NextOff(nil, zone, noon); ok {
-		t.Error("no hours off, yet a next one")
-	}
-}
-
-func instant(t *testing.T, s string) reading.Instant {
-	t.Helper()
-	var i reading.Instant
-	if err := i.UnmarshalText([]byte(s)); err != nil {
-		t.Fatal(err)
-	}
-	return i
-}
-
 func TestEndedByStop(t *testing.T) {
 	slack := 10 * time.Minute
 	from, to := noon.Add(-5*time.Minute), noon.Add(2*time.Hour)

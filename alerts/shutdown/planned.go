@@ -9,16 +9,6 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// InOffHours reports whether at lies in the site's planned hours off, or less
-// than slack before they begin: people switch off a little early. Hours are
-// wall-clock times of the zone, so they keep their names across a change of
-// the clocks; a time that a change skips is taken an hour later.
-func InOffHours(off []fleet.OffHours, zone *time.Location, at reading.Instant, slack time.Duration) bool {
-	return anyOff(off, zone, at, func(from, to reading.Instant) bool {
-		return at >= from.Add(-slack) && at < to
-	})
-}
-
 // EndedByHours reports whether the site's planned hours off account for the
 // end of a burn: the end lies in them, or shortly before, and the heater was
 // lit when they began. One that was lit during the hours was not switched off

@@ -84,36 +84,3 @@ func (s *COSensor) stuck() bool {
 	span := s.Newest.Sub(s.Since)
 	return s.Varied && span >= StuckVaried || span >= StuckAnyhow
 }
-
-// CheckDue reports whether the date (YYYY-MM-DD in the site's zone) by which
-// a CO sensor must be verified has come, and how many whole days are left
-// until that date begins, negative after it. OSHA's bulletin on
-// direct-reading monitors (Nov 2024): verify with a known concentration;
-// failing that, calibrate; failing that, out of service. An empty date is
-// never due.
-func CheckDue(date string, now reading.Instant, zone *time.Location) (due bool, daysLeft int, err error) {
-	if date == "" {
-		return false, 0, nil
-	}
-	day, err := time.Parse(time.DateOnly, date)
-	if err != nil {
-		return false, 0, fmt.Errorf("cannot read the check date %q: want YYYY-MM-DD", date)
-	}
-	if zone == nil {
-		zone = time.UTC
-	}
-	y, m, d := now.Time().In(zone).Date()
-	today := time.Date(y, m, d, 0, 0, 0, 0, time.UTC)
-	daysLeft = int(day.Sub(today) / (24 * time.Hour))
-	return daysLeft <= 0, daysLeft, nil
-}
-
-// BatteryLowRatio is the level under which a node's battery explains its
-// silence, ratio of full. Common practice, no source.
-const BatteryLowRatio = 0.15
-
-// BatteryLow reports whether a sample says that the node's battery is low.
-// Volts say nothing without knowing the battery, so only a level counts.
-func BatteryLow(s reading.Sample) bool {
-	return s.Carries(reading.BatteryLevel) && s.Battery < BatteryLowRatio
-}

@@ -6,7 +6,6 @@ import (
 	"time"
 	"unsafe"
 
-	"heaterd/ingest/reading"
 	"pgregory.net/rapid"
 )
 
@@ -107,36 +106,6 @@ func TestCOSensorSuspect(t *testing.T) {
 		if ok != (x.want != "") || !strings.Contains(text, x.want) {
 			t.Errorf("%s: %q %v, want %q", x.name, text, ok, x.want)
 		}
-	}
-}
-
-func TestCheckDue(t *testing.T) {
-	dublin, err := time.LoadLocation("Europe/Dublin")
-	if err != nil {
-		t.Skip("no zone data")
-	}
-	late := reading.InstantOf(time.Date(2026, 6, 30, 23, 30, 0, 0, time.UTC)) // 1 July there
-	for _, x := range []struct {
-		date string
-		due  bool
-		left int
-		bad  bool
-	}{
-		{"", false, 0, false}, {"2026-07-02", false, 1, false}, {"2026-07-01", true, 0, false},
-		{"2026-06-30", true, -1, false}, {"1/7/2026", false, 0, true},
-	} {
-		due, left, err := CheckDue(x.date, late, dublin)
-		if due != x.due || left != x.left || (err != nil) != x.bad {
-			t.Errorf("%q: %v %d %v", x.date, due, left, err)
-		}
-	}
-}
-
-func TestBatteryLow(t *testing.T) {
-	low := reading.Sample{Battery: 0.1, Has: reading.BatteryLevel}
-	volts := reading.Sample{Battery: 0.1, Has: reading.BatteryVolts}
-	if !BatteryLow(low) || BatteryLow(volts) || BatteryLow(reading.Sample{}) {
-		t.Error("only a low level is a low battery")
 	}
 }
 

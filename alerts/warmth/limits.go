@@ -21,24 +21,6 @@ func (l Limits) hot() float64 {
 	return *l.BelowC
 }
 
-// Advice is a published figure to plan by. It is never a limit: it is about
-// the concrete itself, and a space's temperature is only a proxy.
-type Advice struct {
-	What   string
-	C      float64 // least temperature, °C
-	Source string
-}
-
-// ConcreteAdvice gives the least concrete temperatures of ACI 306R Table 3.1
-// by the smallest dimension of the section (read in a secondary text).
-func ConcreteAdvice() [2]Advice {
-	const source = "ACI 306R Table 3.1 (secondary text): temperature of the concrete, not of the air"
-	return [2]Advice{
-		{"concrete sections under 300 mm", 13, source},
-		{"concrete sections of 300 to 900 mm", 10, source},
-	}
-}
-
 // HoursTo gives the hours until a body at t0 that cools towards ta with the
 // time constant tau (hours) reaches tx, any one unit of temperature:
 // τ·ln((T0−Ta)/(Tx−Ta)). It is 0 where tx is reached already; false where it

@@ -31,19 +31,6 @@ type NodeFrom int
 // FromPack takes the name from the SenML names in the pack.
 const FromPack NodeFrom = 0
 
-// ParseNodeFrom reads "topic:N" with N from 1, or "senml".
-func ParseNodeFrom(s string) (NodeFrom, error) {
-	if s == string(SenML) {
-		return FromPack, nil
-	}
-	if level, ok := strings.CutPrefix(s, "topic:"); ok {
-		if n, err := strconv.Atoi(level); err == nil && n >= 1 {
-			return NodeFrom(n), nil
-		}
-	}
-	return 0, fmt.Errorf("node is %q, allowed: topic:N with N from 1, or senml", s)
-}
-
 func (n NodeFrom) String() string {
 	if n == FromPack {
 		return string(SenML)

@@ -100,20 +100,6 @@ func TestDecodeStatus(t *testing.T) {
 	}
 }
 
-func TestParseNodeFrom(t *testing.T) {
-	for text, want := range map[string]source.NodeFrom{"topic:4": 4, "topic:1": 1, "senml": source.FromPack} {
-		got, err := source.ParseNodeFrom(text)
-		if err != nil || got != want || got.String() != text {
-			t.Errorf("%s: got %s, %v", text, got, err)
-		}
-	}
-	for _, text := range []string{"", "topic", "topic:", "topic:0", "topic:-1", "topic:x", "payload"} {
-		if _, err := source.ParseNodeFrom(text); err == nil {
-			t.Errorf("%q was taken", text)
-		}
-	}
-}
-
 func TestCheck(t *testing.T) {
 	for name, s := range map[string]source.Source{
 		"bad filter":         {Filter: "a/#/b", Format: source.SenML},
