@@ -255,7 +255,9 @@ func (s *Store) resume(ctx context.Context) error {
 	if s.insert, err = s.writer.PrepareContext(ctx, insertLine); err != nil {
 		return err
 	}
-	return setFact(ctx, s.writer, "running", 1)
+	// The last step is taken whole, even by a caller who gives up meanwhile:
+	// only what is open will clear the mark.
+	return setFact(context.WithoutCancel(ctx), s.writer, "running", 1)
 }
 
 // reload reads what Append keeps in memory.

@@ -234,3 +234,27 @@ func TestOpenReader(t *testing.T) {
 		t.Error("a reader left its mark")
 	}
 }
+
+// Whoever gives up while the store opens has not been working on it.
+func TestGivingUpAtTheStartIsNoCrash(t *testing.T) {
+	path := filepath.Join(t.TempDir(), "h.db")
+	if err := open(t, path).Close(); err != nil {
+		t.Fatal(err)
+	}
+	gaveUp := 0
+	for i := range 100 {
+		ctx, cancel := context.WithTimeout(t.Context(), time.Duration(i)*100*time.Microsecond)
+		s, err := store.Open(ctx, path, quiet)
+		cancel()
+		if err != nil {
+			gaveUp++
+			s = open(t, path)
+		}
+		if s.Unclean() {
+			t.Fatalf("after %d attempts that gave up, the last with %v, the store is as after a crash", gaveUp, err)
+		}
+		if err := s.Close(); err != nil {
+			t.Fatal(err)
+		}
+	}
+}
