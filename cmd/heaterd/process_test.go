@@ -2,41 +2,13 @@ package main
 
 import (
 	"bytes"
-	"fmt"
-	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"sync"
 	"syscall"
 	"testing"
 	"time"
 )
-
-// built is where the program was built, once for all tests that run it as a
-// process of its own.
-var built struct {
-	once sync.Once
-	dir  string
-	err  error
-}
-
-func binary(t *testing.T) string {
-	t.Helper()
-	built.once.Do(func() {
-		if built.dir, built.err = os.MkdirTemp("", "heaterd-test-"); built.err != nil {
-			return
-		}
-		out, err := exec.Command("go", "build", "-o", built.dir, ".").CombinedOutput()
-		if err != nil {
-			built.err = fmt.Errorf("cannot build: %w\n%s", err, out)
-		}
-	})
-	if built.err != nil {
-		t.Fatal(built.err)
-	}
-	return filepath.Join(built.dir, "heaterd")
-}
 
 // process is a running daemon.
 type process struct {
@@ -50,7 +22,12 @@ type process struct {
 // startProcess runs the program; the test's end kills it where it still runs.
 func startProcess(t *testing.T, args ...string) *process {
 	t.Helper()
-	p := &process{t: t, cmd: exec.Command(binary(t), args...), ended: make(chan struct{})}
+	return startCommand(t, exec.Command(asShipped.path(t), args...))
+}
+
+func startCommand(t *testing.T, cmd *exec.Cmd) *process {
+	t.Helper()
+	p := &process{t: t, cmd: cmd, ended: make(chan struct{})}
 	p.cmd.Stdout, p.cmd.Stderr = &p.said, &p.said
 	if err := p.cmd.Start(); err != nil {
 		t.Fatal(err)
@@ -76,10 +53,17 @@ func (p *process) stop() time.Duration {
 	case <-time.After(30 * time.Second):
 		p.t.Fatalf("it does not stop; it said:\n%s", p.said.String())
 	}
-	if p.err != nil {
+	if p.err != nil && !p.unbegun() {
 		p.t.Fatalf("an orderly stop ended with %v; it said:\n%s", p.err, p.said.String())
 	}
 	return time.Since(begun)
+}
+
+// unbegun reports whether the signal ended the process before its main began:
+// until then no program can take it, and nothing has been touched.
+func (p *process) unbegun() bool {
+	status, ok := p.cmd.ProcessState.Sys().(syscall.WaitStatus)
+	return ok && status.Signaled() && status.Signal() == syscall.SIGTERM && p.said.String() == ""
 }
 
 // lockedBuffer takes what a process says while a test may look.
@@ -102,16 +86,25 @@ func (l *lockedBuffer) String() string {
 
 // connected waits until the daemon has come to its broker, and subscribed, n
 // times in its life.
-func (p *process) connected(n int) {
+func (p *process) connected(n int) { p.t.Helper(); p.says(`msg="broker connected"`, n) }
+
+// says waits until the process has said something n times.
+func (p *process) says(what string, n int) {
 	p.t.Helper()
-	for end := time.Now().Add(30 * time.Second); strings.Count(p.said.String(), `msg="broker connected"`) < n; breathe() {
+	p.until("it does not say "+what, func() bool { return strings.Count(p.said.String(), what) >= n })
+}
+
+// until waits for something that a process which goes on running leads to.
+func (p *process) until(otherwise string, ok func() bool) {
+	p.t.Helper()
+	for end := time.Now().Add(time.Minute); !ok(); breathe() {
 		select {
 		case <-p.ended:
 			p.t.Fatalf("it ended by itself, %v; it said:\n%s", p.err, p.said.String())
 		default:
 		}
 		if time.Now().After(end) {
-			p.t.Fatalf("it does not come to its broker; it said:\n%s", p.said.String())
+			p.t.Fatalf("%s; it said:\n%s", otherwise, p.said.String())
 		}
 	}
 }

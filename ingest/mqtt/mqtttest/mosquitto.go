@@ -65,6 +65,9 @@ func (m *Mosquitto) configuration(dir string, extra []string) []byte {
 // URL is where clients connect.
 func (m *Mosquitto) URL() string { return "tcp://" + m.addr }
 
+// Addr is its host and port.
+func (m *Mosquitto) Addr() string { return m.addr }
+
 // Start starts the process again after Stop or Kill.
 func (m *Mosquitto) Start() {
 	m.t.Helper()
