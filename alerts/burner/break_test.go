@@ -1,6 +1,7 @@
 package burner_test
 
 import (
+	"slices"
 	"testing"
 	"time"
 
@@ -17,21 +18,23 @@ func TestBreakOfTheCounterIsDoubtful(t *testing.T) {
 		u       unit
 		silence [][2]float64
 	}{
-		"restart in a short break":         {lit: [][2]float64{{100, 3005}, {3035, 5000}}, u: unit{quantum: 1, resets: []reset{{3020, 0}}}},
-		"restart after a short burn":       {lit: [][2]float64{{100, 2000}, {3005, 3050}}, u: unit{quantum: 1, resets: []reset{{3055, 0}}}},
-		"other unit after a short burn":    {lit: [][2]float64{{100, 2000}, {3005, 3050}}, u: unit{quantum: 1, resets: []reset{{3055, 8_000_007}}}},
-		"restarts of a counter of minutes": {lit: [][2]float64{{100, 1059}, {1500, 2559}, {3000, 4059}}, u: unit{every: 10, quantum: 60, resets: []reset{{1200, 0}, {2700, 0}, {4200, 0}}}},
-		"a little higher, then silence":    {lit: [][2]float64{{100, 2000}, {5000, 8000}}, u: unit{quantum: 1, resets: []reset{{3001, 778_888 + 2000}}}, silence: [][2]float64{{3065, 20_000}}},
+		"restart in a short break":           {lit: [][2]float64{{100, 3005}, {3035, 5000}}, u: unit{quantum: 1, resets: []reset{{3020, 0}}}},
+		"restart after a short burn":         {lit: [][2]float64{{100, 2000}, {3005, 3050}}, u: unit{quantum: 1, resets: []reset{{3055, 0}}}},
+		"other unit after a short burn":      {lit: [][2]float64{{100, 2000}, {3005, 3050}}, u: unit{quantum: 1, resets: []reset{{3055, 8_000_007}}}},
+		"restarts of a counter of minutes":   {lit: [][2]float64{{100, 1059}, {1500, 2559}, {3000, 4059}}, u: unit{every: 10, quantum: 60, start: 777_777, resets: []reset{{1200, 0}, {2700, 0}, {4200, 0}}}},
+		"restart near 0 in a silence, alone": {lit: [][2]float64{{0, 20_000}}, u: unit{every: 60, quantum: 1, start: 777_777, resets: []reset{{1, 0}, {541, 0}}, gaps: [][2]float64{{1, 481}, {541, 1621}}}},
+		"two restarts within a minute":       {lit: [][2]float64{{0, 20_000}}, u: unit{every: 30, quantum: 1, flame: true, resets: []reset{{91, 0}, {122, 0}}, gaps: [][2]float64{{121, 181}}}},
+		"stands still, then another burn":    {lit: [][2]float64{{0, 600}, {1501, 2101}}, u: unit{every: 60, quantum: 1, flame: true, start: 777_777, stuck: [2]float64{421, 1421}}},
+		"a little higher, then silence":      {lit: [][2]float64{{100, 2000}, {5000, 8000}}, u: unit{quantum: 1, resets: []reset{{3001, 778_888 + 2000}}}, silence: [][2]float64{{3065, 20_000}}},
 	}
 	for name, c := range tests {
 		t.Run(name, func(t *testing.T) {
 			w := &truth{lit: c.lit, end: 24_000}
 			u := c.u
-			u.flame = u.every == 0 // the counter of minutes is alone
-			if u.flame {
-				u.every = 60
+			if u.every == 0 { // else as given: the counter of minutes is alone
+				u.every, u.flame, u.start = 60, true, 777_777
 			}
-			u.counter, u.start, u.gaps = true, 777_777, c.silence
+			u.counter, u.gaps = true, slices.Concat(u.gaps, c.silence)
 			s, _ := run(u.samples(w), u.expected())
 			h, really := s.HoursAt(at(w.end)), w.burned(0, w.end)
 			if h.Low*3600 > really || h.High*3600 < really {

@@ -17,6 +17,7 @@ type Counter struct {
 	Missed   float64         // s the flame may have burned beyond the last gain: counts if the counter stopped there
 	Trial    Trial           // a reading that fits no anchor and waits for a second one
 	Has      bool
+	Stood    bool // it stood still since the anchor while the flame burned for longer than a step
 	Followed bool // a second reading has fitted this counter
 	Distrust bool // it contradicts the flame: not used to place burns
 }
@@ -112,7 +113,7 @@ func (s *State) tellCounter(t reading.Instant, r float64, o *Options) {
 // adopt begins a new anchor, and a new count of what the flame tells.
 func (s *State) adopt(t reading.Instant, r float64) {
 	c := &s.Counter
-	c.At, c.Value, c.Has = t, r, true
+	c.At, c.Value, c.Has, c.Stood = t, r, true, false
 	c.Trial = Trial{}
 	c.learn(r)
 	s.Tally = Tally{To: t}
@@ -136,7 +137,7 @@ func (s *State) replace(o *Options) {
 	c.Followed = false
 	c.Odd, c.Distrust = 0, false
 	s.adopt(trial.At, trial.Value)
-	s.Tally.Span, s.Tally.To, s.Tally.Intervals = rest, to, 1
+	s.Tally = Tally{Span: rest, To: to, Intervals: 1, Gap: to.Seconds(trial.At) > s.Regular}
 }
 
 // broken bounds what burned between the anchor and the reading on trial: a
@@ -182,11 +183,16 @@ func (s *State) follows(t reading.Instant, r float64, o *Options) {
 // either closes a stretch in which a reading on trial was wild or true, and
 // nobody can tell which.
 func (s *State) either(t reading.Instant, r, dr float64, o *Options) {
-	since := exactly(r - s.Counter.Trial.Value)
-	if since.Est < 0 {
-		since = exactly(0)
+	trial := s.Counter.Trial
+	since := exactly(max(0, r-trial.Value))
+	if s.mayHide(trial.At, t, r) {
+		since.High = max(since.High, s.Tally.High-trial.Tally.High)
 	}
-	s.Sum = s.Sum.add(exactly(dr).join(s.broken(o).add(since)))
+	burned := exactly(dr).join(s.broken(o).add(since))
+	if s.mayHide(s.Counter.At, t, r) {
+		burned.High = max(burned.High, s.Tally.High)
+	}
+	s.Sum = s.Sum.add(burned)
 	s.adopt(t, r)
 }
 
@@ -204,6 +210,7 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 	}
 	w.High += c.Missed
 	c.Missed = 0
+	c.Stood = c.Stood || w.Low > c.quantum()+2*o.ClockRound
 	return true
 }
 
@@ -223,7 +230,7 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	if !w.Gap {
 		c.Missed = max(0, w.High-burned.High)
 	}
-	if s.mayHide(t, r) {
+	if c.Stood || s.mayHide(c.At, t, r) { // what it gained may be of a later burn only
 		burned.High = max(burned.High, w.High)
 	}
 	return burned
@@ -253,12 +260,12 @@ func (s *State) contradicted(t reading.Instant, burned Span, by float64, o *Opti
 	return both
 }
 
-// mayHide reports whether the counter may have restarted from 0 since the
-// anchor and still read more than before: it then reads no more than the time
-// that passed.
-func (s *State) mayHide(t reading.Instant, r float64) bool {
+// mayHide reports whether the counter may have restarted from 0 between an
+// earlier reading and this one and still read more than then: it now reads no
+// more than the time that passed.
+func (s *State) mayHide(from, t reading.Instant, r float64) bool {
 	looked := s.Heard&reading.Flame != 0 || s.Tally.Gap
-	return looked && r <= t.Seconds(s.Counter.At)+s.Counter.quantum()
+	return looked && r <= t.Seconds(from)+s.Counter.quantum()
 }
 
 // open is what burned since the anchor, by what is known so far.

@@ -74,6 +74,7 @@ func TestBoundsHoldWithFaults(t *testing.T) {
 		u.flame = rapid.IntRange(0, 3).Draw(t, "flame") > 0
 		if !u.flame {
 			u.start = 1486080 // at 0 and alone, a counter may restart unseen: documented
+			u.resets = u.resets[:min(1, len(u.resets))]
 		}
 		if sticks && len(u.resets) == 0 {
 			a := float64(rapid.IntRange(0, int(w.end)).Draw(t, "stuck"))
