@@ -168,8 +168,6 @@ func (e *Engine) pack(l record.Line) {
 		h.Heard, h.Offline = e.now, false
 		h.Packs.Observe(e.now)
 	}
-	h.settle(e.now)
-	e.conclude(h, false)
 	e.lookAtAir(h)
 	e.lookAtHeater(h)
 }

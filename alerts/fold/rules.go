@@ -15,6 +15,7 @@ type Rules struct {
 	Lateness time.Duration // how long a sample may be overtaken by later ones
 	Backlog  time.Duration // how long a node may buffer what it could not send
 	Tick     time.Duration // how often what depends on time alone is looked at
+	Settle   time.Duration // how often what can no longer be overtaken is folded for good: seldom enough that it is several readings
 
 	Together     time.Duration // endings this near may be one event of the site
 	AftermathFor time.Duration // how long after an ending the heater is followed
@@ -40,6 +41,7 @@ func DefaultRules() Rules {
 		Lateness:     10 * time.Minute,
 		Backlog:      7 * 24 * time.Hour,
 		Tick:         30 * time.Second,
+		Settle:       5 * time.Minute,
 		Together:     time.Minute,
 		AftermathFor: 6 * time.Hour,
 		BurnsAfter:   4,

@@ -22,36 +22,40 @@ func (e *Engine) tick(now reading.Instant) {
 	e.emit(e.book.Tick(now))
 }
 
-// tickHeater settles what time has settled, and looks at one heater. Work
-// that falls due by the hour is spread over the ticks of an hour.
+// tickHeater looks at one heater. What need not be at once is spread over the
+// ticks; samples are settled several at a time, while what they touch is at
+// hand.
 func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 	if h.Spoilt {
 		h.renew(now)
 	}
-	if now.Sub(h.Heard) > e.rules.Tick { // else its own reading has just done all this
-		e.catchUp(h, now)
+	if now.Sub(h.Heard) > e.rules.Tick { // else its own reading has just done this
+		e.lookAtEnding(h)
 	}
-	perTen := max(1, int64(10*time.Minute/e.rules.Tick))
-	if (int64(i)+e.ticks)%perTen == 0 {
+	turn := int64(i) + e.ticks
+	if turn%e.ticksIn(e.rules.Settle) == 0 {
+		e.settle(h, now)
+	}
+	if turn%e.ticksIn(10*time.Minute) == 0 {
 		e.judgeAgain(h)
 	}
-	perHour := max(1, int64(time.Hour/e.rules.Tick))
-	if (int64(i)+e.ticks)%perHour == 0 {
+	if turn%e.ticksIn(time.Hour) == 0 {
 		e.lookAtWork(h)
 		h.site.forget(&e.rules, now)
 		h.forgetStops(now)
 	}
 }
 
-// catchUp does what a reading would do, for a heater that sends none.
-func (e *Engine) catchUp(h *heater, now reading.Instant) {
+func (e *Engine) ticksIn(d time.Duration) int64 { return max(1, int64(d/e.rules.Tick)) }
+
+// settle settles what time has settled, and tells what can no longer change.
+func (e *Engine) settle(h *heater, now reading.Instant) {
 	if len(h.Pending) > 0 {
 		h.settle(now)
 	}
 	if len(h.Open) > 0 {
 		e.conclude(h, false)
 	}
-	e.lookAtEnding(h)
 }
 
 // observe hands a condition to the book and keeps what it changed.
