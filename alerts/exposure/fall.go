@@ -60,17 +60,27 @@ func (d *Decay) best(bins []decayBin) fall {
 			best = f
 		}
 	}
-	low, high := best.k/ratio, best.k*ratio
+	return d.narrow(bins, best.k/ratio, best.k*ratio)
+}
+
+// narrow is the golden section between two rates; one curve of each step
+// serves the next as well.
+func (d *Decay) narrow(bins []decayBin, low, high float64) fall {
+	const golden = 2 - math.Phi
+	a, b := d.curve(bins, low+golden*(high-low)), d.curve(bins, high-golden*(high-low))
 	for range goldenSteps {
-		const golden = 0.381966
-		a, b := d.curve(bins, low+golden*(high-low)), d.curve(bins, high-golden*(high-low))
 		if a.rest < b.rest {
-			high, best = b.k, a
+			high, b = b.k, a
+			a = d.curve(bins, low+golden*(high-low))
 		} else {
-			low, best = a.k, b
+			low, a = a.k, b
+			b = d.curve(bins, high-golden*(high-low))
 		}
 	}
-	return best
+	if a.rest < b.rest {
+		return a
+	}
+	return b
 }
 
 // curve solves the two linear terms for one rate, the background drawn

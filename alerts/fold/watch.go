@@ -35,6 +35,7 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 	turn := int64(i) + e.ticks
 	if turn%e.ticksIn(e.rules.Settle) == 0 {
 		e.settle(h, now)
+		e.lookAtFuel(h)
 	}
 	if turn%e.ticksIn(10*time.Minute) == 0 {
 		e.judgeAgain(h)
@@ -158,7 +159,9 @@ func (s *site) lastHeard() reading.Instant {
 func (e *Engine) lookAtHeater(h *heater) {
 	e.lookAtEnding(h)
 	e.lookAtWarmth(h)
-	e.lookAtFuel(h)
+	if h.Live.Known.Carries(reading.Fuel) {
+		e.lookAtFuel(h)
+	}
 	e.lookAtTrust(h)
 }
 
@@ -209,7 +212,7 @@ func (e *Engine) causeOfCold(h *heater, k alarm.Kind) *alarm.Key {
 }
 
 // lookAtFuel raises fuel-low by the level sent, else by the run since the
-// last known fill.
+// last known fill, which changes slowly.
 func (e *Engine) lookAtFuel(h *heater) {
 	level, known := h.level()
 	if !known {

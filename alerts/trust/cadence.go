@@ -22,10 +22,11 @@ const (
 // so that a lost reading, a burst or an outage does not move it. The zero
 // value has learned nothing.
 type Cadence struct {
-	Spans [cadenceSpans]float32 // s, newest last written at Next
-	Next  uint8
-	N     uint8
-	Last  reading.Instant
+	Spans  [cadenceSpans]float32 // s, newest last written at Next
+	Median float32               // s, of the spans
+	Next   uint8
+	N      uint8
+	Last   reading.Instant
 }
 
 // Observe notes an event at an instant; one that is not after the newest is
@@ -35,11 +36,31 @@ func (c *Cadence) Observe(at reading.Instant) {
 		return
 	}
 	if c.Last != 0 {
-		c.Spans[c.Next] = float32(at.Seconds(c.Last))
-		c.Next = (c.Next + 1) % cadenceSpans
-		c.N = min(c.N+1, cadenceSpans)
+		c.put(float32(at.Seconds(c.Last)))
 	}
 	c.Last = at
+}
+
+// put keeps a span in place of the oldest; of a node that keeps time that
+// changes nothing.
+func (c *Cadence) put(span float32) {
+	same := c.N == cadenceSpans && c.Spans[c.Next] == span
+	c.Spans[c.Next] = span
+	c.Next = (c.Next + 1) % cadenceSpans
+	c.N = min(c.N+1, cadenceSpans)
+	if !same {
+		c.Median = c.median()
+	}
+}
+
+func (c *Cadence) median() float32 {
+	s := c.Spans
+	for i := 1; i < int(c.N); i++ {
+		for j := i; j > 0 && s[j] < s[j-1]; j-- {
+			s[j], s[j-1] = s[j-1], s[j]
+		}
+	}
+	return s[c.N/2]
 }
 
 // Learned gives the median span; false where too few were seen.
@@ -47,13 +68,7 @@ func (c *Cadence) Learned() (time.Duration, bool) {
 	if c.N < cadenceEnough {
 		return FirstInterval, false
 	}
-	s := c.Spans
-	for i := 1; i < int(c.N); i++ {
-		for j := i; j > 0 && s[j] < s[j-1]; j-- {
-			s[j], s[j-1] = s[j-1], s[j]
-		}
-	}
-	d := time.Duration(float64(s[c.N/2]) * float64(time.Second))
+	d := time.Duration(float64(c.Median) * float64(time.Second))
 	return min(max(d, ShortestInterval), LongestInterval), true
 }
 
