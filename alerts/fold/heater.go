@@ -30,16 +30,32 @@ type heater struct {
 // up to, the samples that may still be overtaken, and the burns not yet
 // final. A snapshot is this and nothing else.
 type mind struct {
+	figures
+
+	Pending []pending    // folded into Live, not into Settled; ascending
+	Marks   []mark       // what people wrote, not yet folded into both; ascending
+	Air     []airReading // of CO, until every flame of the space is known at their time
+	Fitted  *fitted      // the node a person fitted since the configuration was read; nil none
+
+	Open   []*ended // burns that ended and are not final, in order
+	Told   []*ended // final ones that others of the site may still be compared with
+	Judged judgement
+	Stops  []stop
+	Recent []shutdown.Past  // last endings as judged, for the patterns
+	Faults []shutdown.Fault // unexplained endings so far, for the trend
+	Fixes  fixes
+	Early  []int32 // numbers of endings counted in Endings that are not final yet
+	Source *source // which heater of the space its CO goes with; nil where it has but one
+}
+
+// figures are the part of a mind that is always of the same size.
+type figures struct {
 	Begin   reading.Instant // when the record began
 	Settled Witness
 	Live    Witness
-	Pending []pending     // folded into Live, not into Settled; ascending
-	Marks   []mark        // what people wrote, not yet folded into both; ascending
 	Written int64         // marks written so far
 	Within  time.Duration // longest time to the next reading that the node promised
 	Spoilt  bool          // Live lacks a sample that came late; made anew at the next tick
-	Air     []airReading  // of CO, until every flame of the space is known at their time
-	Fitted  *fitted       // the node a person fitted since the configuration was read; nil none
 
 	Clock   trust.Clock
 	Packs   trust.Cadence   // of arrivals
@@ -47,21 +63,12 @@ type mind struct {
 	Heard   reading.Instant // arrival of the last fresh telemetry; 0 never
 	Offline bool            // the node, or its will, said so since
 
-	Open    []*ended // burns that ended and are not final, in order
-	Told    []*ended // final ones that others of the site may still be compared with
-	Judged  judgement
 	Work    service.Book
 	Use     service.Use
 	Shop    bool            // out of service
 	Visited reading.Instant // last entry of the service log
-	Stops   []stop
-	Recent  []shutdown.Past  // last endings as judged, for the patterns
-	Faults  []shutdown.Fault // unexplained endings so far, for the trend
-	Fixes   fixes
-	Endings [7]int // endings so far, in the order of outcome.Endings, as first judged
-	Early   []int  // numbers of endings counted there that are not final yet
+	Endings [7]int32        // endings so far, in the order of outcome.Endings, as first judged
 	Decay   exposure.Decay
-	Source  *source // which heater of the space its CO goes with; nil where it has but one
 }
 
 // source is the search for the heater that the CO of a space goes with.

@@ -14,14 +14,14 @@ import (
 // ended is a burn that ended, what was known at its end, and what came after.
 type ended struct {
 	Burn       burner.Burn
-	Number     int     // counted per heater from 1
+	Number     int32   // counted per heater from 1
 	Hours      float64 // burner hours run at the end
 	FillKnown  bool
 	SinceFillH float64 // burner hours since the last known fill, or since the record began
 	Full       float64 // ratio of the tank after that fill; 1 where none is known
 	Aftermath
 	Habits habits // of this heater, by the burns around this one
-	Later  int    // burns that ended after this one
+	Later  int32  // burns that ended after this one
 	Ripe   bool   // Usual is settled
 }
 
@@ -305,7 +305,7 @@ func orNone(s []string) []string {
 
 // countEarly adds an ending to the tally when it is first judged, so that a
 // counter need not wait for what a node's buffer may still bring.
-func (h *heater) countEarly(number int, why outcome.Ending) {
+func (h *heater) countEarly(number int32, why outcome.Ending) {
 	if !slices.Contains(h.Early, number) {
 		h.Early = append(h.Early, number)
 		h.count(why)
@@ -314,7 +314,7 @@ func (h *heater) countEarly(number int, why outcome.Ending) {
 
 // countFinal adds a final ending that nobody judged before: it came with
 // others in one pack.
-func (h *heater) countFinal(number int, why outcome.Ending) {
+func (h *heater) countFinal(number int32, why outcome.Ending) {
 	if i := slices.Index(h.Early, number); i >= 0 {
 		h.Early = slices.Delete(h.Early, i, i+1)
 		return

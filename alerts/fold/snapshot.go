@@ -1,6 +1,8 @@
 package fold
 
 import (
+	"encoding/binary"
+	"errors"
 	"fmt"
 	"slices"
 
@@ -9,25 +11,47 @@ import (
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/exposure"
 	"heaterd/alerts/service"
+	"heaterd/alerts/shutdown"
 	"heaterd/ingest/reading"
 )
 
-// snapshotVersion is raised whenever the layout of what is kept changes; a
-// snapshot of another version is not read and the log is folded from its
-// beginning instead.
-const snapshotVersion = 2
+// snapshotVersion is raised whenever what is kept changes its meaning; when it
+// changes its shape, layout tells. A snapshot of another kind is not read and
+// the log is folded from its beginning instead.
+const snapshotVersion = 3
 
 // memory is everything an engine knows that its configuration does not say.
 type memory struct {
 	Version  int
+	Layout   uint64
 	Begin    reading.Instant
 	Now      reading.Instant
 	NextTick reading.Instant
 	Ticks    int64
 	Behind   int
 	Plan     []string // task ids, in the order of the books
-	Heaters  map[string]*mind
+	Heaters  []kept
 	Alarms   []alarm.Alarm
+}
+
+// kept is one heater's mind. What is of fixed size is written without names:
+// with them a snapshot is twice as long, and takes four times as long to read.
+type kept struct {
+	ID      string
+	Figures []byte
+	Pending []byte
+	Open    []byte
+	Told    []byte
+	Marks   []mark
+	Air     []airReading
+	Fitted  *fitted
+	Judged  judgement
+	Stops   []stop
+	Recent  []shutdown.Past
+	Faults  []shutdown.Fault
+	Fixes   fixes
+	Early   []int32
+	Source  *source
 }
 
 var encoding = must(cbor.EncOptions{Sort: cbor.SortCoreDeterministic, Time: cbor.TimeUnixMicro}.EncMode())
@@ -42,11 +66,11 @@ func must[T any](v T, err error) T {
 // Snapshot writes down everything the engine knows.
 func (e *Engine) Snapshot() ([]byte, error) {
 	m := memory{
-		Version: snapshotVersion, Begin: e.begin, Now: e.now, NextTick: e.nextTick, Ticks: e.ticks, Behind: e.behind,
-		Plan: e.planIDs(), Heaters: make(map[string]*mind, len(e.heaters)), Alarms: e.book.All(),
+		Version: snapshotVersion, Layout: layout, Begin: e.begin, Now: e.now, NextTick: e.nextTick, Ticks: e.ticks, Behind: e.behind,
+		Plan: e.planIDs(), Heaters: make([]kept, len(e.heaters)), Alarms: e.book.All(),
 	}
-	for _, h := range e.heaters {
-		m.Heaters[h.ID] = &h.mind
+	for i, h := range e.heaters {
+		m.Heaters[i] = h.keep()
 	}
 	b, err := encoding.Marshal(m)
 	if err != nil {
@@ -62,12 +86,17 @@ func (e *Engine) Restore(b []byte) error {
 	if err := cbor.Unmarshal(b, &m); err != nil {
 		return fmt.Errorf("cannot read the engine's snapshot: %w", err)
 	}
-	if m.Version != snapshotVersion {
-		return fmt.Errorf("cannot read the engine's snapshot: it has version %d, this program reads %d", m.Version, snapshotVersion)
+	if m.Version != snapshotVersion || m.Layout != layout {
+		return fmt.Errorf("cannot read the engine's snapshot: another version of the program wrote it (%d/%x, this is %d/%x)",
+			m.Version, m.Layout, snapshotVersion, layout)
+	}
+	minds, err := m.minds()
+	if err != nil {
+		return fmt.Errorf("cannot read the engine's snapshot: %w", err)
 	}
 	e.begin, e.now, e.nextTick, e.ticks, e.behind = m.Begin, m.Now, m.NextTick, m.Ticks, m.Behind
 	for _, h := range e.heaters {
-		h.recall(m.Heaters, e.now)
+		h.recall(minds, e.now)
 		h.Work = h.Work.Reorder(planOf(m.Plan), e.rules.Plan)
 	}
 	e.seat()
@@ -75,6 +104,73 @@ func (e *Engine) Restore(b []byte) error {
 		s.order()
 	}
 	e.SetAlarms(m.Alarms)
+	return nil
+}
+
+func (h *heater) keep() kept {
+	return kept{
+		ID: h.ID, Figures: plain(&h.figures), Pending: plain(h.Pending), Open: plainEach(h.Open), Told: plainEach(h.Told),
+		Marks: h.Marks, Air: h.Air, Fitted: h.Fitted, Judged: h.Judged, Stops: h.Stops, Recent: h.Recent, Faults: h.Faults,
+		Fixes: h.Fixes, Early: h.Early, Source: h.Source,
+	}
+}
+
+// minds gives what was kept of each heater by its id.
+func (m *memory) minds() (map[string]*mind, error) {
+	out := make(map[string]*mind, len(m.Heaters))
+	for i := range m.Heaters {
+		k := &m.Heaters[i]
+		a, err := k.mind()
+		if err != nil {
+			return nil, fmt.Errorf("heater %q: %w", k.ID, err)
+		}
+		out[k.ID] = a
+	}
+	return out, nil
+}
+
+func (k *kept) mind() (*mind, error) {
+	m := &mind{
+		Marks: k.Marks, Air: k.Air, Fitted: k.Fitted, Judged: k.Judged, Stops: k.Stops, Recent: k.Recent, Faults: k.Faults,
+		Fixes: k.Fixes, Early: k.Early, Source: k.Source,
+	}
+	return m, errors.Join(takeUp(k.Figures, &m.figures), takeUpAll(k.Pending, &m.Pending), takeUpEach(k.Open, &m.Open), takeUpEach(k.Told, &m.Told))
+}
+
+// plain writes down a value of fixed size, or a slice of such.
+func plain(v any) []byte { return must(binary.Append(nil, binary.LittleEndian, v)) }
+
+func plainEach[T any](all []*T) []byte {
+	var b []byte
+	for _, v := range all {
+		b = must(binary.Append(b, binary.LittleEndian, v))
+	}
+	return b
+}
+
+// takeUp reads what plain wrote.
+func takeUp(b []byte, v any) error {
+	n, err := binary.Decode(b, binary.LittleEndian, v)
+	if err == nil && n != len(b) {
+		err = fmt.Errorf("%d octets are left over", len(b)-n)
+	}
+	return err
+}
+
+func takeUpAll[T any](b []byte, all *[]T) error {
+	var one T
+	*all = make([]T, len(b)/binary.Size(&one))
+	return takeUp(b, *all)
+}
+
+func takeUpEach[T any](b []byte, all *[]*T) error {
+	var values []T
+	if err := takeUpAll(b, &values); err != nil {
+		return err
+	}
+	for i := range values {
+		*all = append(*all, &values[i])
+	}
 	return nil
 }
 

@@ -164,7 +164,7 @@ func (h *heater) tally() map[outcome.Ending]int {
 	out := make(map[outcome.Ending]int, len(h.Endings))
 	for i, why := range outcome.Endings() {
 		if h.Endings[i] > 0 {
-			out[why] = h.Endings[i]
+			out[why] = int(h.Endings[i])
 		}
 	}
 	return out

@@ -269,7 +269,7 @@ func (e *Engine) lookAtTrust(h *heater) {
 
 // judgement is what was made of the last ending, for the people on call.
 type judgement struct {
-	Number  int // of the ending
+	Number  int32 // of the ending
 	Verdict shutdown.Verdict
 	Done    bool
 	Told    bool // its alarm, if any, was looked at

@@ -26,7 +26,7 @@ func (h *Habit) Add(endC float32) {
 
 // Usual is where a heater usually switches off.
 type Usual struct {
-	N      int     // endings that agree on it
+	N      int32   // endings that agree on it
 	C      float64 // °C, their median
 	Spread float64 // °C, their median absolute deviation
 }
@@ -49,7 +49,7 @@ func (h *Habit) Usual() Usual {
 	}
 	best := c[from:to]
 	m := float64(best[len(best)/2])
-	return Usual{N: len(best), C: m, Spread: spread(best, m)}
+	return Usual{N: int32(len(best)), C: m, Spread: spread(best, m)}
 }
 
 // densest gives the longest run of sorted values that lie within alike, the

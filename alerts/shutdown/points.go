@@ -84,7 +84,7 @@ func (p *points) call(e *Evidence, o *Options) {
 func (p *points) warmth(e *Evidence, o *Options) {
 	end, t := float64(e.Burn.TempEnd), e.Thermostat
 	cutIn := t.SetpointC - t.DifferentialC
-	known := e.Usual.N >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC
+	known := int(e.Usual.N) >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC
 	switch {
 	case end < cutIn-2*o.BandSlackC:
 		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
@@ -127,7 +127,7 @@ func (p *points) aftermath(e *Evidence, o *Options) {
 		}
 		return
 	}
-	if e.UsualOn.N >= o.UsualFrom {
+	if int(e.UsualOn.N) >= o.UsualFrom {
 		p.cutIn(e, float64(e.Lowest), o)
 		return
 	}
