@@ -186,14 +186,15 @@ func (res *resolver) takeUpdate(r *record) error {
 	return nil
 }
 
-// time applies RFC 8428 section 4.5.3.
+// time applies RFC 8428 section 4.5.3. Base and offset are each brought to
+// microseconds before they are added: their sum has not the digits for it.
 func (res *resolver) time(t float64) (reading.Instant, error) {
 	s := res.bt + t
-	at := reading.InstantOfSeconds(s)
+	at := reading.InstantOfSeconds(res.bt).AddSeconds(t)
 	if s < absoluteFrom {
 		at = res.opt.Arrived.AddSeconds(s)
 	}
-	if !(math.Abs(s) < 1e11) || at < earliest || at >= latest { // 1e11 s keeps the microseconds inside 64 bits
+	if !(math.Abs(s) < 1e11 && math.Abs(t) < 1e12) || at < earliest || at >= latest { // so that the microseconds stay inside 64 bits
 		return 0, refuse(reading.BadTime, "found %g s since 1970 or since arrival, allowed: from %s, before %s", s, earliest, latest)
 	}
 	return at, nil
