@@ -3,6 +3,7 @@
 package fold_test
 
 import (
+	"bytes"
 	"fmt"
 	"math"
 	"syscall"
@@ -136,6 +137,41 @@ func BenchmarkFold(b *testing.B) {
 			b.ReportMetric(float64(fold.StateBytes(engine)), "state-B/heater")
 		})
 	}
+}
+
+// BenchmarkSnapshot writes and reads the memory of a thousand heaters; the
+// base line is to copy as many octets.
+func BenchmarkSnapshot(b *testing.B) {
+	const n = 1000
+	f := benchFleet(n)
+	engine, d := fold.New(f, fold.DefaultRules()), newFeed(f)
+	for range 3000 * n {
+		engine.Step(d.next())
+	}
+	body, err := engine.Snapshot()
+	if err != nil {
+		b.Fatal(err)
+	}
+	b.Run("copy", func(b *testing.B) {
+		for b.Loop() {
+			_ = bytes.Clone(body)
+		}
+	})
+	b.Run("write", func(b *testing.B) {
+		for b.Loop() {
+			if _, err := engine.Snapshot(); err != nil {
+				b.Fatal(err)
+			}
+		}
+		b.ReportMetric(float64(len(body))/n, "B/heater")
+	})
+	b.Run("read", func(b *testing.B) {
+		for b.Loop() {
+			if err := fold.New(f, fold.DefaultRules()).Restore(body); err != nil {
+				b.Fatal(err)
+			}
+		}
+	})
 }
 
 // TestReadingAllocatesNothing: between two endings and two looks at the
