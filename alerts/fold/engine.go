@@ -49,8 +49,9 @@ func New(f fleet.Fleet, rules Rules) *Engine {
 	for _, s := range f.Sites {
 		sites[s.ID] = e.addSite(s)
 	}
-	for _, h := range f.Heaters {
-		e.addHeater(sites[h.Site], h)
+	all := make([]heater, len(f.Heaters)) // together: each alone would waste what its size is rounded up by
+	for i, h := range f.Heaters {
+		e.addHeater(&all[i], sites[h.Site], h)
 	}
 	e.seat()
 	return e
@@ -65,8 +66,8 @@ func (e *Engine) addSite(s fleet.Site) *site {
 	return out
 }
 
-func (e *Engine) addHeater(s *site, spec fleet.Heater) {
-	h := &heater{Heater: spec, site: s, rules: &e.rules}
+func (e *Engine) addHeater(h *heater, s *site, spec fleet.Heater) {
+	h.Heater, h.site, h.rules = spec, s, &e.rules
 	for _, sp := range s.spaces {
 		if sp.ID == spec.Space {
 			h.space = sp
