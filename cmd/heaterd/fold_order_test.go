@@ -218,6 +218,33 @@ func TestBufferingChangesNothing(t *testing.T) {
 	})
 }
 
+// What a node kept for nearly a week and then sent, at once or slowly, comes to
+// the same as if it had never been away; so does what two of a site kept.
+func TestAWeekInTheBufferChangesNothing(t *testing.T) {
+	if testing.Short() {
+		t.Skip("-short: twelve days of readings several times over")
+	}
+	r := newTape(103, nodeStyle{base: "%s/", ut: true, whole: true, every: 120, zone: "America/Chicago", noise: 0.5, days: 12})
+	first, end := r.lines[0].At, r.lines[len(r.lines)-1].At
+	for seed := range uint64(6) {
+		lines := slices.Clone(r.lines)
+		for k := range 1 + int(seed%2) {
+			node := r.cfg.Fleet.Heaters[mix(seed, k)%6].Node
+			from := first.Add(time.Duration(mix(seed, 10+k)%(4*24*60)) * time.Minute)
+			to := from.Add(time.Duration(3*24*60+mix(seed, 20+k)%(93*60)) * time.Minute) // up to 6.9 days
+			for i := range lines {
+				if p := lines[i].Pack; i > 0 && p != nil && p.Node == node && lines[i].At >= from && lines[i].At < to {
+					lines[i].At = min(to.Add(time.Duration(mix(seed, i)%uint64(1+seed*120))*time.Second), end)
+				}
+			}
+		}
+		slices.SortStableFunc(lines, func(a, b record.Line) int { return cmp.Compare(a.At, b.At) })
+		if got := lasting(r, lines); !bytes.Equal(got, r.plain) {
+			t.Errorf("outcomes changed, seed %d:\n%s", seed, differ(r.plain, got))
+		}
+	}
+}
+
 func mix(seed uint64, i int) uint64 {
 	x := seed ^ uint64(i)*0x9e3779b97f4a7c15
 	x ^= x >> 29
