@@ -77,7 +77,7 @@ type Watch struct {
 	ready  chan struct{}
 	behind atomic.Int64 // cursor, for Cursor
 	saved  atomic.Int64 // last line of the snapshot last kept
-	nodes  atomic.Pointer[map[reading.NodeID]bool]
+	nodes  atomic.Pointer[map[reading.NodeID]string]
 	faults atomic.Int64
 	beat   atomic.Int64 // unix nanoseconds of the last turn of the loop
 	fault  atomic.Pointer[error]

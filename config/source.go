@@ -45,6 +45,7 @@ func readSource(t *table) source.Source {
 			string(source.SenML), string(source.Fields), string(source.Status))),
 	}
 	s.Node = readNode(t, s)
+	s.Site = readSiteLevel(t.get("site"), s.Filter)
 	mapping := readMapping(t.get("fields").table())
 	switch {
 	case s.Format == source.Fields:
@@ -84,7 +85,7 @@ func withStatus(sources []source.Source) []source.Source {
 	}
 	for _, s := range slices.Clone(sources) {
 		if stem, ok := strings.CutSuffix(s.Filter, "/telemetry"); ok && s.Node > 0 && int(s.Node) < topic.Levels(s.Filter) {
-			sources = append(sources, source.Source{Filter: stem + "/status", Format: source.Status, Node: s.Node})
+			sources = append(sources, source.Source{Filter: stem + "/status", Format: source.Status, Node: s.Node, Site: s.Site})
 		}
 	}
 	return sources
@@ -104,7 +105,7 @@ func (v value) filter() string {
 	return s
 }
 
-var topicNode = regexp.MustCompile(`^topic:([1-9][0-9]{0,2})$`)
+var topicLevel = regexp.MustCompile(`^topic:([1-9][0-9]{0,2})$`)
 
 // readNode says where the node's name is found.
 func readNode(t *table, s source.Source) source.NodeFrom {
@@ -116,7 +117,7 @@ func readNode(t *table, s source.Source) source.NodeFrom {
 	}
 	v := t.get("node")
 	word := v.line("")
-	switch m := topicNode.FindStringSubmatch(word); {
+	switch m := topicLevel.FindStringSubmatch(word); {
 	case word == "" || word == string(source.SenML) && s.Format == source.SenML:
 	case m != nil:
 		n, _ := strconv.Atoi(m[1])
@@ -125,6 +126,21 @@ func readNode(t *table, s source.Source) source.NodeFrom {
 		v.fail(allowed, "found %q", clip(word))
 	}
 	return source.FromPack
+}
+
+// readSiteLevel says where the site's id is found, 0 where nothing is given.
+func readSiteLevel(v value, filter string) int {
+	if !v.given() {
+		return 0
+	}
+	word := v.line("")
+	if m := topicLevel.FindStringSubmatch(word); m != nil {
+		if n, _ := strconv.Atoi(m[1]); n <= topic.Levels(filter) {
+			return n
+		}
+	}
+	v.fail("topic:N, the N-th level of the filter from 1", "found %q", clip(word))
+	return 0
 }
 
 func readMapping(t *table) *fields.Mapping {

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -285,6 +286,31 @@ func TestAClosingSourceEndsTheLoopAtOnce(t *testing.T) {
 			if took := time.Since(begun); took > 0 {
 				t.Fatalf("it waited %v", took)
 			}
+		}
+	})
+}
+
+// Who may publish for one site must not speak for another's nodes, nor spend
+// what they may send.
+func TestAnotherSitesTopicIsRefused(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		var foreign atomic.Bool
+		b := start(t, ingest.Options{
+			Budget:    ingest.Budget{PerSecond: 0.001, Burst: 2},
+			Elsewhere: func(topic string, node reading.NodeID) bool { return foreign.Load() && node == "n-1" },
+		})
+		defer b.end()
+		foreign.Store(true)
+		b.send("n-1", 10, 15)
+		synctest.Wait()
+		foreign.Store(false)
+		b.send("n-1", 0, 2)
+		synctest.Wait()
+		if got := values(b.log.lines); !slices.Equal(got, sequence(0, 2)) {
+			t.Errorf("kept %v", got)
+		}
+		if s := b.Stats(); s.Refused[reading.BadTopic] != 5 || len(b.log.bad) == 0 || b.log.bad[0].Refused.Node != "n-1" {
+			t.Errorf("%+v, quarantined %+v", s.Refused, b.log.bad)
 		}
 	})
 }

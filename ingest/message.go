@@ -26,6 +26,10 @@ func (in *Ingest) message(m mqtt.Message) {
 		in.strange(m, nodeOf(l))
 		return
 	}
+	if in.opts.Elsewhere != nil && in.opts.Elsewhere(m.Topic, nodeOf(l)) {
+		in.astray(m, nodeOf(l))
+		return
+	}
 	if ok, note := in.budgets.spend(nodeOf(l), m.Arrived); !ok {
 		in.overspent(m, nodeOf(l), note)
 		return
@@ -80,6 +84,16 @@ func (in *Ingest) strange(m mqtt.Message, node reading.NodeID) {
 	if in.pending.note(node, m.Arrived) {
 		in.quarantine(m, record.Refused{Node: node, Reason: reading.NotListed,
 			Detail: "readable, but the configuration lists no heater with this node"})
+	}
+}
+
+// astray refuses a message in a node's name under another site's topic. It
+// costs that node nothing: it may not be the sender.
+func (in *Ingest) astray(m mqtt.Message, node reading.NodeID) {
+	in.stats.refuse(reading.BadTopic)
+	if ok, _ := in.budgets.spend("", m.Arrived); ok {
+		in.quarantine(m, record.Refused{Node: node, Reason: reading.BadTopic,
+			Detail: "the topic is another site's than that of the heater with this node"})
 	}
 }
 

@@ -42,6 +42,12 @@ type Options struct {
 	// of others are refused as reading.NotListed, and some of them kept in the
 	// quarantine. It is called from one goroutine.
 	Listed func(reading.NodeID) bool
+
+	// Elsewhere tells whether a topic is of another site than the one where the
+	// node is; nil: none is. Such a message is refused as reading.BadTopic: who
+	// may publish for one site must not speak for another's nodes. It is called
+	// from one goroutine.
+	Elsewhere func(topic string, node reading.NodeID) bool
 }
 
 // DefaultTick is how often the log is told the time: a quarter of the

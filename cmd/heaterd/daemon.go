@@ -7,9 +7,11 @@ import (
 	"log/slog"
 	"net"
 	"strconv"
+	"slices"
 	"time"
 
 	"heaterd/alerts"
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/notify"
@@ -138,9 +140,18 @@ func (d *daemon) openIngest(ctx context.Context) error {
 	d.ingest = ingest.New(ingest.Options{
 		Messages: d.sub.Messages(), Decoder: source.Sources(d.cfg.Sources), Log: d.store,
 		Logger: d.log, Now: d.clock, Tick: d.tick, Commits: d.metrics.Commits(),
-		Listed: func(id reading.NodeID) bool { return d.watch.Knows(id) },
+		Listed:    func(id reading.NodeID) bool { return d.watch.Knows(id) },
+		Elsewhere: d.elsewhere,
 	})
 	return nil
+}
+
+// elsewhere reports whether a topic tells a site of ours that is not the one
+// where the node is.
+func (d *daemon) elsewhere(name string, node reading.NodeID) bool {
+	told := source.Sources(d.cfg.Sources).SiteOf(name)
+	at, _ := d.watch.SiteOf(node)
+	return told != "" && told != at && slices.ContainsFunc(d.cfg.Fleet.Sites, func(s fleet.Site) bool { return s.ID == told })
 }
 
 func filtersOf(sources []source.Source) []string {

@@ -25,7 +25,7 @@ const (
 	BadVersion Reason = "version"   // a SenML version above what is known, or a must-understand label
 	TooLarge   Reason = "too-large" // over the limit of bytes, records or depth
 	NothingIn  Reason = "empty"     // no quantity of ours in it
-	BadTopic   Reason = "topic"     // the topic names no node, or another node than the payload
+	BadTopic   Reason = "topic"     // the topic names no node, or another node than the payload, or another site than the node's
 	NotListed  Reason = "unlisted"  // a node the configuration does not list
 	OverBudget Reason = "budget"    // the node sends more than its share
 )

@@ -3,6 +3,7 @@ package source
 import (
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/topic"
 )
 
 // Sources reads every message by the first source whose filter takes its
@@ -43,4 +44,14 @@ func (s Source) read(l *record.Line, name string, payload []byte, arrived readin
 		l.Pack = &pack
 	}
 	return err
+}
+
+// SiteOf gives the site that a topic tells; empty where it tells none.
+func (all Sources) SiteOf(name string) string {
+	s, ok := Pick(all, name)
+	if !ok || s.Site == 0 {
+		return ""
+	}
+	site, _ := topic.Level(name, s.Site)
+	return site
 }

@@ -43,14 +43,15 @@ type Source struct {
 	Filter  string // MQTT topic filter
 	Format  Format
 	Node    NodeFrom
+	Site    int             // topic level of the site's id, from 1; 0: the topic tells none
 	Mapping *fields.Mapping // of Fields, compiled; else nil
 }
 
 // Defaults gives the topics of the telemetry contract.
 func Defaults() []Source {
 	return []Source{
-		{Filter: "sites/+/nodes/+/telemetry", Format: SenML, Node: 4},
-		{Filter: "sites/+/nodes/+/status", Format: Status, Node: 4},
+		{Filter: "sites/+/nodes/+/telemetry", Format: SenML, Node: 4, Site: 2},
+		{Filter: "sites/+/nodes/+/status", Format: Status, Node: 4, Site: 2},
 	}
 }
 
