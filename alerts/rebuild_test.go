@@ -2,6 +2,7 @@ package alerts_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -27,6 +28,19 @@ func compactAll(t *testing.T, s *store.Store, below int64) {
 	}
 }
 
+// thinAll thins what is compacted, all but the last hours.
+func thinAll(t *testing.T, s *store.Store) {
+	t.Helper()
+	_, to, err := s.CompactedSpan(t.Context())
+	hours := 0
+	for n := 1; n > 0 && err == nil; hours++ {
+		n, err = s.Thin(t.Context(), to.Add(-2*time.Hour))
+	}
+	if err != nil || hours < 12 {
+		t.Fatalf("%d hours thinned, %v", hours, err)
+	}
+}
+
 // A memory that cannot be read, of another version or lost, costs no hours:
 // the readings kept by the hour give them again.
 func TestHoursOutliveTheEnginesMemory(t *testing.T) {
@@ -41,6 +55,7 @@ func TestHoursOutliveTheEnginesMemory(t *testing.T) {
 		"newer version": `UPDATE snapshot SET body = X'A16756657273696F6E1903E7'`, // CBOR of {"Version": 999}
 		"torn":          `UPDATE snapshot SET body = X'A1'`,
 		"too old":       `UPDATE snapshot SET cursor = 1`,
+		"lost, thinned": `DELETE FROM snapshot`,
 	} {
 		t.Run(name, func(t *testing.T) {
 			s := fresh(t)
@@ -50,6 +65,10 @@ func TestHoursOutliveTheEnginesMemory(t *testing.T) {
 			compactAll(t, s, w.Kept()+1)
 			if upto, _ := s.Compacted(t.Context()); upto != int64(half) {
 				t.Fatalf("compacted to %d of %d", upto, half)
+			}
+			thinned := strings.HasSuffix(name, "thinned")
+			if thinned {
+				thinAll(t, s)
 			}
 			told := history(t, s)
 			if _, err := s.Writer().Exec(spoil); err != nil {
@@ -69,7 +88,7 @@ func TestHoursOutliveTheEnginesMemory(t *testing.T) {
 				}
 			}
 			sameBurns(t, undisturbed, s)
-			if history(t, s) != history(t, undisturbed) {
+			if !thinned && history(t, s) != history(t, undisturbed) { // without CO and temperature the alarms of the time after may differ
 				t.Errorf("%d changes of alarms, undisturbed %d", history(t, s), history(t, undisturbed))
 			}
 		})

@@ -46,7 +46,7 @@ func (c *Config) Ready() error {
 type Store struct {
 	Path         string // of the database file; default heaterd.db beside the configuration
 	Quarantine   int    // refused messages kept for inspection; default 1000
-	ReadingsDays int    // days that readings are kept; 0 (default): for ever
+	ReadingsDays int    // days that all readings are kept, later only what run-hours rest on; 0 (default): for ever
 }
 
 // Broker is the MQTT broker subscribed to.

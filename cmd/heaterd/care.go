@@ -81,15 +81,16 @@ func (d *daemon) compact(ctx context.Context, below int64) error {
 	return err
 }
 
-// retain deletes what the configuration keeps for a time only. The figures of
-// the hours, alarms and the service log are kept for ever.
+// retain deletes what the configuration keeps for a time only. What run-hours
+// rest on, the figures of the hours, alarms and the service log are kept for
+// ever.
 func (d *daemon) retain(ctx context.Context) error {
 	days := func(n int) reading.Instant { return d.now().Add(-time.Duration(n) * 24 * time.Hour) }
 	err := repeat(ctx, func() (int, error) { return d.store.PruneQuarantine(ctx, days(quarantineDays)) })
 	if err != nil || d.cfg.Store.ReadingsDays == 0 {
 		return err
 	}
-	return repeat(ctx, func() (int, error) { return d.store.Prune(ctx, days(d.cfg.Store.ReadingsDays)) })
+	return repeat(ctx, func() (int, error) { return d.store.Thin(ctx, days(d.cfg.Store.ReadingsDays)) })
 }
 
 // repeat does something in small parts, with pauses, until a part does

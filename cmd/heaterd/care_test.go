@@ -79,7 +79,7 @@ func TestCareKeepsWhatSomebodyStillReads(t *testing.T) {
 	tended((72 - 3) * 12) // the last three hours stay as they came
 }
 
-func TestCareDeletesWhatWasToBeKeptForATime(t *testing.T) {
+func TestCareThinsWhatWasToBeKeptForATime(t *testing.T) {
 	d, now := careDaemon(t)
 	why := record.Refused{Reason: reading.BadSyntax}
 	for _, days := range []int{1, 100} {

@@ -20,7 +20,7 @@ type block struct {
 	totals totals
 }
 
-// One transaction of Compact or Prune writes or deletes at most so many rows:
+// One transaction of Compact or Thin writes or deletes at most so many rows:
 // Append waits for it, so it must be over in some ten milliseconds.
 const (
 	blocksAtOnce  = 250

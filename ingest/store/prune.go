@@ -7,25 +7,6 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// Prune deletes the readings of whole hours before an instant, the oldest
-// first, in one short transaction, and gives how many hours of nodes it
-// deleted: call it again until that is 0. Packs still in the log are not
-// touched, the figures of the hours stay for charts, and what arrives later
-// for those hours is not kept.
-func (s *Store) Prune(ctx context.Context, before reading.Instant) (deleted int, err error) {
-	s.compacting.Lock()
-	defer s.compacting.Unlock()
-	err = s.inTx(ctx, func(tx *sql.Tx) error {
-		if _, err := tx.ExecContext(ctx, `UPDATE fact SET value = $1 WHERE name = 'pruned' AND value < $1`, hourOf(before)); err != nil {
-			return err
-		}
-		deleted, err = rowsOf(tx.ExecContext(ctx, `DELETE FROM block WHERE rowid IN (
-			SELECT rowid FROM block WHERE hour < $1 ORDER BY hour LIMIT $2)`, hourOf(before), deletesAtOnce))
-		return err
-	})
-	return deleted, wrap("delete old readings", err)
-}
-
 // PruneQuarantine deletes messages of the quarantine that came before an
 // instant, in one short transaction, and gives how many: call it again until
 // that is 0.

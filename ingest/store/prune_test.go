@@ -84,7 +84,7 @@ func (c *countdown) Done() <-chan struct{} {
 	return nil
 }
 
-func TestPruneKeepsTheFiguresOfTheHours(t *testing.T) {
+func TestThinningKeepsTheFiguresOfTheHours(t *testing.T) {
 	s := fresh(t)
 	want := season(t, s)
 	if _, err := s.Compact(t.Context(), 1<<40, forever, 10_000); err != nil {
@@ -99,23 +99,65 @@ func TestPruneKeepsTheFiguresOfTheHours(t *testing.T) {
 	}
 	before := chart()
 	cut := noon.Add(4*time.Hour + 30*time.Minute)
-	for n, all := 1, 0; n > 0; all += n {
-		var err error
-		if n, err = s.Prune(t.Context(), cut); err != nil || n == 0 && all != 8 {
-			t.Fatalf("%d hours of nodes, %v", all, err)
-		}
-	}
+	thinAll(t, s, cut, 8)
 	kept := noon.Add(4 * time.Hour)
-	if diff := cmp.Diff(want.samples("n-1", kept, forever), samples(t, s, "n-1", 0, forever/2)); diff != "" {
+	if diff := cmp.Diff(want.samples("n-1", kept, forever), samples(t, s, "n-1", kept, forever/2)); diff != "" {
 		t.Errorf("samples (-want +got)\n%s", diff)
 	}
-	// A straggler for a deleted hour must not put its own figures in place of the hour's.
+	if few := samples(t, s, "n-1", 0, kept); len(few) != 4*7 {
+		t.Errorf("%d samples of four hours left", len(few))
+	}
+	// A straggler for a closed hour must not put its own figures in place of the hour's.
 	mustAppend(t, s, pack("n-1", noon.Add(time.Hour), 999))
 	if _, err := s.Compact(t.Context(), 1<<40, forever, 10_000); err != nil {
 		t.Fatal(err)
 	}
 	if diff := cmp.Diff(before, chart()); diff != "" {
 		t.Errorf("figures (-before +after)\n%s", diff)
+	}
+}
+
+// thinAll thins until nothing is left to thin; so many blocks it must be.
+func thinAll(t *testing.T, s *store.Store, before reading.Instant, blocks int) {
+	t.Helper()
+	for n, all := 1, 0; n > 0; all += n {
+		var err error
+		if n, err = s.Thin(t.Context(), before); err != nil || n == 0 && all != blocks {
+			t.Fatalf("%d hours of nodes, %v", all, err)
+		}
+	}
+}
+
+// Of a burn from the 17th to the 47th minute of an hour and a restart of the
+// counter in the 52nd, the edges are left, and little else.
+func TestThinningKeepsWhatHappens(t *testing.T) {
+	s := fresh(t)
+	var lines []record.Line
+	for i := range 60 {
+		x := reading.Sample{At: noon.Add(time.Duration(i) * time.Minute), Has: reading.Flame | reading.Runtime | reading.CO, CO: 5,
+			Runtime: 7000 + 60*float64(min(max(i-16, 0), 31))}
+		if i >= 17 && i < 47 {
+			x.On = reading.Flame
+		}
+		if i >= 52 {
+			x.Runtime = 0
+		}
+		lines = append(lines, record.Line{At: x.At, Pack: &reading.Pack{Node: "n-1", Samples: []reading.Sample{x}}})
+	}
+	mustAppend(t, s, lines...)
+	if _, err := s.Compact(t.Context(), 1<<40, forever, 10_000); err != nil {
+		t.Fatal(err)
+	}
+	thinAll(t, s, noon.Add(time.Hour), 1)
+	var left []int
+	for _, x := range samples(t, s, "n-1", 0, forever/2) {
+		left = append(left, int(x.At.Sub(noon)/time.Minute))
+		if x.Has != reading.Flame|reading.Runtime {
+			t.Errorf("left %v", x)
+		}
+	}
+	if want := []int{0, 10, 16, 17, 27, 37, 46, 47, 51, 52, 59}; !slices.Equal(left, want) {
+		t.Errorf("left the minutes %v, want %v", left, want)
 	}
 }
 
