@@ -58,7 +58,7 @@ func New(f fleet.Fleet, rules Rules) *Engine {
 }
 
 func (e *Engine) addSite(s fleet.Site) *site {
-	out := &site{Site: s}
+	out := &site{Site: s, silence: alarm.Key{Kind: alarm.SiteSilent, Site: s.ID}}
 	for _, sp := range s.Spaces {
 		out.spaces = append(out.spaces, &space{Space: sp, site: out})
 	}

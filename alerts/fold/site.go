@@ -4,6 +4,7 @@ import (
 	"slices"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/exposure"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/warmth"
@@ -15,6 +16,7 @@ import (
 type site struct {
 	fleet.Site
 	still   still
+	silence alarm.Key // of the alarm that the whole site is silent
 	heaters []*heater
 	spaces  []*space
 	recent  []ending // endings of all heaters, kept while one of them may matter to another

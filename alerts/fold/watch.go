@@ -76,10 +76,9 @@ func (e *Engine) lookAtSilence(s *site) {
 		}
 	}
 	whole := silent > 1 && trust.SiteSilent(s.words(e.now), e.now)
-	key := alarm.Key{Kind: alarm.SiteSilent, Site: s.ID}
-	e.hold(&s.still, siteBit, whole, func() alarm.Key { return key }, func(c *alarm.Condition) { c.Since = s.lastHeard() })
+	e.hold(&s.still, siteBit, whole, func() alarm.Key { return s.silence }, func(c *alarm.Condition) { c.Since = s.lastHeard() })
 	for _, h := range s.heaters {
-		e.lookAtNode(h, whole, &key)
+		e.lookAtNode(h, whole)
 	}
 }
 
@@ -100,14 +99,14 @@ func (s *site) words(now reading.Instant) []trust.Word {
 	return out
 }
 
-func (e *Engine) lookAtNode(h *heater, whole bool, cause *alarm.Key) {
+func (e *Engine) lookAtNode(h *heater, whole bool) {
 	if h.node == "" {
 		return
 	}
 	e.holdNode(h, silentBit, alarm.NodeSilent, h.silentAt(e.now), func(c *alarm.Condition) {
 		c.Since = h.Heard
 		if whole {
-			c.Under = cause
+			c.Under = &h.site.silence
 		}
 	})
 }
