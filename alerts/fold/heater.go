@@ -48,27 +48,27 @@ type mind struct {
 	Source *source // which heater of the space its CO goes with; nil where it has but one
 }
 
-// figures are the part of a mind that is always of the same size.
+// figures are the part of a mind that is always of the same size. What every
+// reading and every tick touches stands first, together.
 type figures struct {
 	Begin   reading.Instant // when the record began
-	Settled Witness
-	Live    Witness
-	Written int64         // marks written so far
-	Within  time.Duration // longest time to the next reading that the node promised
-	Spoilt  bool          // Live lacks a sample that came late; made anew at the next tick
-
-	Clock   trust.Clock
-	Packs   trust.Cadence   // of arrivals
-	Lag     float64         // s by which packs come late, the most of late ones; see delay
 	Heard   reading.Instant // arrival of the last fresh telemetry; 0 never
+	Visited reading.Instant // last entry of the service log
+	Within  time.Duration   // longest time to the next reading that the node promised
+	Lag     float64         // s by which packs come late, the most of late ones; see delay
+	Written int64           // marks written so far
 	Offline bool            // the node, or its will, said so since
+	Spoilt  bool            // Live lacks a sample that came late; made anew at the next tick
+	Shop    bool            // out of service
+	Packs   trust.Cadence   // of arrivals
+	Clock   trust.Clock
+	Live    Witness
 
+	Settled Witness
+	Decay   exposure.Decay
 	Work    service.Book
 	Use     service.Use
-	Shop    bool            // out of service
-	Visited reading.Instant // last entry of the service log
-	Endings [7]int32        // endings so far, in the order of outcome.Endings, as first judged
-	Decay   exposure.Decay
+	Endings [7]int32 // endings so far, in the order of outcome.Endings, as first judged
 }
 
 // source is the search for the heater that the CO of a space goes with.
