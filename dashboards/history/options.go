@@ -51,6 +51,7 @@ const (
 	firstRetry  = time.Second      // doubling
 	lastRetry   = time.Minute      // between tries, and between those of a wrong set-up
 	longestWait = time.Hour        // that a server may ask for
+	tellEvery   = time.Hour        // that nothing is taken, after it was told first
 	asideKept   = 100              // records set aside that are remembered, the newest
 )
 

@@ -18,6 +18,7 @@ type state struct {
 	rejected int64
 	aside    []Aside
 	fault    error
+	told     time.Time // when the fault was last told; zero: there is none
 	closed   bool
 }
 
@@ -100,7 +101,8 @@ func (w *Writer) setAside(e entry, why error) {
 	})
 }
 
-// refused notes that nothing was taken. A row of like failures is told once.
+// refused notes that nothing was taken. A row of failures is told
+// once, then once an hour.
 func (w *Writer) refused(ctx context.Context, v verdict, why error) {
 	if ctx.Err() != nil {
 		return
@@ -111,13 +113,25 @@ func (w *Writer) refused(ctx context.Context, v verdict, why error) {
 
 func (w *Writer) trouble(ctx context.Context, why error) {
 	var known bool
+	now := time.Now()
 	w.update(func(s *state) {
-		known = s.fault != nil && s.fault.Error() == why.Error()
+		known = !s.told.IsZero() && now.Sub(s.told) < tellEvery
+		if !known {
+			s.told = now
+		}
 		s.fault = why
 	})
 	if !known && ctx.Err() == nil {
 		w.o.Logger.Warn("the copy of the readings waits", "err", why)
 	}
+}
+
+// works notes that the trouble, if there was any, is over, and tells so.
+func (w *Writer) works(s *state) {
+	if !s.told.IsZero() {
+		w.o.Logger.Info("the copy of the readings goes on")
+	}
+	s.fault, s.told = nil, time.Time{}
 }
 
 // memory is what is kept besides the cursor.

@@ -123,7 +123,10 @@ func (w *Writer) send(ctx context.Context, waiting []entry) bool {
 func (w *Writer) took(n int) {
 	w.ceiling = min(mostRecords, w.ceiling+w.ceiling/16+1)
 	w.size = min(w.ceiling, 2*w.size)
-	w.update(func(s *state) { s.fault, s.written = nil, s.written+int64(n) })
+	w.update(func(s *state) {
+		w.works(s)
+		s.written += int64(n)
+	})
 }
 
 // patience gives how long to wait: what the server asked for, or else between

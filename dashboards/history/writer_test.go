@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"strings"
 	"testing"
 	"testing/synctest"
@@ -243,6 +244,35 @@ func TestWhatWasSetAsideIsRemembered(t *testing.T) {
 			}
 			stop()
 			<-done
+		}
+	})
+}
+
+// TestTroubleIsToldOnceAnHour goes without the server for some hours; each
+// failure reads differently, as addresses and ports do.
+func TestTroubleIsToldOnceAnHour(t *testing.T) {
+	during(t, func(t *testing.T, w *Writer, b *bank, s *shelf) {
+		var said strings.Builder
+		w.o.Logger = slog.New(slog.NewTextHandler(&said, nil))
+		n := 0
+		b.set(func([]string) error { n++; return fmt.Errorf("read from port %d: connection refused", n) })
+		s.add("n-1", time.Now())
+		after(150 * time.Minute)
+		if got := strings.Count(said.String(), "the copy of the readings waits"); got != 3 {
+			t.Errorf("told %d times in two and a half hours of %d failures, want 3:\n%s", got, n, said.String())
+		}
+		b.set(nil)
+		after(5 * time.Minute)
+		s.add("n-1", time.Now())
+		after(5 * time.Minute)
+		if got := strings.Count(said.String(), "the copy of the readings goes on"); got != 1 {
+			t.Errorf("told %d times that it works again, want 1:\n%s", got, said.String())
+		}
+		b.set(always(errAway))
+		s.add("n-1", time.Now())
+		after(time.Minute)
+		if got := strings.Count(said.String(), "the copy of the readings waits"); got != 4 {
+			t.Errorf("new trouble is not told at once:\n%s", said.String())
 		}
 	})
 }
