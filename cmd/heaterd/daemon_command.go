@@ -6,6 +6,7 @@ import (
 	"os"
 	"os/signal"
 	"syscall"
+	"time"
 
 	systemd "github.com/coreos/go-systemd/v22/daemon"
 	"github.com/spf13/cobra"
@@ -54,6 +55,7 @@ func ready(file string, env lookup) (*config.Config, error) {
 // hears which of the two it is: after the word of a stop it would end the
 // process.
 func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.Config, error), std streams) error {
+	begun := time.Now()
 	hangups := make(chan os.Signal, 1)
 	signal.Notify(hangups, syscall.SIGHUP)
 	defer signal.Stop(hangups)
@@ -76,6 +78,9 @@ func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.C
 				return err
 			}
 		default:
+			if err == nil {
+				log.Info("heaterd stopped", "uptime", time.Since(begun).Round(time.Second))
+			}
 			return err
 		}
 	}

@@ -182,6 +182,10 @@ func TestStopIsNoFailure(t *testing.T) {
 	if got := run(ctx, []string{"run", "--config", "good.yaml"}, none, streams{strings.NewReader(""), io.Discard, ready}); got != 0 {
 		t.Errorf("exit status %d after an orderly stop: %s", got, ready.all.String())
 	}
+	lines := strings.Split(strings.TrimSpace(ready.all.String()), "\n")
+	if last := lines[len(lines)-1]; !strings.Contains(last, "level=INFO msg=\"heaterd stopped\" uptime=") {
+		t.Errorf("the last line of the log is %s", last)
+	}
 }
 
 // marker calls seen once a word was written.
