@@ -65,6 +65,19 @@ func (b *Book) answer(now reading.Instant, a record.Answer) ([]Transition, error
 	return b.carryOut(e, now, a), nil
 }
 
+// words writes a length of time as people read it: 2 h, 1 h 30 min.
+func words(d time.Duration) string {
+	h, m := int(d/time.Hour), int(d%time.Hour/time.Minute)
+	switch {
+	case h == 0:
+		return fmt.Sprintf("%d min", m)
+	case m == 0:
+		return fmt.Sprintf("%d h", h)
+	default:
+		return fmt.Sprintf("%d h %d min", h, m)
+	}
+}
+
 func by(a record.Answer) person {
 	return person{name: a.By, role: a.Role, where: a.From, why: a.Why}
 }
@@ -74,7 +87,7 @@ func (b *Book) carryOut(e *entry, now reading.Instant, a record.Answer) []Transi
 	if a.Act == record.Shelve {
 		span := min(a.For, e.rule.MaxShelve)
 		if span < a.For {
-			who.why += fmt.Sprintf(" (asked for %s, at most %s)", a.For, span)
+			who.why += fmt.Sprintf(" (asked for %s, at most %s)", words(a.For), words(span))
 		}
 		e.ShelvedUntil = now.Add(span)
 	}

@@ -191,7 +191,7 @@ func TestShelving(t *testing.T) {
 	s.must(time.Hour, shelve)
 	refused(t, s.do(2*time.Hour, ack(id)), NotNow, "end the shelving first")
 	a, _ := s.b.Find(id)
-	if a.ShelvedUntil != at(13*time.Hour) || !strings.Contains(a.Why, "at most 12h") || a.HeldBy != "A. Reader" {
+	if a.ShelvedUntil != at(13*time.Hour) || !strings.Contains(a.Why, "asked for 100 h, at most 12 h") || a.HeldBy != "A. Reader" {
 		t.Errorf("shelved until %s because %q by %q", a.ShelvedUntil, a.Why, a.HeldBy)
 	}
 	s.tick(20 * time.Hour)
