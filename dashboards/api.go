@@ -162,6 +162,23 @@ func (p *pages) apiService(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+// apiTrends lists how the unexplained endings of each heater lie over its
+// burner hours, or those of one site or heater; heaters with too few endings
+// are left out.
+func (p *pages) apiTrends(w http.ResponseWriter, r *http.Request) error {
+	s, q := p.take(), r.URL.Query()
+	out := []outcome.Trend{}
+	for i := range s.Heaters {
+		h := &s.Heaters[i]
+		wanted := (q.Get("site") == "" || h.Site == q.Get("site")) && (q.Get("heater") == "" || h.ID == q.Get("heater"))
+		if wanted && h.Trend != nil {
+			out = append(out, *h.Trend)
+		}
+	}
+	writeJSON(w, http.StatusOK, out)
+	return nil
+}
+
 func (p *pages) apiEntries(w http.ResponseWriter, r *http.Request) error {
 	rows, err := p.o.Ledger.Entries(r.Context(), r.URL.Query().Get("heater"), 0, 0)
 	if err != nil {

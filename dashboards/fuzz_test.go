@@ -10,7 +10,7 @@ import (
 // FuzzQuery sends anything as query to the pages that read one: never a
 // fault of the server, always whole UTF-8, and nothing of it unescaped.
 func FuzzQuery(f *testing.F) {
-	paths := []string{"/", "/heaters/H-07", "/reports/exposure", "/reports/season", "/reports/alarms", "/service", "/service.ics", "/log", "/login", "/api/v1/exposure", "/api/v1/heaters/H-07/burns", "/api/v1/refused"}
+	paths := []string{"/", "/heaters/H-07", "/reports/exposure", "/reports/season", "/reports/alarms", "/service", "/service.ics", "/log", "/login", "/api/v1/exposure", "/api/v1/heaters/H-07/burns", "/api/v1/refused", "/api/v1/trends"}
 	for i := range paths {
 		f.Add(uint8(i), "q=x&site=quay&page=2&range=7d&units=us&said=reset")
 		f.Add(uint8(i), "site=quay&space=hall&from=2026-01-01&to=2026-01-14&format=csv")

@@ -18,7 +18,11 @@ const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; 
 
 // shielded is what holds for every answer.
 func (p *pages) shielded(next http.Handler) http.Handler {
-	next = http.NewCrossOriginProtection().Handler(next)
+	cross := http.NewCrossOriginProtection()
+	cross.SetDenyHandler(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		p.fail(w, r, problem(http.StatusForbidden, "This came from the page of another site and was not done."))
+	}))
+	next = cross.Handler(next)
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", contentPolicy)

@@ -102,5 +102,5 @@ func New(o Options) http.Handler {
 	for _, r := range routes {
 		mux.Handle(r.Method+" "+r.Pattern, p.guarded(r))
 	}
-	return p.shielded(mux)
+	return p.shielded(p.routed(mux))
 }

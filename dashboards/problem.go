@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"strings"
 
 	"heaterd/alerts/alarm"
 )
@@ -54,13 +55,62 @@ func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 		p.o.Log.Error("a page could not be made", "path", r.URL.Path, "err", err)
 	}
 	if wantsJSON(r) {
-		writeJSON(w, t.Status, map[string]string{"error": t.Text})
+		writeProblem(w, t)
 		return
 	}
 	p.render(w, r, t.Status, "problem", Page{Title: http.StatusText(t.Status)}, t)
 }
 
+// writeProblem answers a program by RFC 9457. The status says what kind of
+// problem it is, so the type is the one that adds nothing to it.
+func writeProblem(w http.ResponseWriter, t *Problem) {
+	writeAs(w, "application/problem+json", t.Status, map[string]any{
+		"type": "about:blank", "title": http.StatusText(t.Status), "status": t.Status, "detail": t.Text,
+	})
+}
+
 // nowhere answers what no other route does.
-func (*pages) nowhere(_ http.ResponseWriter, _ *http.Request) error {
+func (*pages) nowhere(_ http.ResponseWriter, r *http.Request) error {
+	return nothingAt(r)
+}
+
+func nothingAt(r *http.Request) error {
+	if wantsJSON(r) {
+		return problem(http.StatusNotFound, "There is nothing at %s.", clipped(r.URL.Path, 80))
+	}
 	return problem(http.StatusNotFound, "There is no such page.")
+}
+
+// anyPath is the pattern of the route that answers where there is nothing.
+const anyPath = "GET /{path...}"
+
+// routed serves the routes. What the multiplexer would refuse by itself, in
+// plain text, is a problem like any other here.
+func (p *pages) routed(mux *http.ServeMux) http.Handler {
+	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		if _, pattern := mux.Handler(r); pattern != "" {
+			mux.ServeHTTP(w, r)
+			return
+		}
+		allowed := allowedAt(mux, r)
+		if len(allowed) == 0 {
+			p.fail(w, r, nothingAt(r))
+			return
+		}
+		w.Header().Set("Allow", strings.Join(allowed, ", "))
+		p.fail(w, r, problem(http.StatusMethodNotAllowed, "This address takes %s only.", strings.Join(allowed, " and ")))
+	})
+}
+
+// allowedAt gives the methods of the routes at a request's address.
+func allowedAt(mux *http.ServeMux, r *http.Request) []string {
+	var out []string
+	for _, method := range []string{http.MethodGet, http.MethodPost} {
+		asked := r.Clone(r.Context())
+		asked.Method = method
+		if _, pattern := mux.Handler(asked); pattern != "" && pattern != anyPath {
+			out = append(out, method)
+		}
+	}
+	return out
 }

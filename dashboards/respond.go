@@ -64,13 +64,15 @@ func (p *pages) show(w http.ResponseWriter, r *http.Request, name string, page P
 	return nil
 }
 
-func writeJSON(w http.ResponseWriter, status int, v any) {
+func writeJSON(w http.ResponseWriter, status int, v any) { writeAs(w, "application/json", status, v) }
+
+func writeAs(w http.ResponseWriter, kind string, status int, v any) {
 	raw, err := json.MarshalIndent(v, "", " ")
 	if err != nil {
 		http.Error(w, "cannot write the answer", http.StatusInternalServerError)
 		return
 	}
-	w.Header().Set("Content-Type", "application/json")
+	w.Header().Set("Content-Type", kind)
 	w.WriteHeader(status)
 	_, _ = w.Write(append(raw, '\n'))
 }

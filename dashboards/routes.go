@@ -76,6 +76,7 @@ var routes = []route{
 	{"POST", "/api/v1/alarms/{id}/unshelve", access.Technician, true, apiAlarmAct("unshelve")},
 	{"POST", "/api/v1/alarms/{id}/reset", access.Safety, true, apiAlarmAct("reset")},
 	{"GET", "/api/v1/service", access.Viewer, true, (*pages).apiService},
+	{"GET", "/api/v1/trends", access.Viewer, true, (*pages).apiTrends},
 	{"GET", "/api/v1/entries", access.Viewer, true, (*pages).apiEntries},
 	{"POST", "/api/v1/entries", access.Technician, true, (*pages).apiEnter},
 	{"POST", "/api/v1/planned-stops", access.Technician, true, (*pages).apiStop},

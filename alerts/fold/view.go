@@ -14,6 +14,7 @@ import (
 // View is what is known now, for pages, the API and metrics. It shares
 // nothing with the engine that the engine still changes.
 type View struct {
+	Begin   reading.Instant // arrival of the first line of the log; 0: there is none
 	At      reading.Instant
 	Sites   []SiteView
 	Heaters []HeaterView
@@ -67,11 +68,12 @@ type HeaterView struct {
 	Standings []service.Standing
 	Endings   map[outcome.Ending]int // endings so far, as first judged
 	Offset    time.Duration          // correction of the node's clock in force
+	Trend     *outcome.Trend         // of its unexplained endings; nil: too few to judge
 }
 
 // View takes stock.
 func (e *Engine) View() View {
-	v := View{At: e.now, Alarms: e.book.Live()}
+	v := View{Begin: e.begin, At: e.now, Alarms: e.book.Live()}
 	for _, s := range e.sites {
 		v.Sites = append(v.Sites, e.viewSite(s))
 	}
@@ -145,6 +147,9 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.stand, Endings: h.tally(),
 	}
 	v.Offset, _ = h.Clock.Skewed()
+	if t, ok := h.trend(e.now); ok {
+		v.Trend = &t
+	}
 	if v.Standings == nil && e.now != 0 {
 		v.Standings = h.standings(e.now)
 	}

@@ -151,10 +151,10 @@ func ask(ctx context.Context, h http.Handler, path string) ([]byte, error) {
 // complaint is what the pages say is wrong.
 func complaint(body []byte) string {
 	var told struct {
-		Error string `json:"error"`
+		Detail string `json:"detail"`
 	}
-	if json.Unmarshal(body, &told) != nil || told.Error == "" {
+	if json.Unmarshal(body, &told) != nil || told.Detail == "" {
 		return "see the report page for what it needs"
 	}
-	return told.Error
+	return told.Detail
 }
