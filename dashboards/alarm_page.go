@@ -32,6 +32,9 @@ type changeView struct {
 	alarmView
 }
 
+// Reason says why the state changed, with titles in place of ids.
+func (c changeView) Reason() string { return c.named(c.Transition.Why) }
+
 func (p *pages) alarms(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	var body alarmsPage
@@ -94,7 +97,7 @@ func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
 	if body.Messages, err = p.messages(r, a.ID); err != nil {
 		return err
 	}
-	return p.show(w, r, "alarm", Page{Title: string(a.Kind) + " " + a.ID, Here: "alarms", Live: true, At: s.At}, body)
+	return p.show(w, r, "alarm", Page{Title: body.Title() + " " + a.ID, Here: "alarms", Live: true, At: s.At}, body)
 }
 
 // letter is the complete message about an alarm in its sections, but for the

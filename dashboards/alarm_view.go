@@ -29,6 +29,7 @@ type alarmView struct {
 	CanReset   bool
 	LatchWaits bool // latched, acknowledgement comes first
 	MaxShelve  time.Duration
+	CauseTitle string // of the alarm it follows from
 }
 
 // noProcedure stands where a site gave none.
@@ -39,6 +40,10 @@ func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
 	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textNow(*a, &site.Site)}
 	if a.Kind.ConcernsPeople() {
 		v.Procedure = procedure(site)
+	}
+	v.CauseTitle = a.Cause
+	if cause := s.alarms[a.Cause]; cause != nil {
+		v.CauseTitle = s.label(cause)
 	}
 	v.acts()
 	return v
@@ -151,6 +156,31 @@ var stateWords = map[alarm.State]string{
 	alarm.Suppressed:     "suppressed",
 	alarm.OutOfService:   "out of service",
 	alarm.Normal:         "normal",
+}
+
+// WhyText says why it is held back.
+func (v alarmView) WhyText() string { return v.named(v.Why) }
+
+// named puts the title of the cause in place of its id.
+func (v alarmView) named(why string) string {
+	if v.Cause == "" {
+		return why
+	}
+	return strings.ReplaceAll(why, v.Cause, v.CauseTitle)
+}
+
+// label is an alarm's title with what it is about.
+func (s *Stock) label(a *alarm.Alarm) string {
+	parts := []string{wording.Title(a.Kind), a.Findings.Task}
+	switch {
+	case a.Heater != "":
+		parts = append(parts, "heater "+a.Heater)
+	case a.Node != "":
+		parts = append(parts, "node "+a.Node)
+	default:
+		parts = append(parts, s.spaceName(a.Site, a.Space), siteName(s.site(a.Site)))
+	}
+	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), ", ")
 }
 
 // StateText is the state as people read it.

@@ -47,7 +47,7 @@ type jsonSpace struct {
 	Explanation string            `json:"note"`
 }
 
-const areaNote = "area readings, not personal exposure; low CO does not prove safe air; averages count what was not measured at the worse end"
+const areaNote = "area readings, not personal exposure; low CO does not prove safe air; averages count what was not measured at the worse end; time before the first reading counts as no exposure"
 
 // jsonHeater is a heater now.
 type jsonHeater struct {

@@ -55,7 +55,7 @@ func (p *pages) addEvents(cal *ics.Calendar, s *Stock, h *fold.HeaterView, base 
 		e.SetAllDayEndAt(dayTime(day + 1)) // exclusive
 		e.SetSummary(plainLine(fmt.Sprintf("%s, heater %s%s", p.taskTitle(st.Task), h.ID, lateWord(st.State))))
 		e.SetLocation(plainLine(place(s, h)))
-		e.SetDescription(p.eventText(st))
+		e.SetDescription(p.eventText(st, today))
 		e.SetURL(base + "/heaters/" + url.PathEscape(h.ID))
 		e.SetTimeTransparency(ics.TransparencyTransparent)
 	}
@@ -81,10 +81,10 @@ func place(s *Stock, h *fold.HeaterView) string {
 	return text
 }
 
-func (p *pages) eventText(st service.Standing) string {
+func (p *pages) eventText(st service.Standing, today service.Date) string {
 	lines := []string{sentence(plainLine(st.Why()))}
-	if st.DueEarly != nil && st.DueLate != nil && *st.DueEarly != *st.DueLate {
-		lines = append(lines, fmt.Sprintf("Expected between %s and %s.", st.DueEarly, st.DueLate))
+	if likely := p.viewTask(st, today).Likely(); likely != "" {
+		lines = append(lines, "Expected "+likely+".")
 	}
 	if i := p.o.Plan.Index(st.Task); i >= 0 {
 		t := p.o.Plan.Tasks[i]

@@ -39,8 +39,10 @@ func span(d time.Duration) string {
 		return fmt.Sprintf("%.0f s", d.Seconds())
 	case d < time.Hour:
 		return fmt.Sprintf("%d min", int(d.Minutes()))
+	case d < 48*time.Hour && int(d.Minutes())%60 == 0:
+		return fmt.Sprintf("%d h", int(d.Hours()))
 	case d < 48*time.Hour:
-		return fmt.Sprintf("%d h %02d min", int(d.Hours()), int(d.Minutes())%60)
+		return fmt.Sprintf("%d h %d min", int(d.Hours()), int(d.Minutes())%60)
 	default:
 		return fmt.Sprintf("%d days", int(d.Hours()/24))
 	}

@@ -1,6 +1,9 @@
 package dashboards
 
-import "heaterd/dashboards/access"
+import (
+	"heaterd/alerts/service"
+	"heaterd/dashboards/access"
+)
 
 // RouteRow is a row of the table of routes.
 type RouteRow struct {
@@ -25,6 +28,12 @@ var (
 	Duration  = duration
 	Span      = span
 )
+
+// DueWords are when a task falls due, and the range.
+func DueWords(st service.Standing, today service.Date) (due, likely string) {
+	v := taskView{Standing: st, Today: today}
+	return v.Due(), v.Likely()
+}
 
 // MeanBetween is the burner time between endings with its bounds.
 var MeanBetween = meanBetween

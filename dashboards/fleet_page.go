@@ -38,7 +38,7 @@ type heaterRow struct {
 	At    *fold.SiteView
 	Place *fold.SpaceView
 	Worst alarm.Priority
-	Next  *service.Standing // the task that falls due first
+	Next  *taskView // the task that falls due first
 	State stateWord
 }
 
@@ -85,11 +85,11 @@ func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
 	for i := range s.View.Sites {
 		body.Sites = append(body.Sites, &s.View.Sites[i])
 	}
-	body.list(s, q)
+	p.list(&body, s, q)
 	return p.show(w, r, "fleet", Page{Title: "Fleet", Here: "fleet", Live: true, At: s.At}, body)
 }
 
-func (b *fleetPage) list(s *Stock, q url.Values) {
+func (p *pages) list(b *fleetPage, s *Stock, q url.Values) {
 	found := s.search(b.Site, b.Q)
 	for i := range s.Heaters {
 		if s.Heaters[i].Silent && !s.Heaters[i].OutOfWork {
@@ -99,7 +99,7 @@ func (b *fleetPage) list(s *Stock, q url.Values) {
 	b.Found = len(found)
 	b.Pages = newPager(len(found), rowsOnPage, q)
 	for _, h := range found[b.Pages.from:b.Pages.to] {
-		b.Rows = append(b.Rows, s.row(h))
+		b.Rows = append(b.Rows, p.row(s, h))
 	}
 }
 
@@ -139,11 +139,13 @@ func (s *Stock) spaceName(site, id string) string {
 	return id
 }
 
-func (s *Stock) row(h *fold.HeaterView) heaterRow {
-	return heaterRow{
-		HeaterView: h, At: s.site(h.Site), Place: s.space(h.Site, h.Space),
-		Worst: s.worst[h.ID], Next: nextTask(h.Standings), State: doing(h),
+func (p *pages) row(s *Stock, h *fold.HeaterView) heaterRow {
+	r := heaterRow{HeaterView: h, At: s.site(h.Site), Place: s.space(h.Site, h.Space), Worst: s.worst[h.ID], State: doing(h)}
+	if next := nextTask(h.Standings); next != nil {
+		v := p.viewTask(*next, service.DateOf(s.At, r.At.Zone))
+		r.Next = &v
 	}
+	return r
 }
 
 // SpaceName is the space as people say it.

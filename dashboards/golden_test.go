@@ -19,6 +19,9 @@ var update = flag.Bool("update", false, "write the golden pages anew; look at th
 // every change of style and say nothing about a page.
 var digests = regexp.MustCompile(`(/static/[a-z.]+)\?[0-9a-f]+`)
 
+// tags are what people do not read.
+var tags = regexp.MustCompile(`<[^>]*>`)
+
 // TestGoldenPages compares the main pages of the fixed view byte for byte.
 func TestGoldenPages(t *testing.T) {
 	w := newWorld(t)

@@ -3,8 +3,10 @@ package dashboards
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -12,6 +14,7 @@ import (
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
+	"heaterd/alerts/shutdown"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
@@ -66,13 +69,18 @@ func chosenRange(key string) (span3, []span3) {
 type taskView struct {
 	service.Standing
 	Title string
-	Zone  *time.Location
+	Today service.Date // at the site
+}
+
+func (p *pages) viewTask(st service.Standing, today service.Date) taskView {
+	return taskView{st, p.taskTitle(st.Task), today}
 }
 
 // entryView is a line of the service log.
 type entryView struct {
 	ledger.EntryRow
 	Titles []string
+	Found  string // what was found wrong, items of a list by their texts
 	Zone   *time.Location
 }
 
@@ -90,14 +98,14 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	s := p.take()
-	body := heaterPage{heaterRow: s.row(h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Doable: p.o.Plan.Tasks}
+	body := heaterPage{heaterRow: p.row(s, h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Doable: p.o.Plan.Tasks}
 	var chosen span3
 	chosen, body.Ranges = chosenRange(r.URL.Query().Get("range"))
 	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(r)); err != nil {
 		return err
 	}
 	body.Alarms = p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return concerns(a, h) }))
-	body.Tasks = p.tasks(h, body.Zone)
+	body.Tasks = p.tasks(s, h)
 	body.Found = foundWrong(h)
 	body.Readings = readings(h, p.unitsOf(r))
 	if body.Log, err = p.entries(r.Context(), s, h.ID, entriesShown); err != nil {
@@ -119,11 +127,12 @@ func concerns(a *alarm.Alarm, h *fold.HeaterView) bool {
 
 // tasks lists what comes next, most urgent first; tasks that never come by
 // themselves are left out.
-func (p *pages) tasks(h *fold.HeaterView, zone *time.Location) []taskView {
+func (p *pages) tasks(s *Stock, h *fold.HeaterView) []taskView {
 	var out []taskView
+	today := service.DateOf(s.At, s.zone(h.Site))
 	for _, st := range h.Standings {
 		if st.State != service.OK || st.DueOn != nil {
-			out = append(out, taskView{st, p.taskTitle(st.Task), zone})
+			out = append(out, p.viewTask(st, today))
 		}
 	}
 	slices.SortStableFunc(out, func(a, b taskView) int {
@@ -171,11 +180,28 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 }
 
 func (p *pages) viewEntry(s *Stock, e ledger.EntryRow) entryView {
-	v := entryView{EntryRow: e, Zone: s.zoneOf(e.Entry.Heater)}
+	v := entryView{EntryRow: e, Found: found(e.Entry), Zone: s.zoneOf(e.Entry.Heater)}
 	for _, id := range tasksOf(e.Entry) {
 		v.Titles = append(v.Titles, p.taskTitle(id))
 	}
 	return v
+}
+
+// found says what was found wrong; a look-over keeps the ids of its items.
+func found(e record.Entry) string {
+	switch {
+	case e.Found == "":
+		return ""
+	case e.Task != "look-over":
+		return "Found: " + e.Found
+	}
+	all := strings.Split(e.Found, ", ")
+	for _, c := range service.LookOver() {
+		if i := slices.Index(all, c.ID); i >= 0 {
+			all[i] = c.Text
+		}
+	}
+	return "Not in order: " + strings.Join(all, " ")
 }
 
 func tasksOf(e record.Entry) []string { return append([]string{e.Task}, e.Tasks...) }
@@ -244,6 +270,19 @@ func (p *pages) refused(ctx context.Context, node reading.NodeID, limit int) ([]
 		})
 	}
 	return out, nil
+}
+
+// TrendText says in one sentence how the heater's unexplained endings lie over
+// its burner hours, by which test, and how long it runs between two.
+func (v heaterPage) TrendText() string {
+	o, t := shutdown.DefaultOptions(), v.Trend
+	if t == nil {
+		return fmt.Sprintf("Too few to judge: the Laplace test is made from %d separate unexplained endings on.", o.TrendFrom)
+	}
+	return fmt.Sprintf("%s; from %d separate endings in %s burner hours, where %d are the fewest that are judged; "+
+		"now %s h between two in the mean, %s to %s h with %s %% confidence.",
+		t.Verdict, t.Endings, fixed(t.Hours, 0), o.TrendFrom,
+		fixed(t.MTBFH, 0), fixed(t.MTBFLowH, 0), fixed(t.MTBFHiH, 0), fixed(o.Confidence*100, 0))
 }
 
 // EndingWords are the endings as people read them.

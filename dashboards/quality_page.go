@@ -2,6 +2,8 @@ package dashboards
 
 import (
 	"net/http"
+	"slices"
+	"strings"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -18,7 +20,9 @@ type qualityPage struct {
 	alarm.Quality
 	Measures []measure
 	People   int
-	Zone     *time.Location
+	Since    reading.Instant // the measures are from then on
+	Days     float64
+	Names    map[string]string // what alarms are about, by id and by id without its number
 }
 
 // measure is one measure beside its usual figure.
@@ -26,44 +30,66 @@ type measure struct {
 	alarm.Usual
 	Value float64
 	Share bool // of a whole, shown in percent
+	Few   bool // too few alarms or days to judge by
 }
 
-// Good reports whether the value is within what is acceptable.
-func (m measure) Good() bool { return m.Value <= m.Acceptable }
-
-func (p *pages) measureQuality(r *http.Request, now reading.Instant) (alarm.Quality, error) {
-	begin := now.Add(-qualityDays * 24 * time.Hour)
-	ts, err := p.o.Ledger.History(r.Context(), ledger.Filter{From: begin, To: now + 1})
-	return alarm.Measure(ts, begin, now+1, p.o.People), err
-}
+// Above reports whether the value is worse than what is acceptable, as far as
+// that can be judged.
+func (m measure) Above() bool { return !m.Few && m.Value > m.Acceptable }
 
 func (p *pages) quality(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
-	q, err := p.measureQuality(r, s.At)
+	since := max(s.At.Add(-qualityDays*24*time.Hour), min(s.Begin, s.At))
+	ts, err := p.o.Ledger.History(r.Context(), ledger.Filter{From: since, To: s.At + 1})
 	if err != nil {
 		return err
 	}
-	body := qualityPage{Quality: q, People: max(p.o.People, 1), Measures: measures(q)}
+	q := alarm.Measure(ts, since, s.At+1, p.o.People)
+	body := qualityPage{
+		Quality: q, People: max(p.o.People, 1), Measures: measures(q), Since: since,
+		Days: s.At.Sub(since).Hours() / 24, Names: s.names(ts),
+	}
 	return p.show(w, r, "quality", Page{Title: "Alarm quality", Here: "alarms", At: s.At}, body)
 }
 
 // measures puts what was measured beside the usual figures, by their names.
+// A rate needs some days and a share of the alarms some alarms as well; a
+// count that is above tells something that did happen, however short the time.
 func measures(q alarm.Quality) []measure {
-	got := map[string]float64{
-		"alarms a day and person":          q.PerPersonDay,
-		"alarms in ten minutes":            q.PerDay / (24 * 6),
-		"most alarms in any ten minutes":   float64(q.MostIn10Min),
-		"share of time in flood":           q.FloodShare,
-		"share of the ten most frequent":   q.WorstShare,
-		"chattering alarms":                float64(len(q.Chattering)),
-		"stale alarms on any day":          float64(len(q.Stale)),
-		"share of priority high and above": shareOf(q, alarm.Critical, alarm.High),
-		"share of priority medium":         shareOf(q, alarm.Medium),
+	rate := func(v float64) measure { return measure{Value: v, Few: q.Brief()} }
+	share := func(v float64) measure { return measure{Value: v, Few: q.Brief() || q.Few(), Share: true} }
+	got := map[string]measure{
+		"alarms a day and person":          rate(q.PerPersonDay),
+		"alarms in ten minutes":            rate(q.PerDay / (24 * 6)),
+		"most alarms in any ten minutes":   rate(float64(q.MostIn10Min)),
+		"share of time in flood":           {Value: q.FloodShare, Few: q.Brief(), Share: true},
+		"share of the ten most frequent":   share(q.WorstShare),
+		"chattering alarms":                rate(float64(len(q.Chattering))),
+		"stale alarms on any day":          rate(float64(len(q.Stale))),
+		"share of priority high and above": share(shareOf(q, alarm.Critical, alarm.High)),
+		"share of priority medium":         share(shareOf(q, alarm.Medium)),
 	}
+	counts := []string{"most alarms in any ten minutes", "chattering alarms", "stale alarms on any day"}
 	var out []measure
 	for _, u := range alarm.UsualFigures() {
-		if v, ok := got[u.Measure]; ok {
-			out = append(out, measure{Usual: u, Value: v, Share: u.Unit == "1" && u.Acceptable > 0 && u.Acceptable < 1})
+		if m, ok := got[u.Measure]; ok {
+			m.Usual = u
+			m.Few = m.Few && !(slices.Contains(counts, u.Measure) && m.Value > u.Acceptable)
+			out = append(out, m)
+		}
+	}
+	return out
+}
+
+// names says what alarms are about, by their ids and by these without the
+// numbers, as the measures count them.
+func (s *Stock) names(ts []alarm.Transition) map[string]string {
+	out := map[string]string{}
+	for i := range ts {
+		a := &ts[i].Alarm
+		out[a.ID] = s.label(a)
+		if n := strings.LastIndexByte(a.ID, '.'); n > 0 {
+			out[a.ID[:n]] = out[a.ID]
 		}
 	}
 	return out

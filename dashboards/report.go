@@ -51,7 +51,7 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 		if body.Heater = s.heaters[id]; body.Heater == nil {
 			return notFound("heater", id)
 		}
-		body.Tasks = p.tasks(body.Heater, s.zone(body.Heater.Site))
+		body.Tasks = p.tasks(s, body.Heater)
 		title += " of heater " + id
 	}
 	var err error
@@ -115,7 +115,7 @@ func (p *pages) alarmsReport(w http.ResponseWriter, r *http.Request) error {
 		ts, body.More = ts[n-mostChangesShown:], n-mostChangesShown
 	}
 	body.Changes = p.viewChanges(s, ts)
-	return p.show(w, r, "report_alarms", Page{Title: "Alarms, " + body.Period.First.String() + " to " + body.Period.Last.String(), Here: "reports", At: s.At}, body)
+	return p.show(w, r, "report_alarms", Page{Title: "Alarms, " + body.Period.Words(), Here: "reports", At: s.At}, body)
 }
 
 func changeSheet(ts []alarm.Transition) sheet {

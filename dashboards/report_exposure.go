@@ -254,12 +254,11 @@ func (e exposurePage) sheet() sheet {
 		"site", "space", "from_utc", "readings", "min_ppm", "mean_ppm", "max_ppm", "twa_15min_ppm", "twa_8h_ppm", "cohb_percent", "coverage",
 		"limit_ceiling_ppm", "limit_15min_ppm", "limit_8h_ppm", "note",
 	}}
-	const note = "area readings, not personal exposure; low CO does not prove safe air"
 	for _, r := range e.Rows {
 		s.Rows = append(s.Rows, []string{
 			text(e.Site.ID), text(e.Space.ID), r.At.String(), fixed(float64(r.N), 0), cell(r.Seen(), r.Min), cell(r.Seen(), r.Mean), cell(r.Seen(), r.Max),
 			cell(r.Seen(), r.TWA15), cell(r.Seen(), r.TWA8h), cell(r.Seen(), r.COHb), fixed(r.Coverage, 3),
-			limitCell(e.Limits.CeilingPPM), limitCell(e.Limits.ShortTermPPM), limitCell(e.Limits.ShiftPPM), note,
+			limitCell(e.Limits.CeilingPPM), limitCell(e.Limits.ShortTermPPM), limitCell(e.Limits.ShiftPPM), areaNote,
 		})
 	}
 	return s

@@ -68,7 +68,7 @@ func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 		h := s.heaters[hv.Heater]
 		work := heaterWork{HeaterView: h, Place: s.spaceName(h.Site, h.Space)}
 		for _, st := range hv.Tasks {
-			work.Tasks = append(work.Tasks, taskView{st, p.taskTitle(st.Task), site.Zone})
+			work.Tasks = append(work.Tasks, p.viewTask(st, today))
 			out.First = min(out.First, max(dueOr(st.DueOn), today))
 		}
 		out.Heaters = append(out.Heaters, work)

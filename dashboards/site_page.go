@@ -70,7 +70,7 @@ func (p *pages) site(w http.ResponseWriter, r *http.Request) error {
 	}
 	for i := range s.Heaters {
 		if s.Heaters[i].Site == v.ID {
-			body.Heaters = append(body.Heaters, s.row(&s.Heaters[i]))
+			body.Heaters = append(body.Heaters, p.row(s, &s.Heaters[i]))
 		}
 	}
 	return p.show(w, r, "site", Page{Title: siteName(v), Here: "fleet", Live: true, At: s.At}, body)

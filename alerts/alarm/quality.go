@@ -2,6 +2,7 @@ package alarm
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -26,6 +27,12 @@ const (
 	floodWindow = 10 * time.Minute
 	staleAfter  = day // fromMemory
 	worstFew    = 10
+
+	// What is needed before a figure says anything: a share of fewer alarms
+	// jumps by more than 5 points with each of them, and six full days are what
+	// a report of seven days has at its last. Common practice, no source.
+	fewestAlarms = 20
+	fewestDays   = 6
 )
 
 // UsualFigures are for a control room with somebody always at the desk; a
@@ -64,6 +71,18 @@ type Quality struct {
 	Acked        int
 	Unacked      int // raised and never acknowledged
 }
+
+// Fewest says what a judgement wants at least.
+func Fewest() string {
+	return fmt.Sprintf("at least %d days, and shares at least %d alarms", fewestDays, fewestAlarms)
+}
+
+// Few reports whether a share of the alarms says nothing: there are too few
+// of them.
+func (q Quality) Few() bool { return q.Alarms < fewestAlarms }
+
+// Brief reports whether a rate says nothing: the time is too short.
+func (q Quality) Brief() bool { return q.To.Sub(q.From) < fewestDays*day }
 
 // Flood is a stretch with more alarms than anybody can take in.
 type Flood struct {

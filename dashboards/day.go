@@ -1,0 +1,70 @@
+package dashboards
+
+import (
+	"strings"
+
+	"heaterd/alerts/service"
+)
+
+// day writes a day as people say it.
+func day(d service.Date) string { return dayTime(d).Format("2 Jan 2006") }
+
+// days writes two days with a word between; what month and year they share
+// stands once.
+func days(a, b service.Date, word string) string {
+	x, y, layout := dayTime(a), dayTime(b), "2"
+	switch {
+	case x.Year() != y.Year():
+		layout = "2 Jan 2006"
+	case x.Month() != y.Month():
+		layout = "2 Jan"
+	}
+	return x.Format(layout) + " " + word + " " + day(b)
+}
+
+// Words writes the period; one day stands for itself.
+func (p period) Words() string {
+	if p.First == p.Last {
+		return day(p.First)
+	}
+	return days(p.First, p.Last, "to")
+}
+
+// Due says when the task falls due, or since when it has been; empty: nobody
+// can say.
+func (v taskView) Due() string {
+	sure := v.DueEarly != nil && v.DueLate != nil && *v.DueEarly == *v.DueLate
+	switch {
+	case v.DueOn == nil:
+		return ""
+	case *v.DueOn == v.Today && sure:
+		return "today"
+	case *v.DueOn < v.Today && sure:
+		return "since " + day(*v.DueOn)
+	case *v.DueOn < v.Today:
+		return "since about " + day(*v.DueOn)
+	case sure:
+		return "on " + day(*v.DueOn)
+	default:
+		return "about " + day(*v.DueOn)
+	}
+}
+
+// Likely is the range of days in which the task falls due; empty where there
+// is one day only, or where it is past.
+func (v taskView) Likely() string {
+	early, late := v.DueEarly, v.DueLate
+	switch {
+	case early == nil || v.DueOn != nil && *v.DueOn < v.Today:
+		return ""
+	case late == nil:
+		return "not before " + day(*early)
+	case *early == *late:
+		return ""
+	default:
+		return "between " + days(*early, *late, "and")
+	}
+}
+
+// StateText is the task's state as people read it.
+func (v taskView) StateText() string { return strings.ReplaceAll(string(v.State), "-", " ") }

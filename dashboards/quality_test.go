@@ -1,0 +1,64 @@
+package dashboards_test
+
+import (
+	"fmt"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
+	"heaterd/dashboards"
+)
+
+// alarmsOver is so many alarms of one heater, at even distances up to now.
+func alarmsOver(n int, span time.Duration) ledger.Batch {
+	b := ledger.Batch{Cursor: 2}
+	for i := range n {
+		a := fixedAlarms()[0]
+		a.N = 100 + i
+		a.ID = fmt.Sprintf("H-08.shutdown-unexplained.%d", a.N)
+		when := instant(-span + time.Duration(i)*span/time.Duration(n))
+		b.Transitions = append(b.Transitions, alarm.Transition{At: when, Alarm: a, From: alarm.Normal, To: alarm.Unacknowledged, Event: alarm.Raise})
+	}
+	return b
+}
+
+// TestFewAlarmsAreNotJudged looks at what is said of a share and of a rate
+// with few alarms, in a short time, and with enough of both.
+func TestFewAlarmsAreNotJudged(t *testing.T) {
+	for name, c := range map[string]struct {
+		alarms       int
+		days         int
+		share, daily string
+	}{
+		"few alarms": {3, 20, "too few to judge", ""},
+		"few days":   {60, 2, "too few to judge", "too few to judge"},
+		"enough":     {60, 20, "above", ""},
+	} {
+		t.Run(name, func(t *testing.T) {
+			v := fixedView()
+			v.Begin = instant(-time.Duration(c.days) * 24 * time.Hour)
+			w := newWorld(t, func(o *dashboards.Options) {
+				o.View = func() fold.View { return v }
+				if err := o.Ledger.Commit(t.Context(), alarmsOver(c.alarms, time.Duration(c.days)*24*time.Hour-time.Hour)); err != nil {
+					t.Fatal(err)
+				}
+			})
+			page := w.page(t, "/alarms/quality")
+			has(t, page, fmt.Sprintf("The last %d days", c.days), "Heater stopped, no known reason, heater H-08: ")
+			for measure, want := range map[string]string{"share of priority high and above": c.share, "alarms a day and person": c.daily} {
+				_, row, _ := strings.Cut(page, `<th scope="row">`+measure+`</th><td>`)
+				row, _, _ = strings.Cut(row, "</td>")
+				if text := tags.ReplaceAllString(row, ""); want == "" && strings.Contains(text, " ") && !strings.HasSuffix(text, " %") || !strings.HasSuffix(text, want) {
+					t.Errorf("%s: %q, want %q", measure, text, want)
+				}
+			}
+		})
+	}
+}
+
+func TestTheAlarmReportSaysWhereItIsTooFew(t *testing.T) {
+	has(t, newWorld(t).page(t, "/reports/alarms"), "Too few to judge: the usual figures want at least 6 days, and shares at least 20 alarms.")
+}
