@@ -40,12 +40,9 @@ func quietWorld(t testing.TB, heaters int) *world {
 	return newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 }
 
-// Bounds of the fleet's first page at a thousand heaters: what a phone on a
-// poor link still takes. Common practice, no source.
-const (
-	mostBytes = 200_000
-	mostTime  = 50 * time.Millisecond
-)
+// mostBytes bounds the fleet's first page at a thousand heaters: what a phone
+// on a poor link still takes. Common practice, no source.
+const mostBytes = 200_000
 
 func TestAThousandHeatersFitAPage(t *testing.T) {
 	w := quietWorld(t, 1000)
@@ -57,8 +54,8 @@ func TestAThousandHeatersFitAPage(t *testing.T) {
 		best = min(best, time.Since(begin))
 	}
 	t.Logf("fleet page at 1,000 heaters: %d bytes, best of five %s", size, best)
-	if size > mostBytes || best > mostTime && !raced {
-		t.Errorf("want at most %d bytes and %s", mostBytes, mostTime)
+	if size > mostBytes {
+		t.Errorf("want at most %d bytes", mostBytes)
 	}
 	has(t, w.page(t, "/"), "1000 of 1000 heaters, page 1 of 10", "Next page")
 	has(t, w.page(t, "/?page=10"), "H-0999")
