@@ -29,7 +29,8 @@ type alarmView struct {
 	CanReset   bool
 	LatchWaits bool // latched, acknowledgement comes first
 	MaxShelve  time.Duration
-	CauseTitle string // of the alarm it follows from
+	CauseTitle string   // of the alarm it follows from
+	Present    *float64 // for alarms about air: the figure the alarm is about as it is now; nil: not known
 }
 
 // noProcedure stands where a site gave none.
@@ -39,7 +40,7 @@ func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
 	site := s.site(a.Site)
 	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textNow(*a, &site.Site)}
 	if a.Kind.ConcernsPeople() {
-		v.Procedure = procedure(site)
+		v.Procedure, v.Present = procedure(site), present(s.space(a.Site, a.Space), a.Kind)
 	}
 	v.CauseTitle = a.Cause
 	if cause := s.alarms[a.Cause]; cause != nil {
@@ -114,6 +115,30 @@ func (v alarmView) Harm() string {
 
 // Title is the kind as people say it.
 func (v alarmView) Title() string { return wording.Title(v.Kind) }
+
+// present is the figure of the air a kind is about, as it is now; nil where
+// no node that measures it is heard.
+func present(sp *fold.SpaceView, k alarm.Kind) *float64 {
+	if sp == nil || !sp.HasCO || !sp.COHeard {
+		return nil
+	}
+	figures := map[alarm.Kind]float64{
+		alarm.COCeiling: sp.COPPM, alarm.CORising: sp.COPPM, alarm.COShortTerm: sp.Air.TWA15PPM,
+		alarm.COShift: sp.Air.TWA8hPPM, alarm.CODose: sp.Air.COHbPercent,
+	}
+	now, ok := figures[k]
+	if !ok {
+		return nil
+	}
+	return &now
+}
+
+// AirNow reports whether the worst and the present figure stand on the card
+// in place of the value when the alarm last changed.
+func (v alarmView) AirNow() bool { return v.HasValue && v.Procedure != nil }
+
+// HasWorst reports whether the worst value was noted.
+func (v alarmView) HasWorst() bool { return v.Worst != 0 }
 
 // Shown is the value as it is shown: hours that are over count up.
 func (v alarmView) Shown() float64 {

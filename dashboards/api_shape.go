@@ -81,6 +81,7 @@ type jsonAlarm struct {
 	Evidence []string         `json:"evidence,omitempty"`
 	Checks   []string         `json:"checks,omitempty"`
 	Harm     *float64         `json:"to_harm_s"`
+	Worst    *float64         `json:"worst,omitempty"` // value while it held
 }
 
 func some(known bool, v float64) *float64 {
@@ -168,6 +169,7 @@ func jsonOfAlarm(a *alarm.Alarm) jsonAlarm {
 	out := jsonAlarm{
 		Alarm: t.Outcome(), Since: at(a.Since), Active: a.Active, AckedBy: a.AckedBy, AckedAt: at(a.AckedAt),
 		Until: at(a.ShelvedUntil), Why: a.Why, Evidence: a.Findings.Evidence, Checks: a.Findings.Checks,
+		Worst: some(a.Worst != 0, a.Worst),
 	}
 	if a.Active && a.Findings.HasHarm {
 		out.Harm = some(true, a.Findings.HarmEarly.Seconds())

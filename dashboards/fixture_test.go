@@ -186,7 +186,7 @@ func fixedView() fold.View {
 func hallView(sp fleet.Space) fold.SpaceView {
 	return fold.SpaceView{
 		Space: sp, Site: "quay", Heaters: []string{"H-07", "H-08"},
-		HasCO: true, COPPM: 63, COAt: instant(-30 * time.Second),
+		HasCO: true, COHeard: true, COPPM: 63, COAt: instant(-30 * time.Second),
 		Air: exposure.Figures{
 			At: instant(0), PPM: 63, Peak: 130, TWA15PPM: 104.2, TWA8hPPM: 17.3, COHbPercent: 4.1,
 			Coverage: 0.98, Coverage15: 1, Coverage8h: 0.94,
@@ -279,12 +279,12 @@ func fixedAlarms() []alarm.Alarm {
 			Text: "No word from any sensor unit, Mill Road bridge deck."},
 		{ID: "quay.hall.co-short-term.1", Key: alarm.Key{Kind: alarm.COShortTerm, Site: "quay", Space: "hall"}, N: 1, Seq: 1,
 			State: alarm.Unacknowledged, Priority: alarm.Critical, Active: true, Since: instant(-4 * time.Minute), Raised: instant(-4 * time.Minute), Changed: instant(-4 * time.Minute),
-			Value: 104.2, Limit: 100, HasValue: true, Unit: "ppm",
+			Value: 104.2, Worst: 118.3, Limit: 100, HasValue: true, Unit: "ppm",
 			Text:     "Site's procedure first, people out and fresh air; then the heater. CO over the short-term limit, Main hall, Quay Street hall: 15-minute average 104 ppm, limit 100 ppm, since Wed 14 Jan 15:00 GMT.",
 			Findings: alarm.Findings{Coverage: &share, Heaters: []string{"H-07", "H-08"}}},
 		{ID: "quay.hall.co-ceiling.1", Key: alarm.Key{Kind: alarm.COCeiling, Site: "quay", Space: "hall"}, N: 1, Seq: 3,
 			State: alarm.Latched, Priority: alarm.Critical, Acked: true, AckedBy: "Kim", AckedAt: instant(-25 * time.Hour), Since: instant(-26 * time.Hour), Cleared: instant(-24 * time.Hour),
-			Value: 230, Limit: 200, HasValue: true, Unit: "ppm", Text: "CO at the ceiling, Main hall: readings are back to normal, but it stays until the site has cleared the space."},
+			Value: 230, Worst: 268, Limit: 200, HasValue: true, Unit: "ppm", Text: "CO at the ceiling, Main hall: readings are back to normal, but it stays until the site has cleared the space."},
 	}
 }
 

@@ -19,7 +19,7 @@ const rowsOnPage = 100
 
 // fleetPage is the fleet: what waits for somebody, then every heater.
 type fleetPage struct {
-	Attention []alarmView
+	Attention []card
 	More      int
 	CanWait   int
 	Quiet     bool // nothing waits for anybody
@@ -81,7 +81,7 @@ func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
 		More: a.More, CanWait: len(a.Late), Quiet: len(a.Now) == 0,
 		Heaters: len(s.Heaters), Site: q.Get("site"), Q: line(q.Get("q"), 60),
 	}
-	body.Attention = p.viewAlarms(s, a.Now)
+	body.Attention = s.cards(p.viewAlarms(s, a.Now))
 	for i := range s.View.Sites {
 		body.Sites = append(body.Sites, &s.View.Sites[i])
 	}

@@ -31,7 +31,7 @@ type heaterPage struct {
 	heaterRow
 	Ranges    []span3
 	Chart     heaterChart
-	Alarms    []alarmView
+	Alarms    []card
 	Tasks     []taskView
 	Log       []entryView
 	Refused   []refusedView
@@ -104,7 +104,7 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(r)); err != nil {
 		return err
 	}
-	body.Alarms = p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return concerns(a, h) }))
+	body.Alarms = s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return concerns(a, h) })))
 	body.Tasks = p.tasks(s, h)
 	body.Found = foundWrong(h)
 	body.Readings = readings(h, p.unitsOf(r))

@@ -23,7 +23,7 @@ type sitePage struct {
 	*fold.SiteView
 	Now       reading.Instant
 	Procedure []string
-	Alarms    []alarmView
+	Alarms    []card
 	Spaces    []spaceView
 	Heaters   []heaterRow
 }
@@ -60,7 +60,7 @@ func (p *pages) site(w http.ResponseWriter, r *http.Request) error {
 	}
 	body := sitePage{SiteView: v, Now: s.At, Procedure: procedure(v)}
 	here := func(a *alarm.Alarm) bool { return a.Site == v.ID && needsSomebody(a) }
-	body.Alarms = p.viewAlarms(s, s.where(here), v.ID)
+	body.Alarms = s.cards(p.viewAlarms(s, s.where(here), v.ID))
 	for i := range v.Spaces {
 		sp, err := p.viewSpace(r.Context(), s, v, &v.Spaces[i], p.unitsOf(r))
 		if err != nil {

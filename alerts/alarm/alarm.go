@@ -72,6 +72,7 @@ type Alarm struct {
 	Cause        string          `json:"cause,omitempty"`   // id of the alarm it is folded under
 
 	Value    float64  `json:"value"`
+	Worst    float64  `json:"worst,omitempty"` // of the values while it held in this occurrence; 0 also where it was not noted
 	Limit    float64  `json:"limit"`
 	HasValue bool     `json:"has_value"`
 	Unit     string   `json:"unit,omitempty"`

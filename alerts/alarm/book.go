@@ -147,7 +147,7 @@ func (b *Book) begin(e *entry) {
 
 func (a *Alarm) pendingFrom(o *Alarm) {
 	a.OnFrom, a.Since, a.Priority = o.OnFrom, o.Since, o.Priority
-	a.Value, a.Limit, a.HasValue, a.Unit = o.Value, o.Limit, o.HasValue, o.Unit
+	a.Value, a.Worst, a.Limit, a.HasValue, a.Unit = o.Value, o.Worst, o.Limit, o.HasValue, o.Unit
 	a.Text, a.Findings, a.Pending = o.Text, o.Findings, o.Pending
 }
 

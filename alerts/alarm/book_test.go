@@ -505,3 +505,25 @@ func TestNoNumberStillAlarms(t *testing.T) {
 		}
 	}
 }
+
+// TestTheWorstValueStays lets CO rise, fall below the limit, and rise again
+// less far before anybody resets it; a cold space counts the other way.
+func TestTheWorstValueStays(t *testing.T) {
+	s := tell(t)
+	worst := func(want float64, id string) {
+		t.Helper()
+		if a, _ := s.b.Find(id); a.Worst != want {
+			t.Errorf("worst of %s is %g, want %g", id, a.Worst, want)
+		}
+	}
+	for i, v := range []float64{210, 290, 240, 12, 8} {
+		s.see(time.Duration(i)*10*time.Minute, ceiling(v))
+	}
+	worst(290, "quay.hall.co-ceiling.1")
+	s.see(time.Hour, ceiling(205))
+	worst(290, "quay.hall.co-ceiling.1")
+	for i, v := range []float64{3, 1, 2} {
+		s.see(2*time.Hour+time.Duration(i)*time.Minute, cold(v))
+	}
+	worst(1, "quay.hall.space-cold.1")
+}

@@ -83,6 +83,7 @@ func (e *entry) describe(c Condition) {
 		e.Text = c.Text
 	}
 	if c.HasValue && finite(c.Value) && finite(c.Limit) {
+		e.worst(c)
 		e.Value, e.Limit, e.Unit, e.HasValue = c.Value, c.Limit, c.Unit, true
 	}
 	if c.Active {
@@ -90,6 +91,20 @@ func (e *entry) describe(c Condition) {
 	}
 	if share := e.Findings.Coverage; share != nil && !finite(*share) {
 		e.Findings.Coverage = nil
+	}
+}
+
+// worst notes the worst value while the condition holds. It stays when the
+// condition ends, for whoever then asks how bad it was.
+func (e *entry) worst(c Condition) {
+	switch {
+	case !c.Active:
+	case e.Raised == 0 && e.OnFrom == 0:
+		e.Worst = c.Value
+	case e.rule.Falling:
+		e.Worst = min(e.Worst, c.Value)
+	default:
+		e.Worst = max(e.Worst, c.Value)
 	}
 }
 

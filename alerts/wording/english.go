@@ -25,8 +25,8 @@ var airChecks = []string{
 // practice, no source.
 var english = Language{
 	Tag:     "en",
-	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}].",
-	latched: "{title}, {where}: readings are back to normal, but it stays until the site has cleared the space and the safety role resets it[; began {since}].",
+	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
+	latched: "{title}, {where}: readings are back to normal, but it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 	late:    "Late record, how it is now is unknown: ",
 	held: map[alarm.State]string{
 		alarm.Shelved:      " Shelved[ until {until}][ by {by}][: {why}].",
@@ -35,9 +35,9 @@ var english = Language{
 	},
 	lateTag: "LATE RECORD. ",
 	shortFor: map[alarm.State]string{
-		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}].",
-		alarm.Returned: "Over: {title}, {where}[, {heater}][, since {since}]. Please acknowledge.",
-		alarm.Latched:  "{title}, {where}: back to normal, not cleared. Site must clear the space, safety role resets.",
+		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
+		alarm.Returned: "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}]. Please acknowledge.",
+		alarm.Latched:  "{title}, {where}: back to normal, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 	people: []string{
 		"Everyone out of {where}, into fresh air. Nobody goes back in to fetch anything.",

@@ -28,6 +28,7 @@ type Facts struct {
 
 	Value, Limit float64 // in Unit, where HasValue
 	HasValue     bool
+	Worst        float64 // value while it held; 0: not noted
 	Unit         string
 
 	HeldBy string          // who shelved it or took it out of service
@@ -50,7 +51,7 @@ func Of(a alarm.Alarm, s *fleet.Site) Facts {
 		Site: a.Site, SiteID: a.Site, Space: a.Space, SpaceID: a.Space,
 		Heater: a.Heater, Node: a.Node, Detail: a.Detail,
 		Since: a.Since, Ended: a.Cleared,
-		Value: a.Value, Limit: a.Limit, HasValue: a.HasValue, Unit: a.Unit,
+		Value: a.Value, Limit: a.Limit, HasValue: a.HasValue, Worst: a.Worst, Unit: a.Unit,
 		HeldBy: a.HeldBy, Why: a.Why, Until: a.ShelvedUntil,
 		Findings: a.Findings, Late: a.Late,
 	}

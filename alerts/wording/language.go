@@ -4,7 +4,7 @@ import "heaterd/alerts/alarm"
 
 // phrases are what is said about one kind. Templates may use {where}
 // {space} {site} {heater} {node} {detail} {task} {since} {value} {limit}
-// {harm} {sure} {heaters} {by} {why} {until}.
+// {worst} {harm} {sure} {heaters} {by} {why} {until}.
 type phrases struct {
 	title  string   // a few words, for a subject
 	line   string   // one sentence

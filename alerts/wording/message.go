@@ -117,6 +117,8 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			return clock(f.Ended, f.Zone, layout)
 		case "value", "limit":
 			return f.figure(key, short)
+		case "worst":
+			return f.worst(short)
 		case "harm":
 			return l.harm(f)
 		case "sure":
@@ -210,6 +212,15 @@ func (f *Facts) figure(which string, short bool) string {
 		text, _ = ascii(text)
 	}
 	return text
+}
+
+// worst is how bad the air was; other kinds do without it.
+func (f *Facts) worst(short bool) string {
+	if f.Worst == 0 || !f.Kind.ConcernsPeople() {
+		return ""
+	}
+	at := Facts{HasValue: f.HasValue, Value: f.Worst, Limit: f.Limit, Unit: f.Unit}
+	return at.figure("value", short)
 }
 
 // harm says when it will be too late. What is less than a minute off is now.

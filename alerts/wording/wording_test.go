@@ -57,6 +57,7 @@ func example(k alarm.Kind) alarm.Alarm {
 	switch k {
 	case alarm.COCeiling:
 		value(231.4, 200, "ppm")
+		a.Worst = 268
 	case alarm.COShortTerm, alarm.COShift:
 		value(104, 100, "ppm")
 		a.Findings.Coverage = &half

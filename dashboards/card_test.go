@@ -1,0 +1,47 @@
+package dashboards_test
+
+import (
+	"strings"
+	"testing"
+
+	"heaterd/alerts/fold"
+	"heaterd/dashboards"
+)
+
+// TestOneEventIsOneCard looks at the two alarms about the air of the hall:
+// one card, the one that holds first, both with their own links and buttons,
+// the procedure once and before either.
+func TestOneEventIsOneCard(t *testing.T) {
+	v := fixedView()
+	for i := range v.Alarms {
+		v.Alarms[i].Acked = false
+	}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	for _, path := range []string{"/", "/heaters/H-07"} {
+		page := w.page(t, path)
+		before(t, page, `<li class="event">`, "Everyone out by the north door.", "2 alarms about the air of Main hall",
+			`id="alarm-quay.hall.co-short-term.1"`, `action="/alarms/quay.hall.co-short-term.1/acknowledge"`,
+			`id="alarm-quay.hall.co-ceiling.1"`, `action="/alarms/quay.hall.co-ceiling.1/acknowledge"`)
+		if n := strings.Count(page, "Everyone out by the north door."); n != 1 {
+			t.Errorf("%s says the procedure %d times", path, n)
+		}
+		if n := strings.Count(page, `<li class="event">`); n != 1 {
+			t.Errorf("%s has %d cards for one event", path, n)
+		}
+	}
+}
+
+// TestALatchedAlarmSaysHowBadItWasAndIs looks at an alarm whose readings are
+// back to normal, and at the same where nothing is heard any more.
+func TestALatchedAlarmSaysHowBadItWasAndIs(t *testing.T) {
+	v := fixedView()
+	v.Sites[0].Spaces[0].COHeard = true
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	for _, path := range []string{"/", "/alarms", "/alarms/quay.hall.co-ceiling.1"} {
+		has(t, w.page(t, path), "<b>Worst</b> 268\u00a0ppm", "<b>Now</b> 63\u00a0ppm", "<b>Limit</b> 200\u00a0ppm")
+	}
+	has(t, w.do("GET", "/api/v1/alarms", nil).Body.String(), `"worst": 268`)
+	v.Sites[0].Spaces[0].COHeard = false
+	deaf := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	has(t, deaf.page(t, "/alarms/quay.hall.co-ceiling.1"), "<b>Now</b> not heard")
+}
