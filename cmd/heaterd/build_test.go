@@ -37,6 +37,7 @@ var (
 		{"cmd/heaterd/care.go", "tendPause      = 100 * time.Millisecond ", "tendPause = time.Millisecond "},
 		{"cmd/heaterd/supervise.go", "careEvery  = 5 * time.Second", "careEvery = 50 * time.Millisecond"},
 		{"ingest/mqtt/link.go", "keepAlive      = 20 * time.Second ", "keepAlive = 1 * time.Second "},
+		{"ingest/mqtt/link.go", "connectTimeout = 10 * time.Second", "connectTimeout = 3 * time.Second"},
 		{"ingest/mqtt/link.go", "pingTimeout    = 10 * time.Second", "pingTimeout = 1 * time.Second"},
 		{"ingest/mqtt/backoff.go", "lastPause  = 15 * time.Second", "lastPause = 1 * time.Second"},
 	}}

@@ -2,7 +2,10 @@ package main
 
 import (
 	"bytes"
+	"encoding/json"
+	"net/http"
 	"os/exec"
+	"regexp"
 	"strings"
 	"sync"
 	"syscall"
@@ -92,6 +95,39 @@ func (p *process) connected(n int) { p.t.Helper(); p.says(`msg="broker connected
 func (p *process) says(what string, n int) {
 	p.t.Helper()
 	p.until("it does not say "+what, func() bool { return strings.Count(p.said.String(), what) >= n })
+}
+
+// pagesSaid finds where it says its pages are.
+var pagesSaid = regexp.MustCompile(`msg="heaterd runs".* pages=(\S+)`)
+
+// ready waits until the daemon says of a part that it works, or that it does
+// not.
+func (p *process) ready(part string, works bool) {
+	p.t.Helper()
+	said := pagesSaid.FindStringSubmatch(p.said.String())
+	if said == nil {
+		p.t.Fatalf("it does not say where its pages are:\n%s", p.said.String())
+	}
+	p.until("/readyz does not say so of the "+part, func() bool {
+		resp, err := http.Get(said[1] + "/readyz") //nolint:noctx // of the daemon that the test started
+		if err != nil {
+			return false
+		}
+		defer resp.Body.Close()
+		var checks []struct {
+			Name string
+			OK   bool
+		}
+		if err := json.NewDecoder(resp.Body).Decode(&checks); err != nil {
+			return false
+		}
+		for _, c := range checks {
+			if c.Name == part {
+				return c.OK == works && (works || resp.StatusCode == http.StatusServiceUnavailable)
+			}
+		}
+		return false
+	})
 }
 
 // until waits for something that a process which goes on running leads to.

@@ -18,10 +18,18 @@ import (
 const (
 	connectTimeout = 10 * time.Second // network and MQTT handshake together
 	writeTimeout   = 10 * time.Second
-	keepAlive      = 20 * time.Second // a dead network is noticed within 1.5 times this
-	pingTimeout    = 10 * time.Second
+	keepAlive      = 20 * time.Second // without a packet, then the library sends a ping
+	pingTimeout    = 10 * time.Second // for its answer
 	quiesce        = 250 // ms, for the last packets before a disconnect
 )
+
+// silence is how long a connection may say nothing: the library looks every
+// quarter of keepAlive whether a ping is due.
+const silence = keepAlive + keepAlive/4 + pingTimeout
+
+// never is when the library itself may give up waiting for a ping's answer,
+// where a wire knows better.
+const never = 1 << 30 * time.Second
 
 // The words on a status topic.
 const (
@@ -70,11 +78,10 @@ type conn struct {
 	wire    *wire // nil for websockets
 }
 
-// cut ends the connection without a goodbye. It does so by a deadline, for the
-// library takes a closed socket for its own doing and would not report it.
+// cut ends the connection without a goodbye.
 func (c *conn) cut() {
 	if c.wire != nil {
-		_ = c.wire.SetDeadline(time.Unix(1, 0))
+		c.wire.sever()
 	}
 }
 
@@ -106,6 +113,9 @@ func (l Link) connect(ctx context.Context, clean bool, handler func(*conn, paho.
 	}
 	if err := token.Error(); err != nil {
 		return nil, fmt.Errorf("cannot connect to %s: %w", redact(l.URL), err)
+	}
+	if c.wire != nil {
+		c.wire.mind()
 	}
 	c.session = token.SessionPresent()
 	return c, nil
@@ -145,6 +155,7 @@ func (l Link) setDialler(ctx context.Context, o *paho.ClientOptions, into *conn)
 	if u.Scheme != "tcp" && u.Scheme != "tls" {
 		return // the library's own websocket dialler reads by frames
 	}
+	o.SetPingTimeout(never)
 	o.SetCustomOpenConnectionFn(func(u *url.URL, o paho.ClientOptions) (net.Conn, error) {
 		ctx, cancel := context.WithTimeout(ctx, connectTimeout)
 		defer cancel()

@@ -2,8 +2,13 @@ package mqtt
 
 import (
 	"bufio"
+	"errors"
+	"fmt"
 	"net"
+	"os"
 	"sync"
+	"sync/atomic"
+	"time"
 
 	"github.com/eclipse/paho.mqtt.golang/packets"
 )
@@ -15,10 +20,16 @@ const readBuffer = 64 << 10
 // library reads a few bytes at a time, one system call each. It also writes
 // acknowledgements by itself, as many at once as wait, where the library
 // writes one at a time.
+//
+// It holds whatever is heard for a sign of life, where the library waits for
+// the answer to its ping: on a slow network that comes behind all messages on
+// their way, and giving up would send them all again.
 type wire struct {
 	net.Conn
-	r    *bufio.Reader
-	wake chan struct{} // acknowledgements wait
+	r       *bufio.Reader
+	wake    chan struct{} // acknowledgements wait
+	minding atomic.Bool   // silence ends the connection
+	severed atomic.Bool
 
 	writing sync.Mutex // held over one packet; guards spare
 	spare   []byte
@@ -28,16 +39,64 @@ type wire struct {
 }
 
 func newWire(c net.Conn) *wire {
-	return &wire{Conn: c, r: bufio.NewReaderSize(c, readBuffer), wake: make(chan struct{}, 1)}
+	w := &wire{Conn: c, wake: make(chan struct{}, 1)}
+	w.r = bufio.NewReaderSize(ear{w}, readBuffer)
+	return w
 }
 
 func (w *wire) Read(p []byte) (int, error) { return w.r.Read(p) }
+
+// mind lets silence end the connection from now on.
+func (w *wire) mind() {
+	w.minding.Store(true)
+	w.extend()
+}
+
+// extend allows another silence.
+func (w *wire) extend() {
+	if w.minding.Load() {
+		_ = w.Conn.SetReadDeadline(time.Now().Add(silence))
+	}
+	if w.severed.Load() { // perhaps while the deadline was set
+		w.sever()
+	}
+}
+
+// sever ends the connection without a goodbye. It does so by a deadline, for
+// the library takes a closed socket for its own doing and would not report it.
+func (w *wire) sever() {
+	w.severed.Store(true)
+	_ = w.Conn.SetDeadline(time.Unix(1, 0))
+}
+
+// ear reads what really comes in.
+type ear struct{ *wire }
+
+func (e ear) Read(p []byte) (int, error) {
+	e.extend()
+	n, err := e.Conn.Read(p)
+	if e.minding.Load() && !e.severed.Load() && errors.Is(err, os.ErrDeadlineExceeded) {
+		err = fmt.Errorf("nothing was heard for %v: %w", silence, err)
+	}
+	return n, err
+}
 
 // Write writes whole packets, as the library hands them over.
 func (w *wire) Write(p []byte) (int, error) {
 	w.writing.Lock()
 	defer w.writing.Unlock()
-	return w.Conn.Write(p)
+	return w.put(p)
+}
+
+// put writes within a time, for while it waits nobody else can write, not even
+// a ping. What was written in part is the end of the connection.
+func (w *wire) put(p []byte) (int, error) {
+	_ = w.Conn.SetWriteDeadline(time.Now().Add(writeTimeout))
+	n, err := w.Conn.Write(p)
+	if err != nil {
+		w.sever()
+	}
+	return n, err
 }
 
 // acknowledge lets a PUBACK wait for its turn (MQTT 3.1.1, 3.4).
@@ -62,7 +121,7 @@ func (w *wire) flush() {
 	w.acks = w.spare[:0]
 	w.mu.Unlock()
 	if len(out) > 0 {
-		_, _ = w.Conn.Write(out)
+		_, _ = w.put(out)
 	}
 	w.spare = out
 }
