@@ -6,8 +6,8 @@ import (
 	"errors"
 	"log/slog"
 	"net"
-	"strconv"
 	"slices"
+	"strconv"
 	"time"
 
 	"heaterd/alerts"

@@ -20,7 +20,7 @@ const (
 	writeTimeout   = 10 * time.Second
 	keepAlive      = 20 * time.Second // without a packet, then the library sends a ping
 	pingTimeout    = 10 * time.Second // for its answer
-	quiesce        = 250 // ms, for the last packets before a disconnect
+	quiesce        = 250              // ms, for the last packets before a disconnect
 )
 
 // silence is how long a connection may say nothing: the library looks every
