@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"fmt"
 	"net"
+	"slices"
 	"strconv"
 	"strings"
 	"text/tabwriter"
@@ -61,6 +62,7 @@ func summarizeService(b *strings.Builder, cfg *Config) {
 
 func summarizeSite(b *strings.Builder, s fleet.Site, heaters []fleet.Heater) {
 	fmt.Fprintf(b, "\nsite %s (%s), %s\n", s.ID, s.Name, s.Zone)
+	summarizeProcedure(b, s)
 	fmt.Fprintf(b, "  carbon monoxide: %s, dose for %s activity\n", describeLimits(s.Limits), s.Activity)
 	for _, sp := range s.Spaces {
 		fmt.Fprintf(b, "  space %s%s\n", sp.ID, describeSpace(sp))
@@ -73,6 +75,21 @@ func summarizeSite(b *strings.Builder, s fleet.Site, heaters []fleet.Heater) {
 }
 
 // describeLimits names each figure of a set with its unit.
+// summarizeProcedure shows how the site's procedure begins, for it comes first
+// in every alarm about people, and whom the site names.
+func summarizeProcedure(b *strings.Builder, s fleet.Site) {
+	first, rest, more := strings.Cut(strings.TrimSpace(s.Procedure), "\n")
+	if first == "" {
+		first = "none is written down; alarms say so"
+	} else if more {
+		first = fmt.Sprintf("%s (and %s)", first, count(1+strings.Count(rest, "\n"), "more line"))
+	}
+	fmt.Fprintf(b, "  procedure: %s\n", first)
+	for _, c := range s.Contacts {
+		fmt.Fprintf(b, "  contact: %s\n", strings.Join(slices.DeleteFunc([]string{c.Name, c.Phone, c.Email}, func(v string) bool { return v == "" }), ", "))
+	}
+}
+
 func describeLimits(l exposure.Limits) string {
 	figures := []string{}
 	for _, f := range []struct {
