@@ -74,7 +74,6 @@ func summarizeSite(b *strings.Builder, s fleet.Site, heaters []fleet.Heater) {
 	}
 }
 
-// describeLimits names each figure of a set with its unit.
 // summarizeProcedure shows how the site's procedure begins, for it comes first
 // in every alarm about people, and whom the site names.
 func summarizeProcedure(b *strings.Builder, s fleet.Site) {
@@ -90,6 +89,7 @@ func summarizeProcedure(b *strings.Builder, s fleet.Site) {
 	}
 }
 
+// describeLimits names each figure of a set with its unit.
 func describeLimits(l exposure.Limits) string {
 	figures := []string{}
 	for _, f := range []struct {

@@ -7,8 +7,6 @@ import (
 	"mime"
 	"net/http"
 	"net/url"
-	"strings"
-	"time"
 
 	"heaterd/alerts/service"
 	"heaterd/ingest/record"
@@ -152,18 +150,6 @@ func (p *pages) checkEntry(e *record.Entry) error {
 	return nil
 }
 
-// asked writes a length of time the way it may be asked for: 2h, 1h30m.
-func asked(d time.Duration) string {
-	s := d.String()
-	if strings.HasSuffix(s, "m0s") {
-		s = strings.TrimSuffix(s, "0s")
-	}
-	if strings.HasSuffix(s, "h0m") {
-		s = strings.TrimSuffix(s, "0m")
-	}
-	return s
-}
-
 // apiStop takes a planned stop, in the contract's words.
 func (p *pages) apiStop(w http.ResponseWriter, r *http.Request) error {
 	var in struct{ Heater, For, By, Note string }
@@ -181,6 +167,6 @@ func (p *pages) apiStop(w http.ResponseWriter, r *http.Request) error {
 	if err := p.write(r.Context(), record.Line{Stop: &s}); err != nil {
 		return err
 	}
-	writeJSON(w, http.StatusCreated, map[string]string{"heater": s.Heater, "for": asked(d), "by": s.By, "note": s.Note})
+	writeJSON(w, http.StatusCreated, map[string]string{"heater": s.Heater, "for": in.For, "by": s.By, "note": s.Note})
 	return nil
 }

@@ -104,11 +104,11 @@ func TestProgramsAreToldProblemsTheirWay(t *testing.T) {
 	}
 }
 
-func TestAPlannedStopIsEchoedAsItMayBeAskedFor(t *testing.T) {
+func TestAPlannedStopIsEchoedAsItWasAskedFor(t *testing.T) {
 	w := newWorld(t)
-	for given, want := range map[string]string{"2h": "2h", "90m": "1h30m", "3d": "72h", "45s": "45s"} {
+	for _, given := range []string{"2h", "90m", "3d", "45s"} {
 		r := newRequest("POST", "/api/v1/planned-stops")
 		r.Body = readCloser(`{"heater":"H-07","for":"` + given + `","by":"Kim"}`)
-		has(t, serve(w, r).Body.String(), `"for": "`+want+`"`)
+		has(t, serve(w, r).Body.String(), `"for": "`+given+`"`)
 	}
 }

@@ -190,5 +190,3 @@ func TestReadingAllocatesNothing(t *testing.T) {
 		t.Errorf("%v allocations a reading, want 0", least)
 	}
 }
-
-func TestSizes(t *testing.T) { t.Log(fold.Sizes()) }

@@ -13,7 +13,8 @@
 // Two copies of each heater's Witness are kept. The settled copy has seen
 // only samples that can no longer be overtaken: those measured and come longer
 // ago than the lateness window, and nothing behind a hole that a node's own
-// buffer may still fill, for as long as a node may buffer.
+// buffer may still fill, for as long as a node may buffer. It is brought on every
+// Rules.Settle, several samples at once.
 // The live copy has seen everything received. Burns, hours and exposure come
 // from the settled copy, so that order, repetition and packing of deliveries
 // do not show in them; alarms come from the live one, so that nobody waits

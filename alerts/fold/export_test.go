@@ -17,15 +17,3 @@ func StateBytes(e *Engine) int {
 	}
 	return sum / len(e.heaters)
 }
-
-// Sizes tells the parts of a heater, for the bench's report.
-func Sizes() map[string]uintptr {
-	var h heater
-	return map[string]uintptr{
-		"heater": unsafe.Sizeof(h), "witness": unsafe.Sizeof(h.Settled), "burner": unsafe.Sizeof(h.Settled.Burner),
-		"air": unsafe.Sizeof(h.Settled.Air), "warm": unsafe.Sizeof(h.Settled.Warm), "habit": unsafe.Sizeof(h.Settled.Habit),
-		"ended": unsafe.Sizeof(ended{}), "decay": unsafe.Sizeof(h.Decay), "use": unsafe.Sizeof(h.Use), "work": unsafe.Sizeof(h.Work),
-		"clock": unsafe.Sizeof(h.Clock), "cell": unsafe.Sizeof(h.Settled.Cell), "every": unsafe.Sizeof(h.Settled.Every), "judged": unsafe.Sizeof(h.Judged),
-		"pending": unsafe.Sizeof(pending{}),
-	}
-}

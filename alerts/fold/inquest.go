@@ -229,7 +229,7 @@ func (h *heater) wasLit(at reading.Instant) bool {
 func (h *heater) ripen() {
 	for _, e := range h.Open[:len(h.Open)-1] {
 		e.Later++
-		if !e.Ripe && e.Later >= h.rules.BurnsAfter {
+		if !e.Ripe && int(e.Later) >= h.rules.BurnsAfter {
 			e.Habits, e.Ripe = h.Settled.habits(), true
 		}
 	}

@@ -19,7 +19,7 @@ type Rules struct {
 
 	Together     time.Duration // endings this near may be one event of the site
 	AftermathFor time.Duration // how long after an ending the heater is followed
-	BurnsAfter   int32         // burns after one that settle where the heater usually switches off
+	BurnsAfter   int           // burns after one that settle where the heater usually switches off
 	HabitFor     time.Duration // how long to wait for them
 	JudgeAfter   time.Duration // how long an ending waits for its neighbours before anyone is told
 	RefillRise   float64       // ratio; a level that rises so much from one reading to the next was a refill

@@ -26,7 +26,7 @@ func (h *Habit) Add(endC float32) {
 
 // Usual is where a heater usually switches off.
 type Usual struct {
-	N      int32   // endings that agree on it
+	N      int32   // endings that agree on it; of fixed size, for it is kept in snapshots
 	C      float64 // °C, their median
 	Spread float64 // °C, their median absolute deviation
 }

@@ -117,3 +117,14 @@ func TestCheck(t *testing.T) {
 		t.Error(err)
 	}
 }
+
+func TestTheSiteIsToldByTheTopic(t *testing.T) {
+	all := append(source.Sources{{Filter: "plant/#", Format: source.SenML}}, source.Defaults()...)
+	for name, want := range map[string]string{
+		telemetry: "quay", "sites/mill/nodes/n-07/status": "mill", "plant/quay/x": "", "elsewhere": "",
+	} {
+		if got := all.SiteOf(name); got != want {
+			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+	}
+}
