@@ -62,8 +62,30 @@ func TestProblemsAreBounded(t *testing.T) {
 }
 
 func TestFileIsBounded(t *testing.T) {
-	problems := refused(t, strings.Repeat("#", 1<<20+1))
-	check(t, "message", problems[0].Message, "the file has 1048577 bytes")
+	problems := refused(t, strings.Repeat("#", 4<<20+1))
+	check(t, "message", problems[0].Message, "the file has 4194305 bytes")
+}
+
+// Ten thousand heaters, written out, fit.
+func TestLargeFleet(t *testing.T) {
+	var b strings.Builder
+	b.WriteString("version: 1\nsites:\n  - { id: quay, spaces: [{ id: hall }] }\nheaters:\n")
+	const n = 10_000
+	for i := range n {
+		fmt.Fprintf(&b, `  - id: H-%05d
+    node: n-%05d
+    site: quay
+    space: hall
+    input_kw: 44
+    burn_l_per_h: 4.4
+    tank_l: 52
+    thermostat: { setpoint_c: 12, differential_c: 2 }
+    dusty: true
+    hours_at_start: 412.5
+    co_check_due: 2027-03-01
+`, i, i)
+	}
+	check(t, "heaters", len(parse(t, b.String()).Fleet.Heaters), n)
 }
 
 func TestManyWrongReferencesEnd(t *testing.T) {

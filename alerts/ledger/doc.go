@@ -9,7 +9,10 @@
 //
 // Commit writes everything a stretch of the log led to, with the cursor that
 // says how far the log was read, or nothing of it. A message to somebody
-// exists exactly when the change of the alarm that called for it does.
+// exists exactly when the change of the alarm that called for it does. Commit
+// and Claim do not wait for the disk, so that an alarm is told the sooner: a
+// loss of power takes the ledger back, never ahead of the log, and the lines
+// are folded again.
 //
 // # Repetition
 //

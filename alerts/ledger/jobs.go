@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"heaterd/ingest/reading"
+	"heaterd/ingest/store"
 )
 
 // JobState is where a message is.
@@ -86,7 +87,7 @@ func cancelQuieted(ctx context.Context, tx *sql.Tx, b *Batch) error {
 // it ends. A lease must be longer than one attempt to send can take.
 func (l *Ledger) Claim(ctx context.Context, now reading.Instant, lease time.Duration, limit int) ([]Job, error) {
 	var due []Job
-	err := l.inTx(ctx, func(tx *sql.Tx) (err error) {
+	err := store.Derive(ctx, l.writer, func(tx *sql.Tx) (err error) {
 		due, err = jobs(ctx, tx, `SELECT `+jobColumns+` FROM job
 			WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`, int64(now), limit)
 		if err != nil {
@@ -136,7 +137,7 @@ func (l *Ledger) MarkDead(ctx context.Context, id string, at reading.Instant, ca
 
 // mark changes the job and writes down the attempt.
 func (l *Ledger) mark(ctx context.Context, id string, at reading.Instant, cause, update string, args ...any) error {
-	err := l.inTx(ctx, func(tx *sql.Tx) error {
+	err := store.Transact(ctx, l.writer, func(tx *sql.Tx) error {
 		if _, err := tx.ExecContext(ctx, update, append([]any{id}, args...)...); err != nil {
 			return err
 		}
@@ -163,7 +164,7 @@ func known(r sql.Result) error {
 
 // Retry makes a message that was given up due again at the given time.
 func (l *Ledger) Retry(ctx context.Context, id string, at reading.Instant) error {
-	err := l.inTx(ctx, func(tx *sql.Tx) error {
+	err := store.Transact(ctx, l.writer, func(tx *sql.Tx) error {
 		r, err := tx.ExecContext(ctx, `UPDATE job SET state = 'pending', next_attempt = $2 WHERE id = $1 AND state = 'dead'`, id, int64(at))
 		if err != nil {
 			return err

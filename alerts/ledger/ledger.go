@@ -43,9 +43,10 @@ var writes = []func(context.Context, *sql.Tx, *Batch) error{
 }
 
 // Commit writes the whole batch or nothing of it. Committing a batch again
-// changes nothing.
+// changes nothing. It does not wait for the disk: where the power fails the
+// batch is found again in the log, which is on the disk before it is read.
 func (l *Ledger) Commit(ctx context.Context, b Batch) error {
-	err := l.inTx(ctx, func(tx *sql.Tx) error {
+	err := store.Derive(ctx, l.writer, func(tx *sql.Tx) error {
 		for _, write := range writes {
 			if err := write(ctx, tx, &b); err != nil {
 				return err
@@ -57,18 +58,6 @@ func (l *Ledger) Commit(ctx context.Context, b Batch) error {
 		return fmt.Errorf("cannot commit up to line %d: %w", b.Cursor, err)
 	}
 	return nil
-}
-
-func (l *Ledger) inTx(ctx context.Context, do func(*sql.Tx) error) error {
-	tx, err := l.writer.BeginTx(ctx, nil)
-	if err != nil {
-		return err
-	}
-	defer func() { _ = tx.Rollback() }() // does nothing after a commit
-	if err := do(tx); err != nil {
-		return err
-	}
-	return tx.Commit()
 }
 
 // Load gives how far the log has been folded and the last occurrence of

@@ -110,32 +110,36 @@ func (c *Courier) Run(ctx context.Context) error {
 	defer cut()
 	for ctx.Err() == nil {
 		c.beat.Store(time.Now().UnixNano())
-		next := c.claim(ctx)
+		err := c.claim(ctx)
 		c.dispatch(sending)
-		c.pause(ctx, next)
+		c.pause(ctx, c.next(ctx, err))
 	}
 	c.drain(cut)
 	return nil
 }
 
-// claim takes over what is due and says how long to wait for more.
-func (c *Courier) claim(ctx context.Context) time.Duration {
+// claim takes over what is due.
+func (c *Courier) claim(ctx context.Context) error {
 	for {
 		now := time.Now()
 		jobs, err := c.o.Outbox.Claim(ctx, reading.InstantOf(now), lease, claimed)
 		if err != nil {
-			return c.mend(ctx, err)
+			return err
 		}
 		for _, j := range jobs {
 			c.line(j.Channel).add(waiting{job: j, until: now.Add(lease)})
 		}
 		if len(jobs) < claimed {
-			return c.next(ctx)
+			return nil
 		}
 	}
 }
 
-func (c *Courier) next(ctx context.Context) time.Duration {
+// next says how long to wait for more, after a claim that ended with err.
+func (c *Courier) next(ctx context.Context, err error) time.Duration {
+	if err != nil {
+		return c.mend(ctx, err)
+	}
 	at, ok, err := c.o.Outbox.NextDue(ctx)
 	switch {
 	case err != nil:

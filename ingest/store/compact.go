@@ -171,15 +171,10 @@ func (s *Store) dropLines(ctx context.Context, from, upto int64) error {
 }
 
 func (s *Store) inTx(ctx context.Context, do func(*sql.Tx) error) error {
-	tx, err := s.begin(ctx)
-	if err != nil {
-		return err
+	if s.writer == nil {
+		return ErrReadOnly
 	}
-	defer func() { _ = tx.Rollback() }() // does nothing after a commit
-	if err := do(tx); err != nil {
-		return err
-	}
-	return tx.Commit()
+	return Transact(ctx, s.writer, do)
 }
 
 func putBlocks(ctx context.Context, tx *sql.Tx, blocks []block) error {

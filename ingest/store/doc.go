@@ -11,7 +11,9 @@
 //
 // The file runs in WAL mode with synchronous=FULL and a line counts as kept
 // only when Append has returned nil; the broker is answered after that. Open
-// refuses to work when the file system would not give these guarantees.
+// refuses to work when the file system would not give these guarantees. What
+// follows from the log is committed by Derive, which does not wait for the
+// disk: after a loss of power it is found again.
 //
 // # Layout
 //
