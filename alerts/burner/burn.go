@@ -234,3 +234,15 @@ func (s *State) out(x *reading.Sample, e edge, v interval, o *Options, b *Burn) 
 	s.Burning = false
 	s.Ends++
 }
+
+// GiveUp ends the burn in progress of a node that is not waited for any more,
+// where its last word is older than a silence at now. Nobody saw the end: it
+// is put at that word, and lies between it and now.
+func (s *State) GiveUp(now reading.Instant, expected time.Duration, o *Options) (b Burn, ended bool) {
+	v := interval{from: s.Flame.At, to: now, span: now.Seconds(s.Flame.At), was: true, silent: true}
+	if !s.Burning || v.span <= o.silence(expected) {
+		return Burn{}, false
+	}
+	s.out(&reading.Sample{At: now}, edge{v.from, v.from, v.to}, v, o, &b)
+	return b, true
+}

@@ -25,6 +25,7 @@ func (e *Engine) Finish() Outcomes {
 	e.effects.Burns = nil
 	for _, h := range e.heaters {
 		h.settleAll()
+		h.giveUp(e.now)
 	}
 	for _, h := range e.heaters {
 		h.weigh(end)
@@ -61,6 +62,20 @@ func (h *heater) settleAll() {
 	h.Pending, h.soft, h.Spoilt = nil, nil, false
 	h.applyMarks(&h.Settled, end)
 	h.Live = h.Settled
+}
+
+// giveUp ends the burn that a silent node left open.
+func (h *heater) giveUp(now reading.Instant) {
+	if !h.silentAt(now) {
+		return
+	}
+	w := &h.Settled
+	if b, ended := w.Burner.GiveUp(now, w.Every.Expected(h.Within), &h.rules.Burner); ended {
+		w.close(h, &b)
+		last := w.Last
+		h.addOpen(&last)
+		h.Live = h.Settled
+	}
 }
 
 func (h *heater) hoursOutcome(w *Witness, now reading.Instant) outcome.Hours {

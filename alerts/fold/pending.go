@@ -163,12 +163,17 @@ func (h *heater) settleOne(x *reading.Sample) {
 		h.countDays(before, h.Settled.Day)
 	}
 	for _, b := range h.ending {
-		h.Open = append(h.Open, &b)
-		h.site.ended(h, &b)
-		h.ripen()
+		h.addOpen(&b)
 	}
 	h.followOpen()
 	if x.Carries(reading.CO) && h.space != nil {
 		h.Air = append(h.Air, airReading{x.At, x.CO})
 	}
+}
+
+// addOpen adds a burn that ended to those that wait for their verdict.
+func (h *heater) addOpen(b *ended) {
+	h.Open = append(h.Open, b)
+	h.site.ended(h, b)
+	h.ripen()
 }
