@@ -64,11 +64,9 @@ func (h *heater) settleAll() {
 	h.Live = h.Settled
 }
 
-// giveUp ends the burn that a silent node left open.
+// giveUp ends the burn that a silent node left open. What counts is when the
+// last reading was taken, not when it came, so that lateness changes nothing.
 func (h *heater) giveUp(now reading.Instant) {
-	if !h.silentAt(now) {
-		return
-	}
 	w := &h.Settled
 	if b, ended := w.Burner.GiveUp(now, w.Every.Expected(h.Within), &h.rules.Burner); ended {
 		w.close(h, &b)

@@ -13,6 +13,7 @@ const (
 	Lateness     = 10 * time.Minute   // delivery may delay and shuffle packs by this much
 	BufferedMost = 8 * 24 * time.Hour // no node keeps readings longer: an older stamp cannot be
 	lagPacks     = 10                 // packs a lag must last
+	lagApart     = 20 * time.Second   // and be apart to count: a backlog sends many at once
 	lagSpan      = 15 * time.Minute   // time a lag must last
 	lagSpread    = time.Minute        // spread of a constant lag, or a third of it up to Lateness
 	lagDrift     = 2 * time.Minute    // a lag that shrinks or grows by more is a backlog
@@ -45,7 +46,8 @@ type Clock struct {
 // plateau is a stretch of packs whose lag may be constant.
 type plateau struct {
 	Since    reading.Instant // arrival of its first pack
-	N        int32
+	Counted  reading.Instant // arrival of the newest pack that counted
+	N        int32           // packs that were apart
 	Min, Max int64 // lag without any offset, µs
 	FirstMin int64 // lowest lag of its first half
 	Half     int32 // packs in its first half
@@ -173,7 +175,7 @@ func (p *plateau) take(arrived reading.Instant, lag int64) {
 			return
 		}
 	}
-	*p = plateau{Since: arrived, N: 1, Min: lag, Max: lag, FirstMin: lag, Half: 1, Later: lag}
+	*p = plateau{Since: arrived, Counted: arrived, N: 1, Min: lag, Max: lag, FirstMin: lag, Half: 1, Later: lag}
 }
 
 func spread(lag int64) int64 {
@@ -181,8 +183,12 @@ func spread(lag int64) int64 {
 }
 
 func (p *plateau) grow(arrived reading.Instant, lag, lo, hi int64) {
-	p.N++
 	p.Min, p.Max = lo, hi
+	if arrived.Sub(p.Counted) < lagApart {
+		return
+	}
+	p.N++
+	p.Counted = arrived
 	switch {
 	case p.N <= lagPacks/2 || arrived.Sub(p.Since) < lagSpan/2:
 		p.FirstMin = min(p.FirstMin, lag)
