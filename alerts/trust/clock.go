@@ -48,10 +48,10 @@ type plateau struct {
 	Since    reading.Instant // arrival of its first pack
 	Counted  reading.Instant // arrival of the newest pack that counted
 	N        int32           // packs that were apart
-	Min, Max int64 // lag without any offset, µs
-	FirstMin int64 // lowest lag of its first half
-	Half     int32 // packs in its first half
-	Later    int64 // lowest lag of the rest
+	Min, Max int64           // lag without any offset, µs
+	FirstMin int64           // lowest lag of its first half
+	Half     int32           // packs in its first half
+	Later    int64           // lowest lag of the rest
 }
 
 // Retime judges one pack by its newest stamp and its arrival and gives the

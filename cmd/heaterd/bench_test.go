@@ -3,6 +3,7 @@ package main
 import (
 	"bytes"
 	"context"
+	goflag "flag"
 	"fmt"
 	"io"
 	"log/slog"
@@ -300,9 +301,9 @@ func heap() uint64 {
 // BenchmarkRestart is the time from opening the store of 10,000 heaters to an
 // engine that has caught up, with the memory kept at an orderly stop; beside
 // it, reading the same bytes and nothing else. What is compacted is not read
-// at a start, so a quarter of an hour of it stands for a season.
+// at a start, so an hour of it stands for a season; -hours 720 writes thirty days.
 func BenchmarkRestart(b *testing.B) {
-	const heaters, rounds = 10_000, 30
+	const heaters, rounds = 10_000, 120
 	path := filepath.Join(b.TempDir(), "h.db")
 	f := bigFleet(heaters)
 	s := openBench(b, path)
@@ -315,7 +316,11 @@ func BenchmarkRestart(b *testing.B) {
 	if _, err := s.Compact(b.Context(), kept+1, reading.Instant(1<<62), heaters*rounds); err != nil {
 		b.Fatal(err)
 	}
+	season(b, s, *seasonHours)
 	_ = s.Close()
+	if info, err := os.Stat(path); err == nil {
+		b.Logf("%d heaters, %d h compacted, a file of %d MB", heaters, *seasonHours, info.Size()>>20)
+	}
 	for b.Loop() {
 		start := time.Now()
 		s := openBench(b, path)
@@ -325,6 +330,28 @@ func BenchmarkRestart(b *testing.B) {
 		b.ReportMetric(opened.Seconds(), "s-to-open")
 		measureSnapshot(b, s, f)
 		_ = s.Close()
+	}
+}
+
+var seasonHours = goflag.Int("hours", 1, "hours of compacted readings in BenchmarkRestart")
+
+// season repeats the newest compacted hour until there are so many.
+func season(b *testing.B, s *store.Store, hours int) {
+	b.Helper()
+	var newest int
+	if err := s.Reader().QueryRowContext(b.Context(), `SELECT MAX(hour) FROM block`).Scan(&newest); err != nil {
+		b.Fatal(err)
+	}
+	for h := 1; h < hours; h++ {
+		for _, q := range []string{
+			`INSERT OR IGNORE INTO block SELECT b.node, b.hour - $2, b.body FROM node n JOIN block b ON b.node = n.id AND b.hour = $1`,
+			`INSERT OR IGNORE INTO hour SELECT h.node, h.hour - $2, samples, seen_s, lit_s, co_n, co_min, co_sum, co_max, temp_n, temp_min, temp_sum, temp_max
+				FROM node n JOIN hour h ON h.node = n.id AND h.hour = $1`,
+		} {
+			if _, err := s.Writer().ExecContext(b.Context(), q, newest, h); err != nil {
+				b.Fatal(err)
+			}
+		}
 	}
 }
 

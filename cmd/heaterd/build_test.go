@@ -50,7 +50,7 @@ var built struct {
 	err  error
 }
 
-func (b *build) path(t *testing.T) string {
+func (b *build) path(t testing.TB) string {
 	t.Helper()
 	built.once.Do(func() { built.dir, built.err = os.MkdirTemp("", "heaterd-test-") })
 	if built.err != nil {

@@ -10,9 +10,10 @@ import (
 
 var update = goflag.Bool("update", false, "write the expected output in the scripts anew")
 
-// TestMain lets scripts and tests run the program as a process of its own.
+// TestMain lets scripts and tests run the program as a process of its own, and a
+// benchmark what it is compared with.
 func TestMain(m *testing.M) {
-	testscript.Main(cleaning{m}, map[string]func(){"heaterd": main})
+	testscript.Main(cleaning{m}, map[string]func(){"heaterd": main, "exporter": exporter})
 }
 
 // cleaning runs the tests and removes what they share.

@@ -15,7 +15,7 @@ import (
 
 // process is a running daemon.
 type process struct {
-	t     *testing.T
+	t     testing.TB
 	cmd   *exec.Cmd
 	said  lockedBuffer
 	ended chan struct{} // closed once err is set
@@ -28,7 +28,7 @@ func startProcess(t *testing.T, args ...string) *process {
 	return startCommand(t, exec.Command(asShipped.path(t), args...))
 }
 
-func startCommand(t *testing.T, cmd *exec.Cmd) *process {
+func startCommand(t testing.TB, cmd *exec.Cmd) *process {
 	t.Helper()
 	p := &process{t: t, cmd: cmd, ended: make(chan struct{})}
 	p.cmd.Stdout, p.cmd.Stderr = &p.said, &p.said
