@@ -57,6 +57,9 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 	if e.Relit != 0 && e.Relit.Sub(b.End) <= h.rules.AftermathFor {
 		ev.Relit, ev.RelitAfter = true, e.Relit.Sub(b.End)
 		ev.Known = ev.RelitAfter
+		if e.HasLow {
+			ev.LowestAge = e.Relit.Sub(e.Until)
+		}
 	}
 	ev.PlannedWindow, ev.PlannedStop, ev.PlannedLead = h.plannedAt(b)
 	ev.HeldAfter = h.heldAfter(e)
@@ -165,7 +168,11 @@ func (e *ended) looked(r *Rules) reading.Instant {
 // alone judges another heater's ending by itself, for comparison.
 func (h *heater) alone(e *ended) shutdown.Other {
 	why := shutdown.Cause(h.evidence(e, h.usualFor(e)), &h.rules.Shutdown)
-	return shutdown.Other{Heater: h.ID, EndLow: e.Burn.EndLow, End: e.Burn.End, EndHigh: e.Burn.EndHigh, Ending: why}
+	b := &e.Burn
+	return shutdown.Other{
+		Heater: h.ID, EndLow: b.EndLow, End: b.End, EndHigh: b.EndHigh, Ending: why,
+		Brief: b.Seconds < h.rules.Shutdown.ShortBurn.Seconds() && !b.StartUnseen,
+	}
 }
 
 func (h *heater) usualFor(e *ended) habits {

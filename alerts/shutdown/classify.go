@@ -106,6 +106,9 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 	}
 	if level, ok := e.level(); ok {
 		if level <= o.FuelEmpty {
+			if e.Relit && !e.Refilled {
+				return "", false // it found fuel where the sensor sees none
+			}
 			return fmt.Sprintf("the tank read %.0f %%", 100*level), true
 		}
 		if level > o.FuelPlenty {
@@ -144,33 +147,38 @@ func (e *Evidence) level() (float64, bool) {
 
 // siteWide looks for other heaters that went out with this one: all that
 // were lit, at least two of them unexplained, or several unexplained ones.
+// A heater whose flame does not hold goes out so often that it does so beside
+// others by chance, and says nothing of them.
 func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 	together, unexplained, lit := 1, 0, e.LitAtSite
-	if !p.certain {
-		unexplained = 1
-	}
+	apart := o.Together
 	var names []string
 	for _, x := range e.Others {
 		if !e.with(x, o) {
 			continue
 		}
-		switch x.Ending {
-		case outcome.Planned, outcome.Unknown:
+		switch {
+		case x.Ending == outcome.Planned, x.Ending == outcome.Unknown, x.Brief:
 			lit-- // has its own reason, or nobody saw
 			continue
-		case outcome.Satisfied:
+		case x.Ending == outcome.Satisfied:
 			together++
 			continue
 		}
 		together++
 		unexplained++
 		names = append(names, x.Heater)
+		apart = max(apart, x.EndHigh.Sub(e.Burn.EndLow), e.Burn.EndHigh.Sub(x.EndLow))
+	}
+	asWell := together >= lit && apart <= o.TogetherSure && p.sum < o.Certain
+	if !p.certain && (p.sum < o.Needed || asWell) {
+		unexplained++
 	}
 	enough := together >= min(lit, o.Several) && unexplained >= 2
 	if len(names) == 0 || !enough {
 		return "", false
 	}
-	return fmt.Sprintf("%s went out with it, within %s", strings.Join(names, ", "), span(o.Together)), true
+	return fmt.Sprintf("%s went out within %s of it", strings.Join(names, ", "), span(apart)), true
 }
 
 // with reports whether another ending may have been at the same moment.

@@ -130,6 +130,21 @@ func TestClassify(t *testing.T) {
 			e.Burn.Before.Fuel, e.Burn.After.Fuel, e.Burn.TempEnd = 0.02, 0.01, 12.6
 			relit(e, 3*time.Minute, 12.5)
 		}, outcome.Unexplained},
+		"tank reads empty, but it lit again unfilled an hour later": {func(e *shutdown.Evidence) {
+			said(e, reading.Fuel, false, false)
+			e.Burn.Before.Fuel, e.Burn.After.Fuel, e.Burn.TempEnd = 0.02, 0.01, 12.6
+			relit(e, time.Hour, 11.5)
+		}, outcome.Unexplained},
+		"lit again between readings, colder than the last of them": {func(e *shutdown.Evidence) {
+			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
+			relit(e, 8*time.Minute, 12.8)
+			e.LowestAge = 3 * time.Minute
+		}, outcome.Satisfied},
+		"lit again between readings, still too warm": {func(e *shutdown.Evidence) {
+			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
+			relit(e, 8*time.Minute, 13.6)
+			e.LowestAge = 3 * time.Minute
+		}, outcome.Unexplained},
 		"a tank's hours since the fill": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
 		}, outcome.FuelOut},
@@ -205,6 +220,14 @@ func TestClassify(t *testing.T) {
 			e.Burn.TempEnd, e.LitAtSite = 12.6, 2
 			e.Others = []shutdown.Other{other(time.Minute, outcome.Unexplained)}
 		}, outcome.Unexplained},
+		"beside one whose flame never holds": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.LitAtSite = 12.6, 2
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained)}
+			e.Others[0].Brief = true
+		}, outcome.Unexplained},
+		"satisfied beside one of three that failed": {func(e *shutdown.Evidence) {
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained)}
+		}, outcome.Satisfied},
 		"the others were satisfied": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd = 12.6
 			e.Others = []shutdown.Other{other(3*time.Second, outcome.Satisfied), other(0, outcome.Satisfied)}

@@ -35,6 +35,7 @@ type Evidence struct {
 	RelitAfter time.Duration // … after so long
 	Lowest     float32       // °C, coldest between the end and the next light
 	HasLowest  bool
+	LowestAge  time.Duration // from the last reading while it was out until it lit again
 
 	Fuel        string // kerosene, diesel or empty
 	OutsideC    float64
@@ -48,6 +49,7 @@ type Other struct {
 	Heater               string
 	EndLow, End, EndHigh reading.Instant
 	Ending               outcome.Ending // what explains it by itself
+	Brief                bool           // its flame had hardly held
 }
 
 // Verdict is why a burn ended.

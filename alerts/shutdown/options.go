@@ -27,8 +27,9 @@ type Options struct {
 	TankSure    float64       // share by which the hours may miss a tank's and still agree closely
 	FuelRelight time.Duration // a heater out of fuel is not filled, bled and lit again within
 
-	Together time.Duration // endings this near are one event of the site
-	Several  int           // so many together are one event whoever else stays lit
+	Together     time.Duration // endings this near are one event of the site
+	TogetherSure time.Duration // one that the thermostat may explain belongs to such an event only where the readings tell so closely that they were together
+	Several      int           // so many together are one event whoever else stays lit
 
 	// checks
 	ShortBurn    time.Duration // the flame hardly held
@@ -59,7 +60,7 @@ func DefaultOptions() Options {
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
 		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, FuelRelight: 5 * time.Minute,
-		Together: 15 * time.Second, Several: 3,
+		Together: 15 * time.Second, TogetherSure: 3 * time.Minute, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
 		RepeatIn: 24 * time.Hour, RepeatFrom: 3,
 		HoldIn: time.Hour, HoldFrom: 3,

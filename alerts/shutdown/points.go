@@ -140,11 +140,24 @@ func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 	switch {
 	case low < on-slack:
 		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
-	case e.Relit && (low > on+slack || e.RelitAfter < o.RelightSoon):
+	case e.Relit && (low-e.unseen() > on+slack || e.RelitAfter < o.RelightSoon):
 		p.add(relitSoon, "it lit again after %s, at %.1f °C; it usually does at %.1f °C", span(e.RelitAfter), low, on)
 	case e.Relit:
 		p.add(cycled, "it lit again at %.1f °C, where it usually does", low)
 	}
+}
+
+// unseen is how much colder, °C, it may have got between the last reading and
+// the relight: at the rate it had fallen by until then, at most that much again.
+func (e *Evidence) unseen() float64 {
+	drop, seen := float64(e.Burn.TempEnd-e.Lowest), e.RelitAfter-e.LowestAge
+	if drop <= 0 || e.LowestAge <= 0 {
+		return 0
+	}
+	if seen <= e.LowestAge {
+		return drop
+	}
+	return drop * e.LowestAge.Seconds() / seen.Seconds()
 }
 
 func (p *points) fell(e *Evidence, drop float64, o *Options) {
