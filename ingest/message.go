@@ -22,16 +22,16 @@ func (in *Ingest) message(m mqtt.Message) {
 		in.refuse(m, l, err)
 		return
 	}
-	if l.Answer == nil && !in.listed(nodeOf(l)) {
-		in.strange(m, nodeOf(l))
+	if l.Answer == nil && !in.listed(l.Node()) {
+		in.strange(m, l.Node())
 		return
 	}
-	if in.opts.Elsewhere != nil && in.opts.Elsewhere(m.Topic, nodeOf(l)) {
-		in.astray(m, nodeOf(l))
+	if in.opts.Elsewhere != nil && in.opts.Elsewhere(m.Topic, l.Node()) {
+		in.astray(m, l.Node())
 		return
 	}
-	if ok, note := in.budgets.spend(nodeOf(l), m.Arrived); !ok {
-		in.overspent(m, nodeOf(l), note)
+	if ok, note := in.budgets.spend(l.Node(), m.Arrived); !ok {
+		in.overspent(m, l.Node(), note)
 		return
 	}
 	l.At, l.Retained = m.Arrived, m.Retained
@@ -42,22 +42,10 @@ func (in *Ingest) message(m mqtt.Message) {
 	in.add(l)
 }
 
-func nodeOf(l record.Line) reading.NodeID {
-	switch {
-	case l.Pack != nil:
-		return l.Pack.Node
-	case l.Status != nil:
-		return l.Status.Node
-	case l.Refused != nil:
-		return l.Refused.Node
-	}
-	return ""
-}
-
 // refuse counts a message that cannot be read and keeps it in the quarantine.
 // What names no node, or none that is listed, shares one budget.
 func (in *Ingest) refuse(m mqtt.Message, l record.Line, err error) {
-	why := record.Refused{Node: nodeOf(l), Reason: reading.BadSyntax, Detail: err.Error()}
+	why := record.Refused{Node: l.Node(), Reason: reading.BadSyntax, Detail: err.Error()}
 	if r, ok := errors.AsType[*reading.Refusal](err); ok {
 		why.Reason, why.Detail = r.Reason, strings.TrimPrefix(r.Error(), string(r.Reason))
 		why.Detail = strings.TrimLeft(why.Detail, ": ")

@@ -96,6 +96,16 @@ func (e *Engine) SetAlarms(all []alarm.Alarm) {
 // Now is the time of the newest line.
 func (e *Engine) Now() reading.Instant { return e.now }
 
+// SiteOf gives the site of the heater that a node is on; false where it is on
+// none.
+func (e *Engine) SiteOf(node reading.NodeID) (site string, ok bool) {
+	h := e.byNode[node]
+	if h == nil {
+		return "", false
+	}
+	return h.site.ID, true
+}
+
 // Step folds one line and gives what it changed. The result is valid until
 // the next Step.
 func (e *Engine) Step(l record.Line) *Effects {
@@ -212,6 +222,11 @@ func (e *Engine) entry(at reading.Instant, en record.Entry) {
 	}
 	if en.Task == fitNode && en.Node != "" {
 		e.fit(h, reading.NodeID(en.Node))
+	}
+	for _, task := range append([]string{en.Task}, en.Tasks...) {
+		if !h.knows(task) {
+			e.refuse("no task %q is in the service plan; the entry of heater %q does not close it", task, en.Heater)
+		}
 	}
 	h.write(at, en)
 	defer e.lookAtWork(h)

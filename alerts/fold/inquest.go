@@ -23,6 +23,7 @@ type ended struct {
 	Habits habits // of this heater, by the burns around this one
 	Later  int32  // burns that ended after this one
 	Ripe   bool   // Usual is settled
+	Failed bool   // its flame had hardly held, nor had the one before
 }
 
 // Aftermath is what happened until the heater lit again.
@@ -165,14 +166,16 @@ func (e *ended) looked(r *Rules) reading.Instant {
 	return max(until, e.Burn.EndHigh.Add(r.Together))
 }
 
+// brief reports whether the flame had hardly held.
+func (h *heater) brief(b *burner.Burn) bool {
+	return b.Seconds < h.rules.Shutdown.ShortBurn.Seconds() && !b.StartUnseen
+}
+
 // alone judges another heater's ending by itself, for comparison.
 func (h *heater) alone(e *ended) shutdown.Other {
 	why := shutdown.Cause(h.evidence(e, h.usualFor(e)), &h.rules.Shutdown)
 	b := &e.Burn
-	return shutdown.Other{
-		Heater: h.ID, EndLow: b.EndLow, End: b.End, EndHigh: b.EndHigh, Ending: why,
-		Brief: b.Seconds < h.rules.Shutdown.ShortBurn.Seconds() && !b.StartUnseen,
-	}
+	return shutdown.Other{Heater: h.ID, EndLow: b.EndLow, End: b.End, EndHigh: b.EndHigh, Ending: why, Failing: e.Failed}
 }
 
 func (h *heater) usualFor(e *ended) habits {

@@ -112,7 +112,7 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 	hours := w.Burner.HoursAt(b.End).Run
 	e := ended{
 		Burn: *b, Hours: hours, FillKnown: w.Fill.Known, SinceFillH: hours - w.Fill.Hours, Full: 1,
-		Number: w.Last.Number + 1,
+		Number: w.Last.Number + 1, Failed: w.Last.Number > 0 && h.brief(b) && h.brief(&w.Last.Burn),
 	}
 	if w.Fill.Known {
 		e.Full = w.Fill.Full

@@ -1,6 +1,8 @@
 package fold
 
 import (
+	"slices"
+
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -29,6 +31,11 @@ func (h *heater) startWork(at reading.Instant) {
 func (h *heater) meter(w *Witness, at reading.Instant) service.Hours {
 	run := w.Burner.HoursAt(at)
 	return service.Hours{Est: h.HoursAtStart + run.Hours, Low: h.HoursAtStart + run.Low, High: h.HoursAtStart + run.High}
+}
+
+// knows reports whether an entry of a task means something.
+func (h *heater) knows(task string) bool {
+	return slices.Contains([]string{"", refuel, readMeter, fitNode}, task) || h.rules.Plan.Index(task) >= 0
 }
 
 // workDone closes the tasks an entry names.

@@ -148,7 +148,7 @@ func (e *Evidence) level() (float64, bool) {
 // siteWide looks for other heaters that went out with this one: all that
 // were lit, at least two of them unexplained, or several unexplained ones.
 // A heater whose flame does not hold goes out so often that it does so beside
-// others by chance, and says nothing of them.
+// others by chance, and says nothing of those that had burned longer.
 func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 	together, unexplained, lit := 1, 0, e.LitAtSite
 	apart := o.Together
@@ -158,7 +158,7 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 			continue
 		}
 		switch {
-		case x.Ending == outcome.Planned, x.Ending == outcome.Unknown, x.Brief:
+		case x.Ending == outcome.Planned, x.Ending == outcome.Unknown, x.Failing && !e.brief(o):
 			lit-- // has its own reason, or nobody saw
 			continue
 		case x.Ending == outcome.Satisfied:
@@ -179,6 +179,11 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 		return "", false
 	}
 	return fmt.Sprintf("%s went out within %s of it", strings.Join(names, ", "), span(apart)), true
+}
+
+// brief reports whether the flame had hardly held.
+func (e *Evidence) brief(o *Options) bool {
+	return e.Burn.Seconds < o.ShortBurn.Seconds() && !e.Burn.StartUnseen
 }
 
 // with reports whether another ending may have been at the same moment.

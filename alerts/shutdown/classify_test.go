@@ -223,7 +223,7 @@ func TestClassify(t *testing.T) {
 		"beside one whose flame never holds": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd, e.LitAtSite = 12.6, 2
 			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained)}
-			e.Others[0].Brief = true
+			e.Others[0].Failing = true
 		}, outcome.Unexplained},
 		"satisfied beside one of three that failed": {func(e *shutdown.Evidence) {
 			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained)}

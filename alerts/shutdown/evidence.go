@@ -49,7 +49,7 @@ type Other struct {
 	Heater               string
 	EndLow, End, EndHigh reading.Instant
 	Ending               outcome.Ending // what explains it by itself
-	Brief                bool           // its flame had hardly held
+	Failing              bool           // its flame had hardly held, nor had the one before
 }
 
 // Verdict is why a burn ended.

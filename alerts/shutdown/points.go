@@ -57,7 +57,7 @@ func satisfaction(e *Evidence, o *Options, mute bool) points {
 	if e.Burn.HasTemp {
 		p.warmth(e, o)
 	}
-	if e.Burn.Seconds < o.ShortBurn.Seconds() && !e.Burn.StartUnseen {
+	if e.brief(o) {
 		p.add(hardlyBurned, "it had burned for %.0f s only", e.Burn.Seconds)
 	}
 	p.aftermath(e, o)

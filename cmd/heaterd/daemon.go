@@ -6,12 +6,10 @@ import (
 	"errors"
 	"log/slog"
 	"net"
-	"slices"
 	"strconv"
 	"time"
 
 	"heaterd/alerts"
-	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/notify"
@@ -146,12 +144,9 @@ func (d *daemon) openIngest(ctx context.Context) error {
 	return nil
 }
 
-// elsewhere reports whether a topic tells a site of ours that is not the one
-// where the node is.
-func (d *daemon) elsewhere(name string, node reading.NodeID) bool {
-	told := source.Sources(d.cfg.Sources).SiteOf(name)
+func (d *daemon) elsewhere(topic string, node reading.NodeID) bool {
 	at, _ := d.watch.SiteOf(node)
-	return told != "" && told != at && slices.ContainsFunc(d.cfg.Fleet.Sites, func(s fleet.Site) bool { return s.ID == told })
+	return elsewhere(d.cfg, topic, at)
 }
 
 func filtersOf(sources []source.Source) []string {

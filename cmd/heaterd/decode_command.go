@@ -30,7 +30,7 @@ func decodeCommand(env lookup, std streams) *cobra.Command {
 			if err != nil {
 				return err
 			}
-			return failure(decode(cfg.Sources, topic, payload, at, std))
+			return failure(decode(cfg, topic, payload, at, std))
 		},
 	}
 	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
@@ -67,7 +67,7 @@ type shown struct {
 	Volts   *float32        `json:"battery_volts,omitempty"`
 }
 
-func decode(sources source.Sources, topic, payload string, at reading.Instant, std streams) error {
+func decode(cfg *config.Config, topic, payload string, at reading.Instant, std streams) error {
 	in, err := openInput(payload, std)
 	if err != nil {
 		return err
@@ -77,7 +77,10 @@ func decode(sources source.Sources, topic, payload string, at reading.Instant, s
 	if err != nil {
 		return fmt.Errorf("cannot read the message: %w", err)
 	}
-	l, err := sources.Decode(topic, body, at)
+	l, err := source.Sources(cfg.Sources).Decode(topic, body, at)
+	if err == nil {
+		err = misplaced(cfg, topic, l.Node())
+	}
 	if err != nil {
 		return errors.Join(errors.New("the message is refused"), err)
 	}
@@ -88,6 +91,18 @@ func decode(sources source.Sources, topic, payload string, at reading.Instant, s
 	for _, s := range l.Pack.Samples {
 		if err := out(show(l.Pack.Node, s)); err != nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// misplaced refuses a node's message under another site's topic, as far as the
+// configuration tells where the node is.
+func misplaced(cfg *config.Config, topic string, node reading.NodeID) error {
+	for _, h := range cfg.Fleet.Heaters {
+		if h.Node == node && elsewhere(cfg, topic, h.Site) {
+			return &reading.Refusal{Reason: reading.BadTopic,
+				Detail: fmt.Sprintf("node %s is at site %s by the configuration, and the topic is another site's", node, h.Site)}
 		}
 	}
 	return nil

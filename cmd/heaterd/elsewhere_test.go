@@ -1,9 +1,13 @@
 package main
 
 import (
+	"fmt"
 	"testing"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
+	"heaterd/alerts/outcome"
+	"heaterd/config"
 	"heaterd/ingest/source"
 )
 
@@ -22,3 +26,33 @@ func TestElsewhereIsAnotherSiteOfOurs(t *testing.T) {
 		}
 	}
 }
+
+// What the daemon would refuse comes to nothing in a replay and in decode too.
+func TestElsewhereInARecording(t *testing.T) {
+	cfg, err := config.Parse("two.yaml", []byte(twoSites), config.Options{})
+	if err != nil {
+		t.Fatal(err)
+	}
+	line := `{"at":"2026-01-12T06:00:00Z","topic":"sites/%s/nodes/n-1/telemetry","payload":"[{\"n\":\"co\",\"u\":\"ppm\",\"v\":900}]"}` + "\n"
+	for site, alarms := range map[string]int{"quay": 1, "yard": 0} {
+		n := 0
+		for _, o := range replayed(t, cfg, fmt.Sprintf(line, site)) {
+			if a, ok := o.(outcome.Alarm); ok && a.Kind == string(alarm.COCeiling) {
+				n++
+			}
+		}
+		refused := misplaced(cfg, "sites/"+site+"/nodes/n-1/telemetry", "n-1") != nil
+		if n != alarms || refused != (alarms == 0) {
+			t.Errorf("under the topic of site %s: %d alarms, refused %v", site, n, refused)
+		}
+	}
+}
+
+const twoSites = `version: 1
+sites:
+  - { id: quay, time_zone: UTC, limits: us-niosh, procedure: Out., spaces: [{ id: hall }] }
+  - { id: yard, time_zone: UTC, limits: us-niosh, procedure: Out., spaces: [{ id: shed }] }
+heaters:
+  - { id: H-1, node: n-1, site: quay, space: hall }
+  - { id: H-2, node: n-2, site: yard, space: shed }
+`

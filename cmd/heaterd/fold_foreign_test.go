@@ -19,7 +19,7 @@ func replayed(t testing.TB, cfg *config.Config, capture string) []any {
 	var got []any
 	out := func(v any) error { got = append(got, v); return nil }
 	engine := fold.New(cfg.Fleet, rulesOf(cfg))
-	if err := foldCapture(context.Background(), engine, cfg.Sources, io.Reader(strings.NewReader(capture)), out); err != nil {
+	if err := foldCapture(context.Background(), engine, newUnused(cfg, engine), io.Reader(strings.NewReader(capture)), out); err != nil {
 		t.Fatal(err)
 	}
 	if err := finish(engine, out); err != nil {

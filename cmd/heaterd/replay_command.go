@@ -74,14 +74,20 @@ func replay(ctx context.Context, cfg *config.Config, captured string, std stream
 	defer f.Close()
 	engine := fold.New(cfg.Fleet, rulesOf(cfg))
 	bar := progress(std.err, f, "replay")
-	defer bar.done()
-	if err := foldCapture(ctx, engine, cfg.Sources, bar, out); err != nil {
+	left := newUnused(cfg, engine)
+	err = foldCapture(ctx, engine, left, bar, out)
+	bar.done()
+	if err != nil {
 		return failed{fmt.Errorf("cannot replay %s: %w", captured, err)}
+	}
+	left.tell(std.err)
+	if left.lines == 0 {
+		return nil
 	}
 	return failure(finish(engine, out))
 }
 
-func foldCapture(ctx context.Context, engine *fold.Engine, sources source.Sources, in io.Reader, out func(any) error) error {
+func foldCapture(ctx context.Context, engine *fold.Engine, left *unused, in io.Reader, out func(any) error) error {
 	r := capture.NewReader(in)
 	for ctx.Err() == nil {
 		l, err := r.Next()
@@ -91,7 +97,9 @@ func foldCapture(ctx context.Context, engine *fold.Engine, sources source.Source
 		if err != nil {
 			return err
 		}
-		if err := tellAll(engine.Step(lineOf(sources, l)), out); err != nil {
+		e := engine.Step(left.sift(l))
+		left.wrong(e.Errors)
+		if err := tellAll(e, out); err != nil {
 			return err
 		}
 	}

@@ -18,10 +18,11 @@ const (
 	DefaultMaxDepth = 32
 )
 
-// The instants a reading can be of. Common practice, no source: nodes without
-// a set clock start in 1970 or 1980, and counters overflow past 2100.
+// The instants a reading can be of. Common practice, no source: a node whose
+// clock was never set starts at 1970 or later, and its readings can be placed
+// by their arrival; counters overflow past 2100.
 var (
-	earliest = reading.InstantOf(time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC))
+	earliest = reading.InstantOf(time.Unix(1, 0))
 	latest   = reading.InstantOf(time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC))
 )
 

@@ -21,6 +21,20 @@ type Line struct {
 	Retained bool            // a pack or status the broker kept: last known, not fresh
 }
 
+// Node gives the node that the line is of, or would be of if it could be read;
+// empty where it is of none.
+func (l Line) Node() reading.NodeID {
+	switch {
+	case l.Pack != nil:
+		return l.Pack.Node
+	case l.Status != nil:
+		return l.Status.Node
+	case l.Refused != nil:
+		return l.Refused.Node
+	}
+	return ""
+}
+
 // Status is a node's retained word about itself; offline is also its will.
 type Status struct {
 	Node   reading.NodeID

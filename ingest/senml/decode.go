@@ -12,7 +12,7 @@ import (
 
 // Decode reads one pack. Every error is a *reading.Refusal and comes with a
 // zero Pack; a Pack has at least one sample, ascending, every value finite
-// and in range. Times are UTC and lie from 1990 to 2100.
+// and in range. Times are UTC and lie from 1978 to 2100.
 func Decode(body []byte, opt Options) (reading.Pack, error) {
 	opt = opt.withDefaults()
 	res := resolver{opt: opt}

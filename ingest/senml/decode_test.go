@@ -137,7 +137,7 @@ func TestRefusals(t *testing.T) {
 		{`[{"n":"n 7/co","u":"ppm","v":1}]`, reading.BadName, "record 1"},
 		{`[{"n":"n-07/co","u":"ppm","v":1},{"n":"n-08/co","u":"ppm","v":1}]`, reading.BadName, "record 2"},
 		{`[{"n":"` + strings.Repeat("n", 65) + `/co","u":"ppm","v":1}]`, reading.BadName, "record 1"},
-		{`[{"n":"co","u":"ppm","v":1,"t":268435456}]`, reading.BadTime, "record 1"},
+		{`[{"n":"co","u":"ppm","v":1,"t":-3e9}]`, reading.BadTime, "record 1"},
 		{`[{"n":"co","u":"ppm","v":1,"t":4102444800}]`, reading.BadTime, "record 1"},
 		{`[{"n":"co","u":"ppm","v":1,"t":-1e300}]`, reading.BadTime, "record 1"},
 		{`[{"n":"co","u":"ppm","v":1,"bt":1e300}]`, reading.BadTime, "record 1"},

@@ -26,10 +26,12 @@ const (
 	maxUpdate = 366 * 86400
 )
 
-// The instants a reading can be of. Common practice, no source: nodes without
-// a set clock start in 1970 or 1980, and counters overflow past 2100.
+// The instants a reading can be of: from the first that SenML can tell
+// absolutely, for a node whose clock was never set starts in 1980 or 2000 and
+// its readings can be placed by their arrival, to where counters overflow
+// (common practice, no source).
 var (
-	earliest = reading.InstantOf(time.Date(1990, 1, 1, 0, 0, 0, 0, time.UTC))
+	earliest = reading.InstantOf(time.Unix(absoluteFrom, 0))
 	latest   = reading.InstantOf(time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC))
 )
 
