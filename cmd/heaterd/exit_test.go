@@ -48,7 +48,7 @@ func TestExitStatus(t *testing.T) {
 		"busy.yaml":    smallSite + "embedded_broker: { listen: \"127.0.0.1:0\" }\nstore: { path: nowhere/heaterd.db }\n",
 		"foreign.yaml": smallSite + "embedded_broker: { listen: \"127.0.0.1:0\" }\nstore: { path: foreign.db }\n",
 		"foreign.db":   strings.Repeat("not a database at all ", 400),
-		"good.jsonl":   `{"at":"2026-01-12T06:00:00Z","topic":"sites/quay/nodes/n-07/telemetry","payload":"[]"}` + "\n",
+		"good.jsonl":   `{"at":"2026-01-12T06:00:00Z","topic":"sites/quay/nodes/n-07/telemetry","payload":"[{\"n\":\"flame\",\"vb\":true}]"}` + "\n",
 		"bad.jsonl":    "{}\n",
 		"good.json":    `[{"n":"co","u":"ppm","v":3}]`,
 		"bad.json":     `[`,
