@@ -19,6 +19,7 @@ type Model struct {
 	PriorDays    float64 // days of watching that outweigh PriorHours, days
 	PriorDoubt   float64 // standard deviation of heaters' means around PriorHours, ratio
 	Memory       float64 // time constant of the recent mean, days
+	Long         float64 // weight each day kept singly has beside the fading one, ratio
 	OldDays      float64 // most weight the days before the last six weeks have, days
 	PriorSpread  float64 // standard deviation of a day over its mean, before any is seen, ratio
 	SpreadDays   float64 // days of watching that outweigh PriorSpread, days
@@ -29,6 +30,7 @@ type Model struct {
 	DriftShare   float64 // variance of that wandering per variance a day adds to a long sum, for this heater, ratio
 	DriftDays    float64 // days in which half of the wandering's variance is reached, days
 	Seasonal     float64 // how far demand at the height of the season lies above the year's mean, ratio
+	SeasonDoubt  float64 // standard deviation of the season's effect, over that effect, ratio
 	OffSeason    float64 // hours out of season over those in season, ratio
 	StopEvery    float64 // days between stops (moves, idle weeks), before any is seen, days
 	StopWeight   float64 // how many stops that figure weighs, against those seen
@@ -40,10 +42,10 @@ type Model struct {
 // DefaultModel gives the figures in use.
 func DefaultModel() Model {
 	return Model{
-		PriorHours: 10, PriorDays: 2, PriorDoubt: 0.55, Memory: 7, OldDays: 6,
-		PriorSpread: 0.2, SpreadDays: 6, Clumping: 0.9, ClumpWeeks: 1.3, WeekdayWeeks: 1.5,
-		Drift: 0.15, DriftShare: 0.35, DriftDays: 54, Seasonal: 0.85, OffSeason: 0.07,
-		StopEvery: 700, StopWeight: 1.1, StopDays: 14, Tail: 0.10, Reach: 730,
+		PriorHours: 10, PriorDays: 3.8, PriorDoubt: 0.93, Memory: 9, Long: 0.21, OldDays: 4,
+		PriorSpread: 0.57, SpreadDays: 1.4, Clumping: 1.13, ClumpWeeks: 4.8, WeekdayWeeks: 3.2,
+		Drift: 0.053, DriftShare: 0.13, DriftDays: 70, Seasonal: 0.38, SeasonDoubt: 0.79, OffSeason: 0.07,
+		StopEvery: 700, StopWeight: 10, StopDays: 14, Tail: 0.10, Reach: 730,
 	}
 }
 
@@ -119,7 +121,7 @@ func (o *Outlook) seasonOver(days float64) float64 {
 // unfinished, and so are idle days before the season began.
 type glance struct {
 	days        [UseDays]float64 // [i] is i days before today; unknownDay where nobody saw
-	weight, sum float64          // fading weight of the known days, and of their hours
+	weight, sum float64          // weight of the known days, and of their hours
 	n, idle     float64          // known days, and the idle ones of them
 	wdSum, wdN  [7]float64       // by days from today's weekday
 }
@@ -133,8 +135,8 @@ func (o *Outlook) look() (g glance) {
 		}
 		g.days[i] = x
 		if x >= 0 {
-			g.weight += w
-			g.sum += w * x
+			g.weight += w + o.model.Long
+			g.sum += (w + o.model.Long) * x
 			g.n++
 			if x == 0 {
 				g.idle++
@@ -153,11 +155,14 @@ func (o *Outlook) fit(g glance) {
 	m := o.model
 	old, oldMean := o.old()
 	seen := g.weight + old
-	o.mean = (g.sum + old*oldMean + m.PriorDays*m.PriorHours) / (seen + m.PriorDays)
+	unseen := m.PriorDays / (g.n + old + m.PriorDays)
+	o.mean = unseen * m.PriorHours
+	if seen > 0 {
+		o.mean += (1 - unseen) * (g.sum + old*oldMean) / seen
+	}
 	plain := (g.sumOfDays() + m.PriorDays*o.mean) / (g.n + m.PriorDays)
 	o.setWeek(g, plain)
 	o.daily = g.spread(plain, o.week, m)
-	unseen := m.PriorDays / (seen + m.PriorDays)
 	o.parm = o.daily/(seen+m.PriorDays) + unseen*unseen*m.PriorDoubt*m.PriorDoubt
 	o.drift = m.Drift*m.Drift + m.DriftShare*o.daily
 	o.stops = (m.StopWeight + g.stops(o.week)) / (m.StopWeight*m.StopEvery + g.n)
@@ -339,7 +344,8 @@ func (o *Outlook) unstopped(j int, h float64) float64 {
 		return 0
 	}
 	n := float64(j) + o.rest
-	v := math.Log1p(o.daily/n + o.parm + o.drift*n/(n+o.model.DriftDays))
+	doubt := o.model.SeasonDoubt * math.Log(o.seasonOver(max(1, float64(j))))
+	v := math.Log1p(o.daily/n+o.parm+o.drift*n/(n+o.model.DriftDays)) + doubt*doubt
 	z := (math.Log(o.expect(j)/h) - v/2) / math.Sqrt(v)
 	return 0.5 * math.Erfc(-z/math.Sqrt2)
 }

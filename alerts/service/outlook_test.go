@@ -49,6 +49,33 @@ func TestTheRangeHoldsWhatItPromises(t *testing.T) {
 	}
 }
 
+// The same holds where demand does what the model does not suppose: no season
+// at all, days that come by chance, an interval begun a few days ago.
+func TestTheRangeHoldsElsewhere(t *testing.T) {
+	for name, season := range map[string]func(uint64) invented{
+		"no season": even(0), "half a season": even(0.4), "ragged": ragged, "invented": inventSeason,
+	} {
+		t.Run(name, func(t *testing.T) {
+			var late, soon tally
+			for seed := uint64(firstSeed); seed <= lastSeed; seed++ {
+				for _, q := range season(seed).ask(seed, 20, DefaultModel(), horizons) {
+					late.add(q)
+				}
+				for _, q := range season(seed).askSoon(seed, 20, DefaultModel()) {
+					soon.add(q)
+				}
+			}
+			for when, b := range map[string]tally{"any time": late, "new interval": soon} {
+				t.Logf("%s: %.1f %% inside, %.1f %% before, %.1f %% after (%d cases, median range %d days)",
+					when, 100*b.share(), 100*b.part(b.before), 100*b.part(b.after), b.n, b.days())
+				if b.share() < 0.73 || b.share() > 0.87 {
+					t.Errorf("%s: %.3f inside, want 0.73 to 0.87", when, b.share())
+				}
+			}
+		})
+	}
+}
+
 // A heater nobody has watched gets the prior's date, a wide range, and no
 // date that 24 h a day could not reach.
 func TestOutlookColdStart(t *testing.T) {

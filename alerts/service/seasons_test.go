@@ -162,6 +162,69 @@ func fromJobsite(seed uint64) invented {
 	return s
 }
 
+// even makes a heater up whose demand follows the weather of a site, with or
+// without a season, around its own mean: the days hang together.
+func even(seasonal float64) func(seed uint64) invented {
+	return func(seed uint64) invented {
+		r := rand.New(rand.NewPCG(seed, 77))
+		s := invented{kind: "even", start: NewDate(2025, time.October, 6)}
+		mean, weekends := 4+10*r.Float64(), []float64{1, 0.3}[r.IntN(2)]
+		site, own := 0.0, 0.0
+		for d := range 200 {
+			site, own = 0.8*site+0.35*r.NormFloat64(), 0.6*own+0.3*r.NormFloat64()
+			h := mean * (1 + seasonal*math.Cos(yearTurn*float64(d-100))) / (1 + seasonal/2) * math.Exp(0.5*site+own-0.1)
+			if d%7 >= 5 {
+				h *= weekends
+			}
+			s.day = append(s.day, min(23.5, h))
+		}
+		return s
+	}
+}
+
+// ragged makes a heater up that runs or does not, by chance, day by day, at
+// the same mean all winter.
+func ragged(seed uint64) invented {
+	r := rand.New(rand.NewPCG(seed, 78))
+	s := invented{kind: "ragged", start: NewDate(2025, time.October, 6)}
+	mean, runs, weekendsOff, parts := 3+12*r.Float64(), 0.6+0.4*r.Float64(), r.IntN(2) == 0, 2+r.IntN(6)
+	for d := range 200 {
+		h := 0.0
+		if r.Float64() < runs && !(weekendsOff && d%7 >= 5) {
+			for range parts {
+				h += r.ExpFloat64() * mean / float64(parts)
+			}
+		}
+		s.day = append(s.day, min(23.5, h))
+	}
+	return s
+}
+
+// askSoon puts questions as a new service interval does: after one to six
+// weeks of watching, what is left of an interval begun five days into them.
+func (s invented) askSoon(seed uint64, n int, m Model) (qs []question) {
+	r := rand.New(rand.NewPCG(seed, 12))
+	for range n {
+		from := r.IntN(60)
+		i := from + 8 + r.IntN(35)
+		left := []float64{50, 100, 200, 300}[r.IntN(4)]
+		var u Use
+		for k, h := range s.day[from:i] {
+			u.Add(s.start+Date(from+k), h)
+			if k >= 5 {
+				left -= h
+			}
+		}
+		truth := s.reaches(i, 0, left)
+		if left <= 0 || truth == math.MaxInt32 {
+			continue
+		}
+		o := NewOutlook(&u, Facts{Now: (s.start + Date(i)).Start(nil)}, m)
+		qs = append(qs, question{s.kind, left, o.Day(left, Early), o.Day(left, Expected), o.Day(left, Late), truth})
+	}
+	return qs
+}
+
 // tally counts how the truth lies to the range.
 type tally struct {
 	n, before, inside, after int
