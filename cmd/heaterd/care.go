@@ -14,6 +14,7 @@ const (
 	tendFirst      = time.Minute            // after the start, when the broker's backlog has been taken in
 	tendEvery      = time.Hour              // …
 	freshFor       = 3 * time.Hour          // packs stay in the log as they came for so long
+	copyPatience   = 24 * time.Hour         // and for so long where they are not copied elsewhere yet
 	tendLines      = 20_000                 // of the log at once: some megabytes while their hours are written
 	tendPause      = 100 * time.Millisecond // between two, for whoever waits for the disk
 	quarantineDays = 90                     // days that messages which could not be read are kept
@@ -41,11 +42,15 @@ func (d *daemon) care(ctx context.Context) error {
 
 // tend is one turn.
 func (d *daemon) tend(ctx context.Context, turn int) error {
-	below, err := d.readByAll(ctx)
+	folded := d.watch.Kept()
+	copied, err := d.copied(ctx, folded)
 	if err != nil {
 		return err
 	}
-	if err := d.compact(ctx, below+1); err != nil {
+	if err := d.compact(ctx, min(folded, copied)+1, freshFor); err != nil {
+		return err
+	}
+	if err := d.compact(ctx, folded+1, copyPatience); err != nil {
 		return err
 	}
 	if err := d.retain(ctx); err != nil {
@@ -57,19 +62,19 @@ func (d *daemon) tend(ctx context.Context, turn int) error {
 	return d.store.Optimize(ctx)
 }
 
-// readByAll gives the last line of the log that nobody will ask for again.
-func (d *daemon) readByAll(ctx context.Context) (int64, error) {
-	line := d.watch.Kept()
+// copied gives the last line of the log that is copied elsewhere. The copy can
+// do with the hours, but takes longer over them: it is waited for.
+func (d *daemon) copied(ctx context.Context, folded int64) (line int64, err error) {
 	if d.cfg.History == nil {
-		return line, nil
+		return folded, nil
 	}
-	cursor, _, err := d.store.SnapshotCursor(ctx, history.SnapshotName) // 0 where it has not begun
-	return min(line, cursor), err
+	line, _, err = d.store.SnapshotCursor(ctx, history.SnapshotName) // 0 where it has not begun
+	return line, err
 }
 
-func (d *daemon) compact(ctx context.Context, below int64) error {
+func (d *daemon) compact(ctx context.Context, below int64, age time.Duration) error {
 	start, lines := time.Now(), 0
-	olderThan := d.now().Add(-freshFor)
+	olderThan := d.now().Add(-age)
 	err := repeat(ctx, func() (int, error) {
 		n, err := d.store.Compact(ctx, below, olderThan, tendLines)
 		lines += n

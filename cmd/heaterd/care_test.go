@@ -1,8 +1,15 @@
 package main
 
 import (
+	"compress/gzip"
 	"context"
+	"io"
+	"net/http"
+	"net/http/httptest"
 	"path/filepath"
+	"runtime"
+	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -53,8 +60,9 @@ func samplesOf(t *testing.T, d *daemon) (n int) {
 	return n
 }
 
-// The log gives way to the hours up to what every follower has read, and no
-// further; nothing is lost unless the configuration says so.
+// The log gives way to the hours up to what every follower has read, for a day
+// that the copy elsewhere does not get on; nothing is lost unless the
+// configuration says so.
 func TestCareKeepsWhatSomebodyStillReads(t *testing.T) {
 	d, _ := careDaemon(t)
 	tended := func(want int64) {
@@ -70,13 +78,55 @@ func TestCareKeepsWhatSomebodyStillReads(t *testing.T) {
 		}
 	}
 	d.cfg.History = &config.Influx{}
-	tended(0)
-	if err := d.store.SaveSnapshot(t.Context(), history.SnapshotName, 100, nil); err != nil {
+	tended((72 - 24) * 12)
+	if err := d.store.SaveSnapshot(t.Context(), history.SnapshotName, 700, nil); err != nil {
 		t.Fatal(err)
 	}
-	tended(100)
+	tended(700)
 	d.cfg.History = nil
 	tended((72 - 3) * 12) // the last three hours stay as they came
+}
+
+// A copy that begins when most of the log has given way gets all of it.
+func TestTheCopyGetsWhatTheLogGaveUp(t *testing.T) {
+	var mu sync.Mutex
+	got := map[string]bool{}
+	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
+		z, err := gzip.NewReader(r.Body)
+		if err != nil {
+			t.Error(err)
+			return
+		}
+		body, _ := io.ReadAll(z)
+		mu.Lock()
+		defer mu.Unlock()
+		for record := range strings.Lines(string(body)) {
+			got[strings.TrimSpace(record)] = true
+		}
+		w.WriteHeader(http.StatusNoContent)
+	}))
+	defer server.Close()
+	d, _ := careDaemon(t)
+	d.cfg.History = &config.Influx{URL: server.URL, Org: "o", Bucket: "b", Token: []byte("t")}
+	if err := d.tend(t.Context(), 0); err != nil {
+		t.Fatal(err)
+	}
+	if err := d.openHistory(t.Context()); err != nil {
+		t.Fatal(err)
+	}
+	ctx, stop := context.WithCancel(t.Context())
+	done := make(chan error)
+	go func() { done <- d.history.Run(ctx) }()
+	for d.history.Stats(t.Context()).LagRows > 0 && t.Context().Err() == nil {
+		runtime.Gosched()
+	}
+	stop()
+	if err := <-done; err != nil {
+		t.Error(err)
+	}
+	if len(got) != 72*12 {
+		t.Errorf("%d records arrived, want %d", len(got), 72*12)
+	}
 }
 
 func TestCareThinsWhatWasToBeKeptForATime(t *testing.T) {

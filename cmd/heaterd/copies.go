@@ -21,7 +21,7 @@ func (d *daemon) openHistory(context.Context) error {
 	}
 	d.history = history.New(history.Options{
 		URL: h.URL, Org: h.Org, Bucket: h.Bucket, Token: h.Token,
-		Log: d.store, Memory: d.store, Logger: d.log,
+		Log: d.store, Backlog: d.cfg.Backlog, Memory: d.store, Logger: d.log,
 		Names: func(n reading.NodeID) history.Place { return places[n] },
 	})
 	return nil

@@ -21,6 +21,10 @@
 // node's clock. The tags are where the node belongs when the line is written.
 // What a broker had retained is not fresh and is passed over.
 //
+// The log gives its older lines up, to readings by node and hour, and waits a
+// day for the copy at most. What is given up before it was copied is copied by
+// the hour, from the first hour that the missing lines can hold readings of.
+//
 // # What the server says
 //
 //	204                      taken

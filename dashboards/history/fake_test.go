@@ -32,7 +32,7 @@ func (s *shelf) Lines(_ context.Context, after int64, limit int) ([]record.Line,
 	if s.broken != nil {
 		return nil, s.broken
 	}
-	rest := s.lines[min(int(after), len(s.lines)):]
+	rest := s.lines[min(int(max(after, s.compacted)), len(s.lines)):]
 	return rest[:min(limit, len(rest))], nil
 }
 
@@ -42,7 +42,68 @@ func (s *shelf) Last(context.Context) (int64, error) {
 	return int64(len(s.lines)), nil
 }
 
-func (s *shelf) Compacted(context.Context) (int64, error) { return s.compacted, nil }
+func (s *shelf) Compacted(context.Context) (int64, error) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.compacted, nil
+}
+
+// compact takes the lines up to one away; their readings are the hours'.
+func (s *shelf) compact(upto int64) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.compacted = upto
+}
+
+// gone gives the readings of the lines taken away.
+func (s *shelf) gone(f func(reading.NodeID, reading.Sample)) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, l := range s.lines[:s.compacted] {
+		for _, x := range l.Pack.Samples {
+			f(l.Pack.Node, x)
+		}
+	}
+}
+
+func hourOf(i reading.Instant) reading.Instant { return reading.InstantOf(i.Time().Truncate(time.Hour)) }
+
+func (s *shelf) CompactedSpan(context.Context) (from, to reading.Instant, err error) {
+	s.gone(func(_ reading.NodeID, x reading.Sample) {
+		if hour := hourOf(x.At); from == to {
+			from, to = hour, hour.Add(time.Hour)
+		} else {
+			from, to = min(from, hour), max(to, hour.Add(time.Hour))
+		}
+	})
+	return from, to, nil
+}
+
+func (s *shelf) CompactedHour(_ context.Context, at reading.Instant, f func(reading.NodeID, []reading.Sample)) (
+	next reading.Instant, ok bool, err error) {
+	found := map[reading.NodeID][]reading.Sample{}
+	s.gone(func(id reading.NodeID, x reading.Sample) {
+		switch hour := hourOf(x.At); {
+		case hour == hourOf(at):
+			found[id] = append(found[id], x)
+		case hour > at && (!ok || hour < next):
+			next, ok = hour, true
+		}
+	})
+	for id, all := range found {
+		f(id, all)
+	}
+	return next, ok, nil
+}
+
+func (s *shelf) Samples(_ context.Context, id reading.NodeID, from, to reading.Instant, f func(reading.Sample) bool) error {
+	s.gone(func(of reading.NodeID, x reading.Sample) {
+		if of == id && from <= x.At && x.At < to {
+			f(x)
+		}
+	})
+	return nil
+}
 
 func (s *shelf) SaveSnapshot(_ context.Context, _ string, cursor int64, body []byte) error {
 	s.mu.Lock()
@@ -155,7 +216,7 @@ func poisoned(code int, word string) func([]string) error {
 }
 
 func writerTo(b *bank, s *shelf) *Writer {
-	o := Options{Log: s, Memory: s, Names: func(n reading.NodeID) Place {
+	o := Options{Log: s, Backlog: 7 * 24 * time.Hour, Memory: s, Names: func(n reading.NodeID) Place {
 		return Place{Site: "quay", Space: "hall", Heater: "H-" + string(n)}
 	}}
 	return &Writer{o: o.withDefaults(), server: b, close: func() {}, size: mostRecords, ceiling: mostRecords}

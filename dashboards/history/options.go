@@ -17,6 +17,19 @@ type Log interface {
 	Last(ctx context.Context) (int64, error)
 	// Compacted gives the id up to which Lines no longer gives packs.
 	Compacted(ctx context.Context) (int64, error)
+	Hours
+}
+
+// Hours are the readings that Lines no longer gives.
+type Hours interface {
+	// CompactedSpan gives the time that has such readings; equal ends: none.
+	CompactedSpan(ctx context.Context) (from, to reading.Instant, err error)
+	// CompactedHour calls f with those of each node measured in the hour an
+	// instant lies in, and gives the next hour that has any.
+	CompactedHour(ctx context.Context, at reading.Instant, f func(reading.NodeID, []reading.Sample)) (
+		next reading.Instant, ok bool, err error)
+	// Samples calls f with a node's readings of a time, wherever they are kept.
+	Samples(ctx context.Context, id reading.NodeID, from, to reading.Instant, f func(reading.Sample) bool) error
 }
 
 // Memory keeps the cursor.
@@ -32,10 +45,11 @@ type Options struct {
 	Bucket string
 	Token  []byte
 
-	Log    Log
-	Memory Memory
-	Names  func(reading.NodeID) Place // nil: no tags but the node
-	Logger *slog.Logger               // nil: silent
+	Log     Log
+	Backlog time.Duration // how old a reading in the log may be when it arrives
+	Memory  Memory
+	Names   func(reading.NodeID) Place // nil: no tags but the node
+	Logger  *slog.Logger               // nil: silent
 }
 
 // SnapshotName is the name under which the cursor is kept.

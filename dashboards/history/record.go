@@ -19,7 +19,8 @@ type Place struct {
 	Site, Space, Heater string
 }
 
-// entry is one record in line protocol and the line of the log it is from.
+// entry is one record in line protocol and the line of the log it is from, 0
+// for one out of an hour.
 type entry struct {
 	line int64
 	text string
@@ -33,12 +34,20 @@ func entries(l record.Line, names func(reading.NodeID) Place) []entry {
 	head := series(l.Pack.Node, names(l.Pack.Node))
 	list := make([]entry, 0, len(l.Pack.Samples))
 	for _, s := range l.Pack.Samples {
-		if fields := fieldsOf(s); fields != "" {
-			at := strconv.FormatInt(s.At.Time().UnixMilli(), 10)
-			list = append(list, entry{l.ID, head + " " + fields + " " + at})
+		if text := recordOf(head, s); text != "" {
+			list = append(list, entry{l.ID, text})
 		}
 	}
 	return list
+}
+
+// recordOf gives a sample's record, "" where it holds nothing to write.
+func recordOf(head string, s reading.Sample) string {
+	fields := fieldsOf(s)
+	if fields == "" {
+		return ""
+	}
+	return head + " " + fields + " " + strconv.FormatInt(s.At.Time().UnixMilli(), 10)
 }
 
 // series gives measurement and tags, the tags sorted by name.

@@ -13,6 +13,8 @@ import (
 // state is what others may ask about.
 type state struct {
 	cursor   int64
+	seen     reading.Instant // when the line at the cursor arrived
+	debt     *debt           // nil: none
 	oldest   reading.Instant // arrival of the oldest line not written; 0: none
 	written  int64
 	rejected int64
@@ -25,7 +27,7 @@ type state struct {
 // Aside is a record that the server will never take. The reading itself is
 // still in the log.
 type Aside struct {
-	Line   int64  `json:"line"` // of the log
+	Line   int64  `json:"line"` // of the log, 0: it was copied out of its hour
 	Record string `json:"record"`
 	Reason string `json:"reason"`
 }
@@ -54,8 +56,8 @@ func (w *Writer) Stats(ctx context.Context) Stats {
 	return s
 }
 
-// Cursor is the last line of the log that is written. Lines above it must not
-// be compacted.
+// Cursor is the last line of the log that is written. Lines above it that are
+// compacted are copied by the hour.
 func (w *Writer) Cursor() int64 {
 	w.mu.Lock()
 	defer w.mu.Unlock()
@@ -136,8 +138,10 @@ func (w *Writer) works(s *state) {
 
 // memory is what is kept besides the cursor.
 type memory struct {
-	Rejected int64   `json:"rejected"`
-	Aside    []Aside `json:"aside,omitempty"`
+	Rejected int64           `json:"rejected"`
+	Aside    []Aside         `json:"aside,omitempty"`
+	Seen     reading.Instant `json:"seen"`
+	Debt     *debt           `json:"debt,omitempty"`
 }
 
 func (w *Writer) resume(ctx context.Context) error {
@@ -152,18 +156,10 @@ func (w *Writer) resume(ctx context.Context) error {
 		}
 	}
 	w.kept = time.Now()
-	w.update(func(s *state) { s.cursor, s.rejected, s.aside = cursor, m.Rejected, m.Aside })
-	return w.warnOfGap(ctx, cursor)
-}
-
-// warnOfGap says so where the log no longer holds what comes after the cursor:
-// a server that is set up late gets no older readings than the log has.
-func (w *Writer) warnOfGap(ctx context.Context, cursor int64) error {
-	compacted, err := w.o.Log.Compacted(ctx)
-	if err == nil && compacted > cursor {
-		w.o.Logger.Warn("older readings are not copied: they are kept by the hour by now", "after_line", cursor, "up_to_line", compacted)
-	}
-	return err
+	w.update(func(s *state) {
+		s.cursor, s.rejected, s.aside, s.seen, s.debt = cursor, m.Rejected, m.Aside, m.Seen, m.Debt
+	})
+	return nil
 }
 
 func (w *Writer) keepIfDue(ctx context.Context) {
@@ -179,7 +175,8 @@ func (w *Writer) keep(ctx context.Context) {
 		return
 	}
 	w.mu.Lock()
-	cursor, m := w.state.cursor, memory{w.state.rejected, slices.Clone(w.state.aside)}
+	s := w.state
+	cursor, m := s.cursor, memory{s.rejected, slices.Clone(s.aside), s.seen, s.debt}
 	w.mu.Unlock()
 	body, err := json.Marshal(m)
 	if err == nil {

@@ -54,13 +54,23 @@ func (w *Writer) Run(ctx context.Context) error {
 	return nil
 }
 
-// turn copies what the log holds next, or waits for more.
+// turn copies what the log holds next, or waits for more. Whether lines are
+// gone is asked after they were read: they may go in between.
 func (w *Writer) turn(ctx context.Context) {
 	lines, err := w.o.Log.Lines(ctx, w.Cursor(), linesAtOnce)
+	var gone int64
+	if err == nil {
+		gone, err = w.o.Log.Compacted(ctx)
+	}
+	behind := err == nil && gone > w.Cursor()
+	if behind {
+		err = w.copyHour(ctx, gone)
+	}
 	switch {
 	case err != nil:
 		w.trouble(ctx, fmt.Errorf("cannot read the log: %w", err))
 		pause(ctx, lookEvery)
+	case behind:
 	case len(lines) == 0:
 		w.update(func(s *state) { s.oldest = 0 })
 		w.keepIfDue(ctx)
@@ -84,7 +94,7 @@ func (w *Writer) copy(ctx context.Context, lines []record.Line) {
 			return
 		}
 		waiting = waiting[:0]
-		w.update(func(s *state) { s.cursor = l.ID })
+		w.update(func(s *state) { s.cursor, s.seen = l.ID, l.At })
 		w.dirty = true
 		w.keepIfDue(ctx)
 	}
