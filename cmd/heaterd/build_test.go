@@ -31,7 +31,7 @@ var (
 	// arrived before its start; it notices a dead network within seconds.
 	impatient = &build{name: "impatient", edits: []edit{
 		{"cmd/heaterd/care.go", "// care looks after", "var began = reading.InstantOf(time.Now())\n\n// care looks after"},
-		{"cmd/heaterd/care.go", "d.now().Add(-freshFor)", "began"},
+		{"cmd/heaterd/care.go", "d.now().Add(-age)", "began"},
 		{"cmd/heaterd/care.go", "tendFirst      = time.Minute ", "tendFirst = 10 * time.Millisecond "},
 		{"cmd/heaterd/care.go", "tendLines      = 20_000 ", "tendLines = 300 "},
 		{"cmd/heaterd/care.go", "tendPause      = 100 * time.Millisecond ", "tendPause = time.Millisecond "},
