@@ -140,9 +140,9 @@ func (v alarmView) AirNow() bool { return v.HasValue && v.Procedure != nil }
 // HasWorst reports whether the worst value was noted.
 func (v alarmView) HasWorst() bool { return v.Worst != 0 }
 
-// Shown is the value as it is shown: hours that are over count up.
+// Shown is the value as it is shown: its name says which way it is.
 func (v alarmView) Shown() float64 {
-	if v.ofService() {
+	if v.ofService() || v.Kind == alarm.NodeClock {
 		return math.Abs(v.Value)
 	}
 	return v.Value
@@ -163,7 +163,10 @@ func (v alarmView) ValueName() string {
 	}
 	switch v.Kind {
 	case alarm.NodeClock:
-		return "Wrong by"
+		if v.Value < 0 { // what must be added
+			return "Ahead by"
+		}
+		return "Behind by"
 	case alarm.RuntimeJump:
 		return "Jumped by"
 	default:

@@ -52,7 +52,9 @@ var english = Language{
 		"Low CO does not prove safe air: oxygen may be low where fuel burns in a closed space. Measure oxygen before going in.",
 	},
 	enter:    "Before going in to a heater that stood in a closed space: air it first. Low CO does not prove safe air.",
-	coverage: "readings cover {share} of the time",
+	coverage: "readings cover {share} of the last {window}",
+	window:   map[alarm.Kind]string{alarm.COShortTerm: "15 minutes", alarm.COShift: "8 hours", alarm.CODose: "8 hours"},
+	ahead:    "{span} ahead", behind: "{span} behind",
 	soon:     "in {harm}", within: "within {harm}", now: "now",
 	priority: map[alarm.Priority]string{
 		alarm.Critical: "CRITICAL", alarm.High: "High", alarm.Medium: "Medium", alarm.Low: "Low",
@@ -193,9 +195,9 @@ var english = Language{
 		},
 		alarm.NodeClock: {
 			title:  "Clock of a sensor unit wrong",
-			line:   "The clock of sensor unit {node} is wrong[ by {value}], {where}[, since {since}][; {sure}].",
-			short:  "Clock of unit {node} wrong[ by {value}], {where}.",
-			checks: []string{"Time source of the unit; its battery."},
+			line:   "The clock of sensor unit {node} is wrong[: {value}], {where}[, since {since}][; {sure}].",
+			short:  "Clock of unit {node} wrong[: {value}], {where}.",
+			checks: []string{"Time source of the unit; its battery.", "Several units wrong alike: the clock of the machine that heaterd runs on."},
 		},
 		alarm.RuntimeJump: {
 			title:  "Run-time counter jumped",

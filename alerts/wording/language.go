@@ -31,7 +31,10 @@ type Language struct {
 	know     []string // cautions of every people kind
 	enter    string   // caution of every kind that sends somebody to a heater
 	heads    heads
-	coverage string // {share}
+	coverage string // {share}, {window}
+	window   map[alarm.Kind]string
+	ahead    string // of a clock; {span}
+	behind   string // …
 	soon     string // a span until harm; {harm}
 	within   string // where it may be at any time until then; {harm}
 	now      string // where it is here

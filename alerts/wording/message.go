@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"math"
 	"strings"
 	"time"
 
@@ -116,6 +117,9 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 		case "ended":
 			return clock(f.Ended, f.Zone, layout)
 		case "value", "limit":
+			if f.Kind == alarm.NodeClock && f.HasValue {
+				return l.clockOff(f, short)
+			}
 			return f.figure(key, short)
 		case "worst":
 			return f.worst(short)
@@ -196,6 +200,16 @@ func (l *Language) task(f *Facts, plain func(string) string) string {
 	return plain(f.Detail)
 }
 
+// clockOff says which way a clock is wrong: the value is what must be added.
+func (l *Language) clockOff(f *Facts, short bool) string {
+	way := l.behind
+	if f.Value < 0 {
+		way = l.ahead
+	}
+	off := Facts{HasValue: true, Value: math.Abs(f.Value), Limit: f.Limit, Unit: f.Unit}
+	return fill(way, func(string) string { return off.figure("value", short) })
+}
+
 func (f *Facts) figure(which string, short bool) string {
 	if !f.HasValue {
 		return ""
@@ -244,7 +258,12 @@ func (l *Language) sure(f *Facts) string {
 		all = append(all, s)
 	}
 	if f.Coverage != nil {
-		all = append(all, fill(l.coverage, func(string) string { return figure(*f.Coverage, "/") }))
+		all = append(all, fill(l.coverage, func(word string) string {
+			if word == "window" {
+				return l.window[f.Kind]
+			}
+			return figure(*f.Coverage, "/")
+		}))
 	}
 	return strings.Join(all, ", ")
 }

@@ -317,6 +317,18 @@ func TestFigures(t *testing.T) {
 	}
 }
 
+// The value of a wrong clock is what must be added to its stamps; people read
+// which way it is wrong.
+func TestClockWrongEitherWay(t *testing.T) {
+	for value, want := range map[float64]string{5400: ": 90 min behind,", -2458009: ": 28 days ahead,", 0: ": 0 s behind,"} {
+		f := facts(t, alarm.NodeClock)
+		f.Value = value
+		if line, short := Line(f), Short(f); !strings.Contains(line, want) || !strings.Contains(short, want) {
+			t.Errorf("%v s: %q, %q, want %q", value, line, short, want)
+		}
+	}
+}
+
 func BenchmarkLine(b *testing.B) {
 	f := facts(b, alarm.COCeiling)
 	b.ReportAllocs()

@@ -20,7 +20,8 @@ type build struct {
 	err   error
 }
 
-// edit puts a figure in the place of another; file lies beneath the module.
+// edit puts a text in the place of another; file lies beneath the module, or
+// beneath Go's own sources where it begins with std.
 type edit struct{ file, was, is string }
 
 var (
@@ -81,7 +82,7 @@ func (b *build) make(out string) error {
 func (b *build) overlay() (string, error) {
 	edited := map[string]string{}
 	for _, e := range b.edits {
-		from, err := filepath.Abs(filepath.Join("..", "..", e.file))
+		from, err := e.path()
 		if err != nil {
 			return "", err
 		}
@@ -97,6 +98,14 @@ func (b *build) overlay() (string, error) {
 		return "", err
 	}
 	return path, os.WriteFile(path, body, 0o600)
+}
+
+func (e edit) path() (string, error) {
+	if rest, ok := strings.CutPrefix(e.file, "std/"); ok {
+		root, err := exec.Command("go", "env", "GOROOT").Output()
+		return filepath.Join(strings.TrimSpace(string(root)), "src", rest), err
+	}
+	return filepath.Abs(filepath.Join("..", "..", e.file))
 }
 
 // apply edits a file into another, or that other again.

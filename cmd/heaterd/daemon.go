@@ -71,6 +71,24 @@ func (d *daemon) openStore(ctx context.Context) (err error) {
 	}
 	d.store.KeepQuarantined(d.cfg.Store.Quarantine)
 	d.ledger = ledger.New(d.store)
+	return d.warnOfClock(ctx)
+}
+
+// warnOfClock says so where the machine's clock is behind what it wrote down
+// before, as that of a board without a battery is until a time server is heard.
+func (d *daemon) warnOfClock(ctx context.Context) error {
+	last, err := d.store.Last(ctx)
+	if err != nil {
+		return err
+	}
+	lines, err := d.store.Lines(ctx, last-1, 1)
+	if err != nil || len(lines) == 0 {
+		return err
+	}
+	if behind := lines[0].At.Sub(d.now()); behind > d.cfg.Lateness {
+		d.log.Warn("the clock of this machine is behind the log: set it; until then readings are taken for those of another time, and units for wrong",
+			"behind", behind.Round(time.Second), "last_line", lines[0].At)
+	}
 	return nil
 }
 

@@ -180,6 +180,12 @@ func once(lines []record.Line) []record.Line {
 // undisturbed fold of its own log.
 func (g *ground) check(k *remains) {
 	g.t.Helper()
+	g.checkOnce(k, g.checkBelief(k))
+}
+
+// checkBelief does so but for what came twice.
+func (g *ground) checkBelief(k *remains) (whole concluded) {
+	g.t.Helper()
 	ctx := context.Background()
 	published := measuredIn(g.published(g.messages))
 	for m := range measuredIn(k.lines) {
@@ -195,11 +201,12 @@ func (g *ground) check(k *remains) {
 	if folded < 0 {
 		folded = len(k.lines)
 	}
-	want, whole := g.fold(k.lines[:folded]), g.fold(k.lines)
+	want := g.fold(k.lines[:folded])
+	whole = g.fold(k.lines)
 	g.checkLedger(k, want)
 	g.checkMemory(k, whole)
-	g.checkOnce(k, whole)
 	g.checkSamples(k)
+	return whole
 }
 
 // checkSamples: the store gives each sample, wherever it has put it.
