@@ -39,7 +39,10 @@ const coarsest = 360
 // multiple: 0.1 h, minutes, 0.01 h, half minutes, 10 s, 0.1 min, else 1 s.
 func quantumOf(r, most float64) float64 {
 	for _, q := range [...]float64{coarsest, 60, 36, 30, 10, 6} {
-		if n := r / q; q <= most && math.Abs(n-math.Round(n))*q < 0.01 {
+		if q > most {
+			continue
+		}
+		if n := r / q; math.Abs(n-math.Round(n))*q < 0.01 {
 			return q
 		}
 	}

@@ -43,44 +43,80 @@ func spreadOf(bins []decayBin) (n, squares float64) {
 	return n, squares
 }
 
-// goldenSteps narrow the rate to a few parts in ten thousand, far inside what
-// the scatter of readings leaves open.
-const goldenSteps = 16
+// The search for a rate: a coarse walk over all that can be, then parabolas
+// between neighbours until the rate moves by less than a few parts in ten
+// thousand, far inside what the scatter of readings leaves open.
+const (
+	coarseSteps = 12
+	parabolas   = 12
+	rateMoves   = 3e-4
+)
 
-// best searches the rate whose curve leaves least over: a coarse walk over
-// all rates that can be, then a golden section between its neighbours.
+// best searches the rate whose curve leaves least over.
 func (d *Decay) best(bins []decayBin) fall {
-	const steps = 24
-	ratio := math.Pow(decayFastest/decaySlowest, 1.0/steps)
-	k := decaySlowest
-	best := d.curve(bins, k)
-	for range steps {
-		k *= ratio
-		if f := d.curve(bins, k); f.rest < best.rest {
-			best = f
+	ratio := math.Pow(decayFastest/decaySlowest, 1.0/coarseSteps)
+	k := decaySlowest / ratio
+	var slower, best, faster, last fall
+	best.rest = math.Inf(1)
+	for range coarseSteps + 3 { // beyond either end, so that the ends have neighbours
+		f := d.curve(bins, k)
+		switch {
+		case f.rest < best.rest:
+			slower, best, faster = last, f, fall{}
+		case faster.k == 0:
+			faster = f
 		}
+		last, k = f, k*ratio
 	}
-	return d.narrow(bins, best.k/ratio, best.k*ratio)
+	if slower.k == 0 || faster.k == 0 {
+		return best // out of what counts
+	}
+	return d.narrow(bins, slower, best, faster)
 }
 
-// narrow is the golden section between two rates; one curve of each step
-// serves the next as well.
-func (d *Decay) narrow(bins []decayBin, low, high float64) fall {
-	const golden = 2 - math.Phi
-	a, b := d.curve(bins, low+golden*(high-low)), d.curve(bins, high-golden*(high-low))
-	for range goldenSteps {
-		if a.rest < b.rest {
-			high, b = b.k, a
-			a = d.curve(bins, low+golden*(high-low))
-		} else {
-			low, a = a.k, b
-			b = d.curve(bins, high-golden*(high-low))
+// narrow puts parabolas through the rate that leaves least over and those on
+// either side of it. Where they move one side only, it halves the other.
+func (d *Decay) narrow(bins []decayBin, slower, best, faster fall) fall {
+	for i := range parabolas {
+		side := widest(slower, best, faster).k
+		if side > best.k*(1-rateMoves*2) && side < best.k*(1+rateMoves*2) {
+			return best
+		}
+		k := vertex(slower, best, faster)
+		switch {
+		case i%3 == 2 || !(k > slower.k && k < faster.k):
+			k = math.Sqrt(best.k * side)
+		case math.Abs(k-best.k) < rateMoves*best.k: // it seems found: see that it rises on the farther side, too
+			k = best.k * (1 + math.Copysign(rateMoves, side-best.k))
+		}
+		switch f := d.curve(bins, k); {
+		case f.rest < best.rest && k < best.k:
+			best, faster = f, best
+		case f.rest < best.rest:
+			slower, best = best, f
+		case k < best.k:
+			slower = f
+		default:
+			faster = f
 		}
 	}
-	if a.rest < b.rest {
-		return a
+	return best
+}
+
+// widest is the side that is farther off, by ratio.
+func widest(slower, best, faster fall) fall {
+	if faster.k*slower.k > best.k*best.k {
+		return faster
 	}
-	return b
+	return slower
+}
+
+// vertex is where the parabola through three curves' left-over, over the
+// logarithm of their rates, is lowest; not a number where it is flat.
+func vertex(slower, best, faster fall) float64 {
+	left, right := math.Log(slower.k/best.k), math.Log(faster.k/best.k)
+	up, down := slower.rest-best.rest, faster.rest-best.rest
+	return best.k * math.Exp((right*right*up-left*left*down)/(2*(right*up-left*down)))
 }
 
 // curve solves the two linear terms for one rate, the background drawn

@@ -7,6 +7,7 @@ import (
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/outcome"
+	"heaterd/alerts/service"
 	"heaterd/alerts/wording"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
@@ -27,6 +28,7 @@ type Engine struct {
 	ticks    int64
 	behind   int // lines in a row that are much older than the newest
 	effects  Effects
+	states   []service.Standing // of the heater in hand
 }
 
 // Effects are what a step changed, in order.

@@ -22,7 +22,7 @@ type heater struct {
 	rules  *Rules
 	ending []ended            // burns closed by the sample in hand
 	soft   *Witness           // what Live is made anew from where Settled waits; see renew
-	stand  []service.Standing // where the work stands, looked at once an hour
+	stand  []service.Standing // where the work stands, as somebody asked in this hour; nil: nobody did
 	mind
 }
 

@@ -144,14 +144,11 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	v := HeaterView{
 		Heater: spec, Heard: h.Heard, Silent: h.node != "" && h.silentAt(e.now),
 		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
-		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.stand, Endings: h.tally(),
+		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.asked(e.now), Endings: h.tally(),
 	}
 	v.Offset, _ = h.Clock.Skewed()
 	if t, ok := h.trend(e.now); ok {
 		v.Trend = &t
-	}
-	if v.Standings == nil && e.now != 0 {
-		v.Standings = h.standings(e.now)
 	}
 	v.Level, v.HasLevel = h.level()
 	if b, lit := h.Live.Burner.Current(); lit {
@@ -162,6 +159,15 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 		v.Last = &b
 	}
 	return v
+}
+
+// asked tells where the work stands: pages and scrapes ask far more often
+// than it moves.
+func (h *heater) asked(now reading.Instant) []service.Standing {
+	if h.stand == nil && now != 0 {
+		h.stand = h.standings(now)
+	}
+	return h.stand
 }
 
 // tally counts the endings, as first judged.

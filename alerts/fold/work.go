@@ -49,13 +49,22 @@ func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
 
 // standings tells where every task stands now, by everything received.
 func (h *heater) standings(now reading.Instant) []service.Standing {
-	book, use := h.Work, h.Use
+	return service.Status(h.rules.Plan, h.workFacts(&h.Live, now), h.doneSoFar(), &h.Use)
+}
+
+// doneSoFar is the book with the entries that are not settled.
+func (h *heater) doneSoFar() *service.Book {
+	book := &h.Work
 	for _, m := range h.Marks {
-		if m.N > h.Settled.Marked {
-			h.workDone(&book, &h.Live, m)
+		if m.N <= h.Settled.Marked {
+			continue
 		}
+		if book == &h.Work {
+			book = new(h.Work)
+		}
+		h.workDone(book, &h.Live, m)
 	}
-	return service.Status(h.rules.Plan, h.workFacts(&h.Live, now), &book, &use)
+	return book
 }
 
 func (h *heater) workFacts(w *Witness, now reading.Instant) service.Facts {
@@ -69,17 +78,19 @@ func (h *heater) workFacts(w *Witness, now reading.Instant) service.Facts {
 }
 
 // lookAtWork raises the alarms of work that falls due: one a task, the kind
-// by its state.
+// by its state. Dates are worked out when somebody asks for them.
 func (e *Engine) lookAtWork(h *heater) {
-	h.stand = h.standings(e.now)
-	for _, s := range h.stand {
-		e.due(h, s, alarm.ServiceDueSoon, s.State == service.DueSoon)
-		e.due(h, s, alarm.ServiceDue, s.State == service.Due)
-		e.due(h, s, alarm.ServiceOverdue, s.State == service.Overdue)
+	h.stand = nil
+	e.states = service.AppendStates(e.states[:0], h.rules.Plan, h.workFacts(&h.Live, e.now), h.doneSoFar(), &h.Use)
+	for i, s := range e.states {
+		e.due(h, i, s, alarm.ServiceDueSoon, s.State == service.DueSoon)
+		e.due(h, i, s, alarm.ServiceDue, s.State == service.Due)
+		e.due(h, i, s, alarm.ServiceOverdue, s.State == service.Overdue)
 	}
 }
 
-func (e *Engine) due(h *heater, s service.Standing, k alarm.Kind, active bool) {
+// due observes one stage of the work on a task, the plan's i-th.
+func (e *Engine) due(h *heater, i int, s service.Standing, k alarm.Kind, active bool) {
 	key := h.key(k)
 	key.Detail = s.Task
 	if s.Task == sensorCheck {
@@ -90,11 +101,11 @@ func (e *Engine) due(h *heater, s service.Standing, k alarm.Kind, active bool) {
 		active = s.State == service.Due || s.State == service.Overdue
 	}
 	e.put(active, key, func(c *alarm.Condition) {
-		c.Findings.Evidence = []string{s.Why()}
-		if i := h.rules.Plan.Index(s.Task); i >= 0 {
-			c.Findings.Task = h.rules.Plan.Tasks[i].Title
-			c.Findings.Cautions = h.rules.Plan.Tasks[i].Cautions
+		if s.State == service.OK { // an alarm ends: by what, only the whole standing tells
+			s = h.asked(e.now)[i]
 		}
+		c.Findings.Evidence = []string{s.Why()}
+		c.Findings.Task, c.Findings.Cautions = h.rules.Plan.Tasks[i].Title, h.rules.Plan.Tasks[i].Cautions
 		if s.HoursLeft != nil {
 			c.Value, c.HasValue, c.Unit = *s.HoursLeft, true, "h"
 		}

@@ -11,10 +11,15 @@ func Status(p Plan, f Facts, b *Book, u *Use) []Standing {
 // AppendStatus is Status into a slice that is used again.
 func AppendStatus(dst []Standing, p Plan, f Facts, b *Book, u *Use) []Standing {
 	v := newView(p, f, b, u)
-	for i := range p.Tasks[:min(len(p.Tasks), MaxTasks)] {
-		dst = append(dst, v.standing(i, &p.Tasks[i]))
-	}
-	return dst
+	v.whole = true
+	return v.all(dst, p)
+}
+
+// AppendStates is AppendStatus without what costs the most: it gives no
+// dates, and of a task that is OK neither hours left nor the trigger.
+func AppendStates(dst []Standing, p Plan, f Facts, b *Book, u *Use) []Standing {
+	v := newView(p, f, b, u)
+	return v.all(dst, p)
 }
 
 // view is one heater at one moment, with what all of its tasks share.
@@ -25,9 +30,17 @@ type view struct {
 	rules Rules
 	today Date
 	first Date // day of the first sight
-	look  Outlook
 	heavy bool
+	whole bool     // with the dates of hour intervals
+	look  *Outlook // nil: no such date was asked for yet
 	asked hourDates
+}
+
+func (v *view) all(dst []Standing, p Plan) []Standing {
+	for i := range p.Tasks[:min(len(p.Tasks), MaxTasks)] {
+		dst = append(dst, v.standing(i, &p.Tasks[i]))
+	}
+	return dst
 }
 
 // hourDates are the dates of an hour interval. Tasks done at one visit share
@@ -45,7 +58,6 @@ func newView(p Plan, f Facts, b *Book, u *Use) view {
 	if b.Since != 0 {
 		v.first = DateOf(b.Since, f.Zone)
 	}
-	v.look = NewOutlook(u, f, DefaultModel())
 	v.heavy = u.In(v.rules.HeavyDays, v.today) >= v.rules.HeavyHours
 	return v
 }
@@ -69,6 +81,10 @@ func (v *view) standing(i int, t *Task) Standing {
 		d, ok := v.judge(g, v.b.Last[i])
 		if !ok {
 			continue
+		}
+		if found && !v.whole && d.state == best.state && d.state != OK { // dates decide
+			v.date(&d)
+			v.date(&best)
 		}
 		if !found || d.before(best) {
 			best, found = d, true
@@ -99,6 +115,9 @@ func sooner(a, b Date) Date {
 func (v *view) write(i int, id string, best, all verdict) Standing {
 	s := Standing{Task: id, State: best.state, HoursSince: all.since.Est, HoursHigh: all.since.High, Trigger: best.trigger}
 	s.Last, s.Logged = v.last(v.b.Last[i])
+	if !v.whole {
+		return withoutDates(s, all.left)
+	}
 	room := &struct { // one allocation for all four
 		left             float64
 		early, due, late Date
@@ -107,6 +126,16 @@ func (v *view) write(i int, id string, best, all verdict) Standing {
 		s.HoursLeft = &room.left
 	}
 	s.DueEarly, s.DueOn, s.DueLate = some(&room.early), some(&room.due), some(&room.late)
+	return s
+}
+
+func withoutDates(s Standing, left float64) Standing {
+	switch {
+	case s.State == OK:
+		s.Trigger = Trigger{}
+	case !math.IsNaN(left):
+		s.HoursLeft = new(left)
+	}
 	return s
 }
 
@@ -180,6 +209,22 @@ func (v *view) byHours(d verdict, m Mark) verdict {
 	d.since = v.since(m, math.Floor(v.b.StartHours/every)*every)
 	d.left = every - d.since.Est
 	d.state = v.hourState(every-d.since.High, every)
+	if v.whole {
+		v.date(&d)
+	}
+	return d
+}
+
+// date forecasts when an hour interval ends; other triggers have their dates.
+func (v *view) date(d *verdict) {
+	if d.trigger.Kind != BurnerHours {
+		return
+	}
+	if v.look == nil {
+		o := NewOutlook(v.u, v.f, DefaultModel())
+		v.look = &o
+	}
+	every := d.trigger.Every
 	if v.asked.every != every || v.asked.since != d.since {
 		v.asked = hourDates{
 			every: every, since: d.since,
@@ -187,7 +232,6 @@ func (v *view) byHours(d verdict, m Mark) verdict {
 		}
 	}
 	d.early, d.due, d.late = v.asked.early, v.asked.due, v.asked.late
-	return d
 }
 
 func (v *view) hourState(left, every float64) State {

@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
 	"heaterd/ingest/reading"
 	"pgregory.net/rapid"
 )
@@ -308,6 +309,25 @@ func TestTheRangeIsInOrder(t *testing.T) {
 			}
 			if x.State == OK && x.DueOn != nil && *x.DueOn <= DateOf(s.f.Now, s.f.Zone) && x.Trigger.Kind != BurnerHours {
 				t.Fatalf("%s is ok although due on %v", x.Task, x.DueOn)
+			}
+		}
+	})
+}
+
+// What is told without forecasts is what is told with them.
+func TestStatesAgreeWithStatus(t *testing.T) {
+	zones := threeZones(t)
+	rapid.Check(t, func(t *rapid.T) {
+		s := drawScene(t, zones)
+		whole := s.status()
+		for i, got := range AppendStates(nil, s.p, s.f, &s.b, &s.u) {
+			want := whole[i]
+			want.DueOn, want.DueEarly, want.DueLate = nil, nil, nil
+			if want.State == OK {
+				want.Trigger, want.HoursLeft = Trigger{}, nil
+			}
+			if diff := cmp.Diff(want, got); diff != "" {
+				t.Fatalf("(-with +without)\n%s", diff)
 			}
 		}
 	})

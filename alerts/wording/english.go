@@ -55,7 +55,7 @@ var english = Language{
 	coverage: "readings cover {share} of the last {window}",
 	window:   map[alarm.Kind]string{alarm.COShortTerm: "15 minutes", alarm.COShift: "8 hours", alarm.CODose: "8 hours"},
 	ahead:    "{span} ahead", behind: "{span} behind",
-	soon:     "in {harm}", within: "within {harm}", now: "now",
+	soon: "in {harm}", within: "within {harm}", now: "now",
 	priority: map[alarm.Priority]string{
 		alarm.Critical: "CRITICAL", alarm.High: "High", alarm.Medium: "Medium", alarm.Low: "Low",
 	},

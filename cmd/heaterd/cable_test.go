@@ -94,7 +94,10 @@ func (c *cable) near(command string) (said string) {
 	return string(out)
 }
 
-func (c *cable) beyond(command string) { c.t.Helper(); c.near("nsenter -t " + c.far + " -n " + command) }
+func (c *cable) beyond(command string) {
+	c.t.Helper()
+	c.near("nsenter -t " + c.far + " -n " + command)
+}
 
 // cableGround has the daemon at the far end.
 func cableGround(t *testing.T) (*ground, *cable) {

@@ -66,7 +66,9 @@ func (s *shelf) gone(f func(reading.NodeID, reading.Sample)) {
 	}
 }
 
-func hourOf(i reading.Instant) reading.Instant { return reading.InstantOf(i.Time().Truncate(time.Hour)) }
+func hourOf(i reading.Instant) reading.Instant {
+	return reading.InstantOf(i.Time().Truncate(time.Hour))
+}
 
 func (s *shelf) CompactedSpan(context.Context) (from, to reading.Instant, err error) {
 	s.gone(func(_ reading.NodeID, x reading.Sample) {
