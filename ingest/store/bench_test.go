@@ -188,6 +188,7 @@ func BenchmarkAppendWhileCompacting(b *testing.B) {
 				return false
 			}
 		})
+		<-done
 		b.ReportMetric(300_000/time.Since(start).Seconds(), "compacted-lines/s")
 		for name, all := range map[string][]time.Duration{"alone": alone, "busy": busy} {
 			b.ReportMetric(all[len(all)/2].Seconds()*1e3, name+"-ms-median")

@@ -21,10 +21,12 @@ type block struct {
 }
 
 // One transaction of Compact or Thin writes or deletes at most so many rows:
-// Append waits for it, so it must be over in some ten milliseconds.
+// Append waits for it, so it must be over in a millisecond or two. Measured:
+// with ten times as many a line waits four times as long to be kept, and
+// compaction gains an eighth.
 const (
-	blocksAtOnce  = 250
-	deletesAtOnce = 1000
+	blocksAtOnce  = 16
+	deletesAtOnce = 100
 )
 
 // Compact moves packs from the log to blocks by node and hour, joining their
@@ -170,6 +172,8 @@ func (s *Store) dropLines(ctx context.Context, from, upto int64) error {
 	})
 }
 
+// inTx changes how what was kept is laid out. It waits for the disk, as Append
+// does: else the next Append would wait for all that this wrote.
 func (s *Store) inTx(ctx context.Context, do func(*sql.Tx) error) error {
 	if s.writer == nil {
 		return ErrReadOnly
