@@ -79,8 +79,11 @@ func TestTrendNeedsSeparateEndings(t *testing.T) {
 		return shutdown.Fault{At: at.Add(time.Duration(min * float64(time.Minute))), Hours: h}
 	}
 	retries := []shutdown.Fault{fault(0, 10), fault(3, 10.02), fault(6, 10.04), fault(9, 10.06), fault(3000, 40)}
-	if got, ok := shutdown.TrendOf(retries, 100, &o); ok {
+	if got, ok := shutdown.TrendOf(retries, 100, &o); !ok || got.Endings != 5 || got.Verdict != "too few to tell: 5 endings, retries counted, are 2 shutdowns" {
 		t.Errorf("a trend from two shutdowns: %+v", got)
+	}
+	if got, ok := shutdown.TrendOf(retries[2:], 100, &o); ok {
+		t.Errorf("a trend from three endings: %+v", got)
 	}
 	worse := []shutdown.Fault{fault(0, 60), fault(1000, 80), fault(2000, 90), fault(2500, 95), fault(2700, 98), fault(2800, 99.5)}
 	got, ok := shutdown.TrendOf(worse, 100, &o)

@@ -20,7 +20,7 @@ type Fault struct {
 
 // Trend is how a heater's unexplained endings lie over its burner hours.
 type Trend struct {
-	Endings     int     // separate ones: retries of one shutdown counted once
+	Endings     int     // separate ones: retries of one shutdown counted once, if that leaves enough
 	Hours       float64 // h observed
 	LaplaceZ    float64 // below 0 fewer lately, above 0 more
 	LaplaceP    float64 // two-sided
@@ -34,12 +34,19 @@ type Trend struct {
 }
 
 // TrendOf finds the trend of the faults of a heater over hours of burner
-// time; not ok with too few separate ones. The formulas are those of the
+// time; not ok with too few of them. A heater that hardly does anything but
+// try again has too few separate ones: there every try counts in the figures,
+// and the verdict is that they tell no trend. The formulas are those of the
 // NIST/SEMATECH e-Handbook of Statistical Methods, chapter 8, for a record
 // cut off at a time.
 func TrendOf(faults []Fault, hours float64, o *Options) (Trend, bool) {
+	least := max(o.TrendFrom, 2)
 	t := separate(faults, o)
-	if len(t) < max(o.TrendFrom, 2) {
+	apart := len(t)
+	if apart < least {
+		t = every(faults)
+	}
+	if len(t) < least {
 		return Trend{}, false
 	}
 	hours = max(hours, t[len(t)-1])
@@ -65,6 +72,9 @@ func TrendOf(faults []Fault, hours float64, o *Options) (Trend, bool) {
 	low, high := powerLawFactors(n, o.Confidence)
 	out.LowH, out.HighH = low*out.MTBFH, high*out.MTBFH
 	out.Verdict = out.words(o)
+	if apart < least {
+		out.Verdict = fmt.Sprintf("too few to tell: %d endings, retries counted, are %d shutdowns", len(t), apart)
+	}
 	return out, true
 }
 
@@ -91,6 +101,16 @@ func separate(faults []Fault, o *Options) []float64 {
 			}
 		}
 		out = append(out, f.Hours)
+	}
+	slices.Sort(out)
+	return out
+}
+
+// every gives the burner hours of all endings in order.
+func every(faults []Fault) []float64 {
+	out := make([]float64, len(faults))
+	for i, f := range faults {
+		out[i] = f.Hours
 	}
 	slices.Sort(out)
 	return out
