@@ -277,12 +277,12 @@ func (p *pages) refused(ctx context.Context, node reading.NodeID, limit int) ([]
 func (v heaterPage) TrendText() string {
 	o, t := shutdown.DefaultOptions(), v.Trend
 	if t == nil {
-		return fmt.Sprintf("Too few to judge: the Laplace test is made from %d separate unexplained endings on.", o.TrendFrom)
+		return fmt.Sprintf("Too few to judge: the Laplace test is made from %d unexplained endings on.", o.TrendFrom)
 	}
-	return fmt.Sprintf("%s; from %d separate endings in %s burner hours, where %d are the fewest that are judged; "+
+	return fmt.Sprintf("%s; from %d endings in %s burner hours, where %d are the fewest that are judged; "+
 		"now %s h between two in the mean, %s to %s h with %s %% confidence.",
 		t.Verdict, t.Endings, fixed(t.Hours, 0), o.TrendFrom,
-		fixed(t.MTBFH, 0), fixed(t.MTBFLowH, 0), fixed(t.MTBFHiH, 0), fixed(o.Confidence*100, 0))
+		fixed(t.MTBFH, 1), fixed(t.MTBFLowH, 1), fixed(t.MTBFHiH, 1), fixed(o.Confidence*100, 0))
 }
 
 // EndingWords are the endings as people read them.
