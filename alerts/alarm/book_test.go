@@ -2,82 +2,14 @@ package alarm
 
 import (
 	"encoding/json"
-	"errors"
 	"fmt"
 	"math"
 	"strings"
 	"testing"
 	"time"
 
-	"github.com/google/go-cmp/cmp"
-
-	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
-
-const zero = reading.Instant(1_768_197_600_000_000) // 2026-01-12T06:00:00Z
-
-func at(d time.Duration) reading.Instant { return zero.Add(d) }
-
-// story drives a book and writes down each transition as one line.
-type story struct {
-	*testing.T
-	b     *Book
-	lines []string
-}
-
-func tell(t *testing.T) *story { return &story{T: t, b: NewBook(Rules())} }
-
-func (s *story) note(ts []Transition) {
-	for _, tr := range ts {
-		s.lines = append(s.lines, fmt.Sprintf("%s %s %s>%s", tr.At.Sub(zero), tr.Alarm.ID, tr.From, tr.To))
-	}
-}
-
-func (s *story) see(d time.Duration, c Condition) { s.note(s.b.Observe(at(d), c)) }
-func (s *story) tick(d time.Duration)             { s.note(s.b.Tick(at(d))) }
-
-func (s *story) do(d time.Duration, a record.Answer) error {
-	ts, err := s.b.Answer(at(d), a)
-	s.note(ts)
-	return err
-}
-
-func (s *story) must(d time.Duration, a record.Answer) {
-	s.Helper()
-	if err := s.do(d, a); err != nil {
-		s.Fatal(err)
-	}
-}
-
-func (s *story) want(lines ...string) {
-	s.Helper()
-	if d := cmp.Diff(lines, s.lines); d != "" {
-		s.Errorf("transitions (-want +got):\n%s", d)
-	}
-}
-
-func stop(active bool) Condition {
-	return Condition{Key: Key{Kind: ShutdownUnexplained, Site: "quay", Space: "hall", Heater: "H-07"}, Active: active, Known: true}
-}
-
-func ceiling(ppm float64) Condition {
-	return Condition{
-		Key: Key{Kind: COCeiling, Site: "quay", Space: "hall"}, Active: ppm >= 200, Known: true,
-		Value: ppm, Limit: 200, HasValue: true, Unit: "ppm",
-	}
-}
-
-func cold(c float64) Condition {
-	return Condition{
-		Key: Key{Kind: SpaceCold, Site: "quay", Space: "hall"}, Active: c < 5, Known: true,
-		Value: c, Limit: 5, HasValue: true, Unit: "Cel",
-	}
-}
-
-func ack(id string) record.Answer {
-	return record.Answer{Act: record.Acknowledge, Alarm: id, By: "A. Reader", Role: Technician}
-}
 
 func TestPlainLife(t *testing.T) {
 	s := tell(t)
@@ -126,14 +58,6 @@ func TestLatchedUntilSafetyResets(t *testing.T) {
 		"32m0s "+id+" latched>latched",
 		"74h0m0s "+id+" latched>normal",
 	)
-}
-
-func refused(t *testing.T, err error, f Fault, advice string) {
-	t.Helper()
-	var r *Refusal
-	if !errors.As(err, &r) || r.Fault != f || !strings.Contains(r.Advice, advice) {
-		t.Errorf("got %v, want a %s that says %q", err, f, advice)
-	}
 }
 
 func TestPeopleAlarmsCannotBeSilenced(t *testing.T) {
@@ -323,21 +247,6 @@ func TestHeaterOutOfService(t *testing.T) {
 	)
 }
 
-// again takes a book through JSON.
-func again(t interface{ Fatal(...any) }, b *Book) *Book {
-	raw, err := json.Marshal(b.All())
-	if err != nil {
-		t.Fatal(err)
-	}
-	var all []Alarm
-	if err := json.Unmarshal(raw, &all); err != nil {
-		t.Fatal(err)
-	}
-	fresh := NewBook(Rules())
-	fresh.Restore(all)
-	return fresh
-}
-
 func TestChatterHoldsTheAlarm(t *testing.T) {
 	s := tell(t)
 	supply := Condition{Key: Key{Kind: SupplyLost, Heater: "H-07"}, Known: true}
@@ -382,39 +291,6 @@ func TestAnswersThatCannotBe(t *testing.T) {
 	s.want("0s " + id + " normal>unacknowledged")
 }
 
-func TestIDs(t *testing.T) {
-	cases := map[string]Key{
-		"H-07.shutdown-unexplained.1":    {Kind: ShutdownUnexplained, Site: "quay", Space: "hall", Heater: "H-07"},
-		"quay.hall.co-ceiling.1":         {Kind: COCeiling, Site: "quay", Space: "hall"},
-		"n-07.node-clock.1":              {Kind: NodeClock, Site: "quay", Node: "n-07"},
-		"H-07.service-due.filter.1":      {Kind: ServiceDue, Heater: "H-07", Detail: "filter"},
-		"heaterd.store-unavailable.1":    {Kind: StoreUnavailable},
-		"H~2E7~20~C3~BC.fuel-low.1":      {Kind: FuelLow, Heater: "H.7 ü"},
-		"heaterd.channel-down.sms~2F1.1": {Kind: ChannelDown, Detail: "sms/1"},
-	}
-	for want, k := range cases {
-		b := NewBook(Rules())
-		b.Observe(zero, Condition{Key: k, Active: true})
-		if a, ok := b.Get(k); !ok || a.ID != want {
-			t.Errorf("%+v has id %q, want %q", k, a.ID, want)
-		}
-	}
-}
-
-func TestOneStemOneCount(t *testing.T) {
-	b := NewBook(Rules())
-	k := Key{Kind: ShutdownUnexplained, Site: "quay", Heater: "H-07"}
-	moved := k
-	moved.Site = "mill"
-	b.Observe(zero, Condition{Key: k, Active: true})
-	b.Observe(zero, Condition{Key: moved, Active: true})
-	x, _ := b.Get(k)
-	y, _ := again(t, b).Get(moved)
-	if x.ID == y.ID {
-		t.Errorf("two keys share the id %s", x.ID)
-	}
-}
-
 func TestQuietCostsNothing(t *testing.T) {
 	b := NewBook(Rules())
 	b.Observe(zero, stop(true))
@@ -442,43 +318,6 @@ func BenchmarkObserveStanding(b *testing.B) {
 	b.ReportAllocs()
 	for b.Loop() {
 		book.Observe(zero, c)
-	}
-}
-
-// Acknowledging what returned, while the condition's next on-delay runs, ends
-// one occurrence; the next is another, and begins when the condition did.
-func TestNextOccurrenceAcrossAnAcknowledgement(t *testing.T) {
-	for _, next := range []time.Duration{20*time.Minute + 30*time.Second, 40 * time.Minute} {
-		s := tell(t)
-		s.see(0, cold(4))
-		s.see(2*time.Minute, cold(9))
-		s.tick(10 * time.Minute)
-		s.see(20*time.Minute, cold(4))
-		s.must(20*time.Minute+10*time.Second, ack("quay.hall.space-cold.1"))
-		s.b = again(t, s.b)
-		s.see(next, cold(4))
-		s.tick(time.Hour)
-		s.want(
-			"1m0s quay.hall.space-cold.1 normal>unacknowledged",
-			"7m0s quay.hall.space-cold.1 unacknowledged>returned",
-			"20m10s quay.hall.space-cold.1 returned>normal",
-			"21m0s quay.hall.space-cold.2 normal>unacknowledged",
-		)
-		if a, _ := s.b.Get(cold(4).Key); a.Since != at(20*time.Minute) {
-			t.Errorf("the second occurrence began %s, want 20m", a.Since.Sub(zero))
-		}
-	}
-}
-
-func TestNumbersGoOnAfterRestore(t *testing.T) {
-	b := NewBook(Rules())
-	b.Observe(zero, stop(true))
-	b = again(t, b)
-	moved := stop(true)
-	moved.Site = "mill"
-	ts := b.Observe(at(time.Minute), moved)
-	if len(ts) != 1 || ts[0].Alarm.ID != "H-07.shutdown-unexplained.2" {
-		t.Errorf("after a restart: %+v", ts)
 	}
 }
 

@@ -1,0 +1,239 @@
+package notify_test
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
+)
+
+func TestReceiverDownForADay(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		o.log.answers(func(notify.Message) error {
+			if time.Since(start) < 24*time.Hour {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		up := raise(alarm.FlameNotHolding, alarm.High, start)
+		o.commit(up)
+		wait(2 * time.Minute)
+		if !slices.Equal(o.log.news(), []string{"letters down: no answer"}) {
+			t.Errorf("told %q", o.log.news())
+		}
+		if h := o.courier.Health(); !h[0].Down || h[0].Why != "no answer" {
+			t.Errorf("health %+v", h)
+		}
+		wait(24*time.Hour + 10*time.Minute)
+		late := o.log.listing(start)
+		if len(late) != 6 || !slices.ContainsFunc(late, func(s string) bool { return strings.HasSuffix(s, "jo>letters") }) {
+			t.Errorf("after a day: %q", late)
+		}
+		// phones first worked a day later, too
+		if n := len(o.log.news()); o.log.news()[n-1] != "letters up" && o.log.news()[n-1] != "phones up" {
+			t.Errorf("told %q", o.log.news())
+		}
+		jobs, err := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		for _, j := range jobs {
+			if j.State != ledger.Sent || j.Attempts > 400 {
+				t.Errorf("%s is %s after %d attempts", j.ID, j.State, j.Attempts)
+			}
+		}
+	})
+}
+
+func TestGivesUpInTheEnd(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		o.log.answers(func(notify.Message) error { return errors.New("no answer") })
+		up := raise(alarm.FlameNotHolding, alarm.Medium, start)
+		o.commit(up)
+		wait(80 * time.Hour)
+		jobs, _ := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
+		for _, j := range jobs {
+			if j.State != ledger.Dead {
+				t.Errorf("%s is %s", j.ID, j.State)
+			}
+		}
+		if len(jobs) == 0 {
+			t.Error("nothing was planned")
+		}
+	})
+}
+
+func TestNextChannelTakesOverAtTheFirstFailure(t *testing.T) {
+	inOffice(t, people(), duty{"mo", "mo"}, func(o *office, start time.Time) {
+		o.log.answers(func(m notify.Message) error {
+			if m.Channel == "phones" {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		at := start.Add(12 * time.Hour) // not in the quiet hours
+		time.Sleep(12 * time.Hour)
+		up := raise(alarm.FlameNotHolding, alarm.Medium, at)
+		o.commit(up)
+		wait(time.Minute)
+		o.expect(at, "0s raised mo>letters")
+		if got := o.log.arrivals()[0]; got.Address != "mo@example.org" {
+			t.Errorf("sent to %q", got.Address)
+		}
+		o.commit(acknowledge(up, time.Minute))
+		wait(time.Hour)
+		o.expect(at, "0s raised mo>letters")
+	})
+}
+
+func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		asked := 0
+		o.log.answers(func(m notify.Message) error {
+			asked++
+			return notify.ErrGone
+		})
+		for i := range 5 {
+			up := raise(alarm.FlameNotHolding, alarm.High, start.Add(time.Duration(i)*time.Second))
+			up.Alarm.ID += "." + string(rune('a'+i))
+			o.commit(up)
+			wait(time.Second)
+		}
+		if asked := o.log.counted(&asked); asked != 1 || !slices.Equal(o.log.news(), []string{"letters down: the receiver is gone"}) {
+			t.Errorf("asked %d times, told %q", asked, o.log.news())
+		}
+		o.log.answers(nil)
+		if err := o.courier.Test(o.t.Context(), "letters"); err != nil {
+			t.Error(err)
+		}
+		wait(30 * time.Minute)
+		if got := o.log.listing(start); !slices.Contains(got, "20m0s raised al>letters") {
+			t.Errorf("after the test: %q", got)
+		}
+	})
+}
+
+func TestPausesAsLongAsTheReceiverAsks(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		asked := 0
+		o.log.answers(func(m notify.Message) error {
+			asked++
+			if time.Since(start) < 15*time.Minute {
+				return notify.RetryAfter(15*time.Minute, errors.New("too many"))
+			}
+			return nil
+		})
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(15*time.Minute - time.Second)
+		if asked := o.log.counted(&asked); asked != 1 {
+			t.Errorf("asked %d times within the pause", asked) // al's message fell due at 10 min
+		}
+		wait(3 * time.Second)
+		o.expect(start.Add(15*time.Minute), "0s raised al>letters", "0s raised jo>letters")
+	})
+}
+
+func TestFlappingReceiverGetsEachMessageOnce(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		n := 0
+		o.log.answers(func(m notify.Message) error {
+			if n++; n%3 != 0 {
+				return errors.New("flapping")
+			}
+			return nil
+		})
+		for i := range 20 {
+			up := raise(alarm.FlameNotHolding, alarm.High, start)
+			up.Alarm.ID += "." + string(rune('a'+i))
+			o.commit(up)
+		}
+		wait(2 * time.Hour)
+		ids := map[string]int{}
+		for _, a := range o.log.arrivals() {
+			ids[a.ID]++
+		}
+		if len(ids) != 20*6 || len(o.log.arrivals()) != len(ids) {
+			t.Errorf("%d messages arrived %d times", len(ids), len(o.log.arrivals()))
+		}
+	})
+}
+
+// One channel that answers late must not hold up another, nor a pressing
+// message behind others on its own.
+func TestLateAnswersHoldUpNobody(t *testing.T) {
+	s := people()
+	s.People[0].Channels = []string{"phones"}
+	inOffice(t, s, duty{"jo", "mo"}, func(o *office, start time.Time) {
+		slow := &slowReceiver{receivers: o.log}
+		o.stop()
+		senders := map[string]notify.Sender{"letters": slow, "phones": o.log}
+		o.courier = notify.NewCourier(notify.Options{Planner: o.planner, Outbox: o.ledger, Senders: senders, Logger: slog.New(slog.DiscardHandler)})
+		ctx, cancel := context.WithCancel(o.t.Context())
+		over := make(chan struct{})
+		go func() { defer close(over); _ = o.courier.Run(ctx) }()
+		o.stop = func() { cancel(); <-over }
+		var batch ledger.Batch
+		for i := range 100 {
+			up := raise(alarm.FlameNotHolding, alarm.Medium, start.Add(-10*time.Minute))
+			up.Alarm.ID += "." + string(rune('a'+i%26)) + string(rune('a'+i/26))
+			batch.Jobs = append(batch.Jobs, o.planner.Plan(up)...)
+		}
+		batch.Jobs = append(batch.Jobs, o.planner.Plan(raise(alarm.COCeiling, alarm.Critical, start))...)
+		if err := o.ledger.Commit(ctx, batch); err != nil {
+			t.Fatal(err)
+		}
+		o.courier.Wake()
+		wait(16 * time.Second)
+		got := o.log.listing(start)
+		first := slices.IndexFunc(o.log.arrivals(), func(a arrival) bool { return a.Priority == alarm.Critical && a.Channel == "letters" })
+		if first < 0 || first > 8 {
+			t.Errorf("the critical message came as number %d of %q", first, got)
+		}
+		if !slices.ContainsFunc(o.log.arrivals(), func(a arrival) bool { return a.Channel == "phones" }) {
+			t.Errorf("the other channel waited: %q", got)
+		}
+		wait(3 * time.Hour)
+		seen := map[string]int{}
+		for _, a := range o.log.arrivals() {
+			if seen[a.ID]++; seen[a.ID] > 1 {
+				t.Fatalf("%s came twice", a.ID)
+			}
+		}
+	})
+}
+
+type slowReceiver struct{ *receivers }
+
+func (s *slowReceiver) Send(ctx context.Context, m notify.Message) error {
+	select {
+	case <-time.After(15 * time.Second):
+		return s.receivers.Send(ctx, m)
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+func TestUnconfiguredChannelHandsOver(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.stop()
+		o.courier = notify.NewCourier(notify.Options{Planner: o.planner, Outbox: o.ledger, Logger: slog.New(slog.DiscardHandler)})
+		ctx, cancel := context.WithCancel(o.t.Context())
+		over := make(chan struct{})
+		go func() { defer close(over); _ = o.courier.Run(ctx) }()
+		o.stop = func() { cancel(); <-over }
+		up := raise(alarm.FlameNotHolding, alarm.High, start)
+		o.commit(up)
+		wait(time.Second)
+		jobs, _ := o.ledger.JobsOf(ctx, up.Alarm.ID)
+		if len(jobs) == 0 || jobs[0].State != ledger.Dead || !strings.Contains(jobs[0].LastError, "not configured") {
+			t.Errorf("%+v", jobs)
+		}
+	})
+}
