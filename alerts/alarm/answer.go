@@ -179,7 +179,7 @@ func (e *entry) stateAllows(a record.Answer) error {
 	if a.Act == record.Reset && e.State == Latched && !e.Acked {
 		return refusal(NotNow, a, "%s cannot be reset before it is acknowledged: acknowledge it first", e.ID)
 	}
-	if life[e.State][events[a.Act]] != refuse {
+	if e.State != Normal && life[e.State][events[a.Act]] != refuse { // over is over: a table's cell for it is the process's
 		return nil
 	}
 	return refusal(NotNow, a, "%s is %s: %s", e.ID, e.State, e.advice(a.Act))
@@ -189,7 +189,7 @@ func (e *entry) stateAllows(a record.Answer) error {
 func (e *entry) advice(act record.Act) string {
 	switch {
 	case e.State == Normal:
-		return "there is nothing to " + string(act) + " any more"
+		return "it is over, there is nothing left to do"
 	case act == record.Unshelve:
 		return "it is not shelved, so there is nothing to end"
 	case act == record.InService:

@@ -3,6 +3,8 @@ package alarm
 import (
 	"testing"
 	"time"
+
+	"heaterd/ingest/record"
 )
 
 func TestIDs(t *testing.T) {
@@ -73,4 +75,16 @@ func TestNumbersGoOnAfterRestore(t *testing.T) {
 	if len(ts) != 1 || ts[0].Alarm.ID != "H-07.shutdown-unexplained.2" {
 		t.Errorf("after a restart: %+v", ts)
 	}
+}
+
+// Nobody takes an alarm out of service that is over, though its place in the
+// book waits for the next.
+func TestWhatIsOverStaysOver(t *testing.T) {
+	s := tell(t)
+	s.see(0, stop(true))
+	const id = "H-07.shutdown-unexplained.1"
+	s.must(time.Minute, ack(id))
+	s.see(2*time.Minute, stop(false))
+	s.want("0s "+id+" normal>unacknowledged", "1m0s "+id+" unacknowledged>acknowledged", "2m0s "+id+" acknowledged>normal")
+	refused(t, s.do(3*time.Minute, record.Answer{Act: record.OutOfService, Alarm: id, By: "x", Role: Technician, Why: "y"}), NotNow, "it is over")
 }
