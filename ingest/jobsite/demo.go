@@ -12,6 +12,10 @@ const procedure = `Anyone who feels unwell or sees a CO alarm: leave the space, 
 Nobody goes back in before the site's competent person has cleared the space.
 Only then look at the heater.`
 
+// prairie is the time zone of two of the demo's sites; the third lies an ocean
+// away, so that each shows its own time.
+const prairie = "America/Chicago"
+
 // demoRepeat is how often the demo's script begins again.
 const demoRepeat = 12 * time.Hour
 
@@ -76,10 +80,10 @@ const (
 
 // demoQuay has a generator and nodes that report it.
 func demoQuay(start reading.Instant) SiteSpec {
-	at := start.Time().Add(4*time.Hour + 30*time.Minute)
+	at := local(start.Add(4*time.Hour+30*time.Minute), prairie)
 	from := time.Duration(at.Hour())*time.Hour + time.Duration(at.Minute())*time.Minute
 	s := SiteSpec{
-		ID: "quay", Name: "Quay Street hall", Zone: "UTC", Limits: "us-niosh", Activity: "heavy",
+		ID: "quay", Name: "Quay Street hall", Zone: prairie, Limits: "us-niosh", Activity: "heavy",
 		Procedure: procedure, Contact: "Site office", Phone: "000 100", MeanC: -1, SwingC: 3, WanderC: 0.7,
 		PlannedOff: []OffHours{{Days: []time.Weekday{at.Weekday()}, From: from, To: (from + 45*time.Minute) % (24 * time.Hour)}},
 		Spaces: []SpaceSpec{
@@ -98,10 +102,18 @@ func demoQuay(start reading.Instant) SiteSpec {
 	return s
 }
 
+// local gives the time in a zone; of one that does not exist New will tell.
+func local(at reading.Instant, zone string) time.Time {
+	if z, err := time.LoadLocation(zone); err == nil {
+		return at.Time().In(z)
+	}
+	return at.Time()
+}
+
 // demoMill has no sensors beyond the standard four.
 func demoMill() SiteSpec {
 	return SiteSpec{
-		ID: "mill", Name: "Mill Lane block", Zone: "UTC", Limits: "uk-eh40", Activity: "light",
+		ID: "mill", Name: "Mill Lane block", Zone: "Europe/London", Limits: "uk-eh40", Activity: "light",
 		Procedure: procedure, Contact: "Gate", Phone: "000 200", MeanC: -1, SwingC: 2, WanderC: 0.7,
 		Spaces: []SpaceSpec{
 			{ID: "ground", Name: "Ground floor", VolumeM3: 1200, TauH: 1.8, LossKWPerK: 4, AirPerH: 1.5, BackgroundPPM: 1, StartC: 10, ProtectAboveC: celsius(5)},
@@ -119,7 +131,7 @@ func demoMill() SiteSpec {
 // demoRidge has the tent that fills with CO.
 func demoRidge() SiteSpec {
 	s := SiteSpec{
-		ID: "ridge", Name: "Ridge tents", Zone: "UTC", Limits: "us-niosh", Activity: "heavy",
+		ID: "ridge", Name: "Ridge tents", Zone: prairie, Limits: "us-niosh", Activity: "heavy",
 		Procedure: procedure, Contact: "Foreman's hut", Phone: "000 300", MeanC: -4, SwingC: 3, WanderC: 0.7,
 		Spaces: []SpaceSpec{
 			{ID: "tent", Name: "Pour tent", VolumeM3: 600, TauH: 2, LossKWPerK: 2.4, AirPerH: 2.5, BackgroundPPM: 1, StartC: 14, ProtectAboveC: celsius(10)},
@@ -146,8 +158,8 @@ func demoScript() []Event {
 		{At: 6 * m, Kind: FlameOut, Heater: "H-05", WaitLit: 1, For: 90 * m},
 		{At: 14 * m, Kind: SwitchOff, Heater: "H-07", WaitLit: 1, For: 40 * m, Lead: -4 * m},
 		{At: 25 * m, Kind: FlameOut, Heater: "H-02", WaitLit: 1, For: m},
-		{At: 40 * m, Kind: Silence, Heater: "H-11", WaitLit: 1, For: 100 * m},
 		{At: 70 * m, Kind: SupplyCut, Site: "quay", WaitLit: 2, For: 12 * m},
+		{At: 95 * m, Kind: Silence, Heater: "H-04", WaitLit: 1, For: 100 * m},
 		{At: 120 * m, Kind: Gust, Site: "mill", WaitLit: 3, For: m},
 		{At: 150 * m, Kind: NotHolding, Heater: "H-12", WaitLit: 1, For: 20 * m, Value: 20},
 		{At: 180 * m, Kind: FlameOut, Heater: "H-05", WaitLit: 1, For: 60 * m},

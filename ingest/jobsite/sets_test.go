@@ -15,7 +15,7 @@ var words = []string{"satisfied", "planned", "supply-lost", "fuel-out", "site-wi
 const niosh = 200
 
 func TestDemoShowsEverythingWithinSixHours(t *testing.T) {
-	for seed := range uint64(24) {
+	for seed := range uint64(48) {
 		w := build(t, jobsite.Demo(seed, start.Add(time.Duration(seed)*7*time.Hour)))
 		w.Step(6 * time.Hour)
 		truth := w.Truth()
