@@ -123,6 +123,9 @@ func roundStep(v float64) float64 {
 	return base * 10
 }
 
+// firstTick is the lowest round value on the scale.
+func (s scale) firstTick() float64 { return math.Ceil(s.low/s.step-1e-9)*s.step + 0 }
+
 func (s scale) y(v float64) float64 {
 	share := (v - s.low) / max(s.high-s.low, 1e-9)
 	return s.bottom - min(max(share, 0), 1)*(s.bottom-s.top)

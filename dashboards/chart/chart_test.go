@@ -186,3 +186,44 @@ func ExampleZoneName() {
 	// GMT (Europe/Dublin)
 	// GMT, then IST (Europe/Dublin)
 }
+
+// air is a CO panel with a limit far above what is measured.
+func air(low float64) chart.Panel {
+	return chart.Panel{
+		Name: "CO, area reading", Unit: "ppm", Step: time.Minute, Least: 10,
+		Points: []chart.Point{{Min: low, Mean: 1, Max: 2}},
+		Marks:  []chart.Mark{{Value: 20, Name: "8 h average limit 20 ppm"}, {Value: 100, Name: "15 min average limit 100 ppm"}},
+	}
+}
+
+// On a phone the name of a panel and what lies above its scale stand in two
+// rows; where there is room, in one.
+func TestNamesDoNotOverlap(t *testing.T) {
+	row := regexp.MustCompile(`y="([0-9.]+)"[^>]*>(?:CO, area|15 min)`)
+	for width, apart := range map[int]float64{360: 14, 960: 2} {
+		c := day(time.UTC, 2026, 1, 12)
+		c.Width, c.Lines = width, []chart.Panel{air(0)}
+		found := row.FindAllStringSubmatch(string(c.Draw()), -1)
+		if len(found) != 2 {
+			t.Fatalf("%d wide: found %v", width, found)
+		}
+		name, _ := strconv.ParseFloat(found[0][1], 64)
+		mark, _ := strconv.ParseFloat(found[1][1], 64)
+		if mark-name != apart {
+			t.Errorf("%d wide: rows %v and %v, want them %v apart", width, name, mark, apart)
+		}
+	}
+}
+
+// A sensor whose zero is a little low does not make a scale of air with less
+// than none; one that is far off shows.
+func TestALittleBelowZeroIsNoScale(t *testing.T) {
+	for low, want := range map[float64]bool{0: false, -1.2: false, -14: true} {
+		c := day(time.UTC, 2026, 1, 12)
+		c.Lines = []chart.Panel{air(low)}
+		svg := string(c.Draw())
+		if got := regexp.MustCompile(`>-[0-9]+<`).MatchString(svg); got != want || !strings.Contains(svg, ">0<") {
+			t.Errorf("lowest %v ppm: labels below zero: %v, want %v", low, got, want)
+		}
+	}
+}

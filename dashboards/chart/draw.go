@@ -119,10 +119,10 @@ func (c *Chart) drawStrip(p *pen, top float64) {
 }
 
 func (c *Chart) drawPanel(p *pen, l *Panel, top float64) {
-	s := l.scale(top+18, top+panelHeight)
+	s := l.scale(top+c.head(l), top+panelHeight)
 	p.add(`<text class="label name" x="%d" y="%s">%s</text>`, marginLeft, n(top+4), esc(l.Name+", "+l.Unit))
 	for i := 0; ; i++ {
-		v := s.low + float64(i)*s.step
+		v := s.firstTick() + float64(i)*s.step
 		if v > s.high+s.step/2 || i > 12 {
 			break
 		}
@@ -132,6 +132,25 @@ func (c *Chart) drawPanel(p *pen, l *Panel, top float64) {
 	c.drawRuns(p, l, s)
 	c.drawMarks(p, l, s)
 }
+
+// letterWidth is about how wide a letter of a label is.
+const letterWidth = 5.8
+
+// head is the room above a panel's scale: for its name, and below it for what
+// lies off the scale where both do not fit beside each other.
+func (c *Chart) head(l *Panel) float64 {
+	const row = 18
+	_, high, _ := l.extent()
+	for _, m := range l.Marks {
+		letters := len(l.Name) + len(l.Unit) + len(m.Name) + len(offScale) + 4
+		if l.beyond(m, high) && float64(letters)*letterWidth > c.width()-marginLeft-marginRight {
+			return row + 12
+		}
+	}
+	return row
+}
+
+const offScale = ", above this scale"
 
 // farOff is how many times the measured range, or the nearest mark, a mark
 // may lie away and still stretch the scale: beyond it the values would be a
@@ -151,7 +170,11 @@ func (l *Panel) scale(top, bottom float64) scale {
 	if l.Unit == "ppm" {
 		low = min(low, 0)
 	}
-	return fitScale(low, high, l.Least, top, bottom)
+	s := fitScale(low, high, l.Least, top, bottom)
+	if l.Unit == "ppm" && low > -s.step { // a sensor's zero that is a little off: no air has less than none
+		s.low = low
+	}
+	return s
 }
 
 // extent gives the lowest and highest value measured.
@@ -216,7 +239,7 @@ func (c *Chart) drawMarks(p *pen, l *Panel, s scale) {
 	last := math.Inf(1)
 	for _, m := range l.Marks {
 		if m.Value > s.high+s.step/1e6 {
-			p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s, above this scale</text>`, n(right), n(edge), esc(m.Name))
+			p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s</text>`, n(right), n(edge), esc(m.Name+offScale))
 			edge += 12
 			continue
 		}
