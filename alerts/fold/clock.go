@@ -46,6 +46,7 @@ func (e *Engine) followClock(at reading.Instant) {
 
 // turnBack brings a heater to an earlier time.
 func (e *Engine) turnBack(h *heater) {
+	h.Spoilt = e.believe(h) || h.Spoilt
 	h.Heard, h.Begin = min(h.Heard, e.now), min(h.Begin, e.now)
 	h.Clock, h.Packs, h.Lag = trust.Clock{}, trust.Cadence{}, 0
 	for i := range h.Marks {

@@ -194,6 +194,10 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 		shift = h.Clock.Retime(newest, e.now)
 		h.delay(e.now.Sub(newest.Add(shift)))
 	}
+	held := false
+	if !l.Retained {
+		shift, held, stale = e.doubted(h, l.Pack.Samples, shift)
+	}
 	for _, x := range l.Pack.Samples {
 		if x.At == l.At {
 			if l.Retained {
@@ -201,11 +205,23 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 			}
 			x.At -= x.At % second // the quantities of one moment may come one by one
 		}
+		if held {
+			h.Doubts = append(h.Doubts, doubt{Sample: x, Came: e.now, Shift: shift})
+			x.At = x.At.Add(shift)
+			e.ceiling(h, x)
+			continue
+		}
 		x.At = x.At.Add(shift)
-		e.ceiling(h, x)
-		stale = h.insert(x, e.now) || stale
+		stale = e.place(h, x) || stale
 	}
 	return stale
+}
+
+// place puts a sample in its place, looking first at what calls for people
+// wherever that is.
+func (e *Engine) place(h *heater, x reading.Sample) (stale bool) {
+	e.ceiling(h, x)
+	return h.insert(x, e.now)
 }
 
 const second = reading.Instant(time.Second / time.Microsecond)

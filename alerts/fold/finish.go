@@ -24,6 +24,7 @@ type Outcomes struct {
 func (e *Engine) Finish() Outcomes {
 	e.effects.Burns = nil
 	for _, h := range e.heaters {
+		e.believe(h)
 		h.settleAll()
 		h.giveUp(e.now)
 	}

@@ -32,6 +32,9 @@ func (e *Engine) fit(h *heater, node reading.NodeID) {
 }
 
 func (e *Engine) refit(h *heater, node reading.NodeID) {
+	if e.believe(h) {
+		h.renew(e.now)
+	}
 	e.put(false, h.nodeKey(alarm.NodeSilent), nil)
 	e.put(false, h.nodeKey(alarm.NodeClock), nil)
 	if h.node != "" {

@@ -33,6 +33,7 @@ type mind struct {
 	figures
 
 	Pending []pending    // folded into Live, not into Settled; ascending
+	Doubts  []doubt      // not placed yet, in the order they came
 	Marks   []mark       // what people wrote, not yet folded into both; ascending
 	Air     []airReading // of CO, until every flame of the space is known at their time
 	Fitted  *fitted      // the node a person fitted since the configuration was read; nil none

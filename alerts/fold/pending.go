@@ -106,8 +106,8 @@ func (h *heater) firm(now reading.Instant) *Witness {
 
 // settle folds the samples that nothing can overtake any more.
 func (h *heater) settle(now reading.Instant) {
-	n := 0
-	for n < len(h.Pending) && !h.mayBeOvertaken(&h.Pending[n], now) {
+	n, most := 0, h.undoubted()
+	for n < len(h.Pending) && h.Pending[n].At < most && !h.mayBeOvertaken(&h.Pending[n], now) {
 		h.settleOne(&h.Pending[n].Sample)
 		n++
 	}

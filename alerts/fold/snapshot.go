@@ -42,6 +42,7 @@ type kept struct {
 	Pending []byte
 	Open    []byte
 	Told    []byte
+	Doubts  []doubt
 	Marks   []mark
 	Air     []airReading
 	Fitted  *fitted
@@ -110,7 +111,7 @@ func (e *Engine) Restore(b []byte) error {
 func (h *heater) keep() kept {
 	return kept{
 		ID: h.ID, Figures: plain(&h.figures), Pending: plain(h.Pending), Open: plainEach(h.Open), Told: plainEach(h.Told),
-		Marks: h.Marks, Air: h.Air, Fitted: h.Fitted, Judged: h.Judged, Stops: h.Stops, Recent: h.Recent, Faults: h.Faults,
+		Doubts: h.Doubts, Marks: h.Marks, Air: h.Air, Fitted: h.Fitted, Judged: h.Judged, Stops: h.Stops, Recent: h.Recent, Faults: h.Faults,
 		Fixes: h.Fixes, Early: h.Early, Source: h.Source,
 	}
 }
@@ -131,7 +132,7 @@ func (m *memory) minds() (map[string]*mind, error) {
 
 func (k *kept) mind() (*mind, error) {
 	m := &mind{
-		Marks: k.Marks, Air: k.Air, Fitted: k.Fitted, Judged: k.Judged, Stops: k.Stops, Recent: k.Recent, Faults: k.Faults,
+		Doubts: k.Doubts, Marks: k.Marks, Air: k.Air, Fitted: k.Fitted, Judged: k.Judged, Stops: k.Stops, Recent: k.Recent, Faults: k.Faults,
 		Fixes: k.Fixes, Early: k.Early, Source: k.Source,
 	}
 	return m, errors.Join(takeUp(k.Figures, &m.figures), takeUpAll(k.Pending, &m.Pending), takeUpEach(k.Open, &m.Open), takeUpEach(k.Told, &m.Told))

@@ -51,6 +51,7 @@ func (e *Engine) ticksIn(d time.Duration) int64 { return max(1, int64(d/e.rules.
 
 // settle settles what time has settled, and tells what can no longer change.
 func (e *Engine) settle(h *heater, now reading.Instant) {
+	e.giveUpDoubt(h)
 	if len(h.Pending) > 0 {
 		h.settle(now)
 	}

@@ -19,6 +19,9 @@ const (
 	lagDrift     = 2 * time.Minute    // a lag that shrinks or grows by more is a backlog
 	rightPacks   = 3                  // packs in a row, right without the offset, that end an offset larger than Lateness
 	rightSpan    = 2 * time.Minute    // and the time they must span, which a backlog on its way through does not
+	crossPacks   = 3                  // packs in a row, apart and equally late, that tell a time anew otherwise: a clock set back
+	crossUnsure  = 5                  // where some may only repeat what was told
+	crossSpread  = 10 * time.Second   // in which they are equally late
 	surePacks    = 30                 // packs in a row that end a smaller offset, which delays can hide for a while
 	sureSpan     = time.Hour          // and the time they must span
 )
@@ -41,6 +44,15 @@ type Clock struct {
 	Leads   int32           // packs in a row a little ahead of their arrival
 	LeadAt  reading.Instant // arrival of the first of those
 	Lag     plateau
+	Cross   crossing
+}
+
+// crossing is a row of late packs about a time the node had told of.
+type crossing struct {
+	N        int32           // those that were apart
+	Counted  reading.Instant // arrival of the newest of those
+	Min, Max int64           // lag, µs
+	Unsure   bool            // some of them may repeat what was told
 }
 
 // plateau is a stretch of packs whose lag may be constant.
@@ -125,8 +137,35 @@ func (c *Clock) set(offset int64) {
 	c.Stepped = false
 	c.Newest = 0
 	c.Right, c.Leads = 0, 0
-	c.Lag = plateau{}
+	c.Lag, c.Cross = plateau{}, crossing{}
 }
+
+// Crossed notes a pack that came later than delivery explains and tells of a
+// time that the node has told of already: otherwise, or it is not sure
+// whether otherwise. No backlog does that: a few of them in a row, with the
+// same lag, are a clock set back. It reports whether they are, and then the
+// offset is set.
+func (c *Clock) Crossed(newest, arrived reading.Instant, sure bool) bool {
+	lag, x := int64(arrived-newest), &c.Cross
+	if lo, hi := min(x.Min, lag), max(x.Max, lag); x.N == 0 || hi-lo > micros(crossSpread) {
+		*x = crossing{N: 1, Counted: arrived, Min: lag, Max: lag}
+	} else {
+		x.Min, x.Max = lo, hi
+	}
+	x.Unsure = x.Unsure || !sure
+	if arrived.Sub(x.Counted) >= lagApart {
+		x.N++
+		x.Counted = arrived
+	}
+	if x.N < crossPacks || x.Unsure && x.N < crossUnsure {
+		return false
+	}
+	c.set(small(x.Min))
+	return true
+}
+
+// OnTime ends a row of such packs.
+func (c *Clock) OnTime() { c.Cross = crossing{} }
 
 // watch looks at a pack that arrived no earlier than believed.
 func (c *Clock) watch(newest, arrived reading.Instant, lag int64) {

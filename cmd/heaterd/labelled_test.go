@@ -235,3 +235,11 @@ func seeds() [2]uint64 {
 var wrong = goflag.Bool("wrong", false, "print every ending that was found wrong")
 
 var tuning = goflag.Bool("tuning", false, "use the seeds that figures are tuned on")
+
+// Clocks that are wrong from the start, and that somebody sets, make no burns
+// that never were.
+func TestEndingsByWrongClocks(t *testing.T) {
+	half := seeds()
+	half[1] = half[0] + 9
+	evaluate(t, trimmed(half), jobsite.LabelSpec{Reporting: 30 * time.Second, ClockFaults: true}, 2*time.Minute, 0.95)
+}

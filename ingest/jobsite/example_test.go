@@ -18,11 +18,11 @@ func ExampleWorld_Step() {
 		fmt.Println(m.At, m.Topic(), len(m.SenML()) > 0)
 	}
 	w.Step(15 * time.Minute)
-	for _, b := range w.Truth().Heaters[4].Burns {
-		fmt.Println("H-05 out:", b.Ending, "because of", b.Cause)
+	for _, b := range w.Truth().Heaters[6].Burns[:1] {
+		fmt.Println("H-07 out:", b.Ending, "because of", b.Cause)
 	}
 	// Output:
 	// 2026-01-12T00:00:00Z sites/quay/nodes/n-04/telemetry true
 	// 2026-01-12T00:00:00Z sites/ridge/nodes/n-11/telemetry true
-	// H-05 out: unexplained because of flame failure
+	// H-07 out: unexplained because of flame failure
 }
