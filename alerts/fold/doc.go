@@ -21,6 +21,11 @@
 // for the window. A straggler inside the window makes the live copy anew from
 // the settled one.
 //
+// A late sample that tells of a time the node has told of already, otherwise,
+// is placed by neither copy at once: it was kept up on its way, or the node's
+// clock was set back. It waits for the next packs, which say which; nothing
+// is settled beyond it meanwhile, and a ceiling of CO is told at once.
+//
 // What outcomes rest on is fixed before they are told: where a heater usually
 // switches off and on by the burns around an ending, what its neighbours did,
 // every flame of a space at the time of a CO reading, and the hours after an
