@@ -298,8 +298,8 @@ func (e *Engine) answer(at reading.Instant, a record.Answer) {
 func (e *Engine) speak(a alarm.Alarm) string {
 	for _, s := range e.sites {
 		if s.ID == a.Site {
-			return wording.Line(wording.Of(a, &s.Site))
+			return wording.Told(wording.Of(a, &s.Site))
 		}
 	}
-	return wording.Line(wording.Of(a, nil))
+	return wording.Told(wording.Of(a, nil))
 }

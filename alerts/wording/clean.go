@@ -32,6 +32,21 @@ func lines(s string) []string {
 	return out
 }
 
+// sentences writes lines one after the other, each ended.
+func sentences(all []string) string {
+	var b strings.Builder
+	for i, s := range all {
+		if i > 0 {
+			b.WriteByte(' ')
+		}
+		b.WriteString(s)
+		if !strings.ContainsAny(s[len(s)-1:], ".!?:;,") {
+			b.WriteByte('.')
+		}
+	}
+	return b.String()
+}
+
 // clip shortens s to n characters, the last three of them dots.
 func clip(s string, n int) string {
 	r := []rune(s)

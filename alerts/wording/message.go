@@ -11,7 +11,8 @@ import (
 // Longest texts, in characters.
 const (
 	MaxLine    = 240
-	MaxShort   = 160 // one short message in the basic alphabet (3GPP TS 23.038)
+	MaxTold    = 1200 // a line with the site's own procedure in it
+	MaxShort   = 160  // one short message in the basic alphabet (3GPP TS 23.038)
 	MaxSubject = 120
 )
 
@@ -24,6 +25,10 @@ func Line(f Facts) string { return english.Line(f) }
 // Short is one short message in English: see Language.Short.
 func Short(f Facts) string { return english.Short(f) }
 
+// Told is what is said of an alarm where nothing but one text is kept, in
+// English: see Language.Told.
+func Told(f Facts) string { return english.Told(f) }
+
 // Title names a kind of alarm in a few words, in English.
 func Title(k alarm.Kind) string { return english.title(&Facts{Kind: k}) }
 
@@ -32,6 +37,14 @@ func Title(k alarm.Kind) string { return english.title(&Facts{Kind: k}) }
 func (l *Language) Line(f Facts) string {
 	template := l.lineFor(&f)
 	return fit(MaxLine, func(n int) string { return fill(template, l.values(&f, n, false)) })
+}
+
+// Told is the line, of at most MaxTold characters, in which the site's own
+// procedure is not pointed to but given in full, before anything else, where
+// people are concerned.
+func (l *Language) Told(f Facts) string {
+	template := strings.Replace(l.lineFor(&f), doLine, doTold, 1)
+	return fit(MaxTold, func(n int) string { return fill(template, l.values(&f, n, false)) })
 }
 
 func (l *Language) lineFor(f *Facts) string {
@@ -88,6 +101,13 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 	}
 	return func(key string) string {
 		switch key {
+		case "procedure":
+			return clip(sentences(lines(f.Procedure)), MaxTold/2)
+		case "noproc":
+			if len(lines(f.Procedure)) == 0 {
+				return l.noProc
+			}
+			return ""
 		case "where":
 			return l.where(name(f.Space, f.SpaceID), name(f.Site, f.SiteID))
 		case "kind":

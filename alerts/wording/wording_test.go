@@ -107,7 +107,11 @@ func facts(t testing.TB, k alarm.Kind) Facts {
 
 func whole(f Facts) string {
 	subject, text := Full(f)
-	return fmt.Sprintf("LINE\n%s\n\nSHORT\n%s\n\nSUBJECT\n%s\n\nTEXT\n%s", Line(f), Short(f), subject, text)
+	told := ""
+	if t := Told(f); t != Line(f) {
+		told = "TOLD\n" + t + "\n\n"
+	}
+	return fmt.Sprintf("LINE\n%s\n\n%sSHORT\n%s\n\nSUBJECT\n%s\n\nTEXT\n%s", Line(f), told, Short(f), subject, text)
 }
 
 func golden(t *testing.T, name, got string) {
@@ -172,6 +176,7 @@ func TestProcedureBeforeHeater(t *testing.T) {
 		f := facts(t, k)
 		_, text := Full(f)
 		inOrder(t, text, "site's procedure", "Ring the site office", "fresh air", "Call", "heater", "area reading", "Low CO does not prove safe air", f.Link)
+		inOrder(t, Told(f), "Ring the site office. Everyone to the assembly point at the gate. People out", "fresh air", "heater", "since")
 		inOrder(t, Short(f), "Site procedure", "People out", "fresh air", "heater")
 		inOrder(t, Line(f), "procedure", "people out", "fresh air", "heater")
 		for _, s := range alarm.States() {
@@ -183,6 +188,7 @@ func TestProcedureBeforeHeater(t *testing.T) {
 		f.State = alarm.Unacknowledged
 		f.Procedure, f.Contacts = "", nil
 		_, text = Full(f)
+		inOrder(t, Told(f), "no procedure here", "fresh air", "heater", "since")
 		inOrder(t, text, "no procedure here", "fresh air", "no contacts here", "heater")
 		inOrder(t, HTML(f), "no procedure here", "fresh air", "no contacts here", "heater")
 	}
@@ -203,7 +209,7 @@ func inOrder(t *testing.T, text string, words ...string) {
 
 // No template names something there is not, and every kind has phrases.
 func TestTemplatesAreSound(t *testing.T) {
-	known := " where kind title heater heaters s node detail task since ended value limit harm sure share by why until "
+	known := " procedure noproc where kind title heater heaters s node detail task since ended value limit harm sure share by why until "
 	for _, k := range alarm.Kinds() {
 		p, ok := english.kinds[k]
 		if !ok || p.title == "" || p.line == "" || p.short == "" {
