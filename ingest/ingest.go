@@ -32,6 +32,7 @@ type Ingest struct {
 	budgets  *budgets
 	pending  pending
 	batch    *batch
+	pace     pace
 
 	// Only the keeper uses what follows.
 	clock reading.Instant // of the last line
@@ -148,24 +149,27 @@ func (in *Ingest) drain(keeping context.Context) {
 }
 
 // turn takes what waits, then the next thing that happens. A batch goes to the
-// keeper as soon as that is free and nothing more waits.
+// keeper as soon as that is free and nothing more waits, or is soon to come.
 func (in *Ingest) turn(ticks <-chan time.Time, end <-chan struct{}) {
 	room := in.gather()
 	if ticks == nil && in.messages == nil && in.batch.empty() {
 		return // the source closed while it was gathered: nothing is to come
 	}
-	messages, work := in.messages, in.work
+	messages, work, size := in.messages, in.work, len(in.batch.acks)
 	if !room {
 		messages = nil
 	}
-	if in.batch.empty() {
+	if in.batch.empty() || room && in.pace.waits(size) {
 		work = nil
 	}
 	select {
 	case m, ok := <-messages:
 		in.take(m, ok)
 	case work <- in.batch:
+		in.pace.handed(size)
 		in.batch = <-in.free
+	case <-in.pace.over:
+		in.pace.over = nil
 	case <-ticks:
 		if in.gather() { // what waits is older than the tick
 			in.tick()
