@@ -105,10 +105,10 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 		return "", false
 	}
 	if level, ok := e.level(); ok {
+		if e.Relit && !e.Refilled {
+			return "", false // it found fuel, whatever the sensor says
+		}
 		if level <= o.FuelEmpty {
-			if e.Relit && !e.Refilled {
-				return "", false // it found fuel where the sensor sees none
-			}
 			return fmt.Sprintf("the tank read %.0f %%", 100*level), true
 		}
 		if level > o.FuelPlenty {

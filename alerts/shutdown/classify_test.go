@@ -148,6 +148,12 @@ func TestClassify(t *testing.T) {
 		"a tank's hours since the fill": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
 		}, outcome.FuelOut},
+		"a tank's hours and little in it, but it lit again unfilled": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
+			said(e, reading.Fuel, false, false)
+			e.Burn.Before.Fuel, e.Burn.After.Fuel = 0.08, 0.08
+			relit(e, time.Hour, 11.5)
+		}, outcome.Unexplained},
 		"a tank's hours, but the sensor reads half": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
 			said(e, reading.Fuel, false, false)
