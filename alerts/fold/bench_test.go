@@ -20,21 +20,26 @@ import (
 const benchStart = reading.Instant(1_768_197_600_000_000)
 
 // benchFleet is n heaters, five a site and each in a space of its own.
-func benchFleet(n int) fleet.Fleet {
+func benchFleet(n int) fleet.Fleet { return crowdedFleet(n, 5, 1) }
+
+// crowdedFleet is n heaters, so many a site and a space.
+func crowdedFleet(n, perSite, perSpace int) fleet.Fleet {
 	var f fleet.Fleet
 	above := 5.0
 	for i := range n {
-		site := fmt.Sprintf("site-%d", i/5)
-		if i%5 == 0 {
+		site, space := fmt.Sprintf("site-%d", i/perSite), fmt.Sprintf("space-%d", i%perSite/perSpace)
+		if i%perSite == 0 {
 			s := fleet.Site{ID: site, Zone: time.UTC}
 			s.Limits.CeilingPPM, s.Limits.ShiftPPM = 200, 35
 			f.Sites = append(f.Sites, s)
 		}
 		s := &f.Sites[len(f.Sites)-1]
-		s.Spaces = append(s.Spaces, fleet.Space{ID: fmt.Sprintf("space-%d", i%5), ProtectAboveC: &above})
+		if i%perSpace == 0 {
+			s.Spaces = append(s.Spaces, fleet.Space{ID: space, ProtectAboveC: &above})
+		}
 		f.Heaters = append(f.Heaters, fleet.Heater{
 			ID: fmt.Sprintf("H-%d", i), Node: reading.NodeID(fmt.Sprintf("n-%d", i)), Site: site,
-			Space: fmt.Sprintf("space-%d", i%5), TankL: 52, BurnLPerH: 4.4,
+			Space: space, TankL: 52, BurnLPerH: 4.4,
 			Thermostat: &fleet.Thermostat{SetpointC: 12, DifferentialC: 2},
 		})
 	}
@@ -118,25 +123,34 @@ func BenchmarkDecode(b *testing.B) {
 // BenchmarkFold folds one reading, with its share of the ticks and verdicts.
 func BenchmarkFold(b *testing.B) {
 	for _, n := range []int{10, 1000, 100_000} {
-		b.Run(fmt.Sprint(n), func(b *testing.B) {
-			f := benchFleet(n)
-			engine, d := fold.New(f, fold.DefaultRules()), newFeed(f)
-			for range 100 * n { // past the first burns and the lateness window
-				engine.Step(d.next())
-			}
-			b.ReportAllocs()
-			b.ResetTimer()
-			from := cpu(b)
-			for b.Loop() {
-				engine.Step(d.next())
-			}
-			ns := report(b, from)
-			if decodeNs > 0 {
-				b.ReportMetric(ns/decodeNs, "×decode")
-			}
-			b.ReportMetric(float64(fold.StateBytes(engine)), "state-B/heater")
-		})
+		b.Run(fmt.Sprint(n), func(b *testing.B) { benchFold(b, benchFleet(n)) })
 	}
+}
+
+// BenchmarkFoldCrowded does it for a thousand heaters, many of a site and of
+// a space: what a reading costs is not to grow with how many stand together.
+func BenchmarkFoldCrowded(b *testing.B) {
+	for _, together := range []int{1, 10, 100, 1000} {
+		b.Run(fmt.Sprint(together), func(b *testing.B) { benchFold(b, crowdedFleet(1000, together, together)) })
+	}
+}
+
+func benchFold(b *testing.B, f fleet.Fleet) {
+	engine, d := fold.New(f, fold.DefaultRules()), newFeed(f)
+	for range 200 * len(f.Heaters) { // past the first burns and the lateness window
+		engine.Step(d.next())
+	}
+	b.ReportAllocs()
+	b.ResetTimer()
+	from := cpu(b)
+	for b.Loop() {
+		engine.Step(d.next())
+	}
+	ns := report(b, from)
+	if decodeNs > 0 {
+		b.ReportMetric(ns/decodeNs, "×decode")
+	}
+	b.ReportMetric(float64(fold.StateBytes(engine)), "state-B/heater")
 }
 
 // BenchmarkSnapshot writes and reads the memory of a thousand heaters; the

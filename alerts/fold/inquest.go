@@ -125,7 +125,6 @@ func (h *heater) judge(e *ended, usual habits, others []ending) shutdown.Verdict
 // together gathers what is known about an ending and those of others near it.
 func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evidence {
 	ev := h.evidence(e, usual)
-	ev.LitAtSite = h.site.litAt(h, e.Burn.EndLow)
 	if t := h.site.troubleAfter(h, e); t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
 		ev.HeldAfter = t
 	}
@@ -134,6 +133,7 @@ func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evid
 			ev.Others = append(ev.Others, o.heater.alone(o.what))
 		}
 	}
+	ev.LitAtSite = h.site.litAt(h, e.Burn.EndLow, 2*len(ev.Others)+h.rules.Shutdown.Several)
 	slices.SortFunc(ev.Others, func(a, b shutdown.Other) int {
 		return cmp.Or(cmp.Compare(a.Heater, b.Heater), cmp.Compare(a.End, b.End))
 	})
@@ -201,11 +201,16 @@ func (s *site) near(e *ended, within time.Duration) []ending {
 	return out
 }
 
-// litAt counts the heaters of the site that were lit at an instant.
-func (s *site) litAt(except *heater, at reading.Instant) int {
-	n := 0
+// litAt counts the heaters of the site that were lit at an instant, itself
+// included, until there are more than enough: more of them than went out
+// together say no more.
+func (s *site) litAt(itself *heater, at reading.Instant, enough int) int {
+	n := 1
 	for _, h := range s.heaters {
-		if h == except || h.wasLit(at) {
+		if n > enough {
+			break
+		}
+		if h != itself && h.wasLit(at) {
 			n++
 		}
 	}
@@ -225,8 +230,14 @@ func (h *heater) wasLit(at reading.Instant) bool {
 	if w.Burner.Burning && w.Burner.Burn.Start <= at {
 		return true
 	}
-	for _, o := range h.site.recent {
-		if o.heater == h && o.what.Burn.Start <= at && o.what.Burn.End >= at {
+	return litIn(h.Open, at) || litIn(h.Told, at)
+}
+
+// litIn reports whether one of the burns, which come in their order, covers
+// an instant.
+func litIn(burns []*ended, at reading.Instant) bool {
+	for i := len(burns) - 1; i >= 0 && burns[i].Burn.End >= at; i-- {
+		if burns[i].Burn.Start <= at {
 			return true
 		}
 	}

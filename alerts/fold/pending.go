@@ -119,7 +119,9 @@ func (h *heater) settle(now reading.Instant) {
 		h.soft = nil
 	}
 	h.forgetMarks()
-	h.space.weighAir(now)
+	if h.space != nil {
+		h.space.settled = true
+	}
 }
 
 // mayBeOvertaken holds a sample back inside the lateness window, by when it

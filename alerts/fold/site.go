@@ -34,6 +34,7 @@ type space struct {
 	still   still
 	site    *site
 	heaters []*heater
+	settled bool // more than was weighed
 }
 
 // forgetStill makes the site look into the book again.

@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"heaterd/alerts/exposure"
 	"heaterd/ingest/reading"
 )
 
@@ -11,22 +12,30 @@ type airReading struct {
 	PPM float32
 }
 
-// weighAir hands the readings of the space that need wait no longer to the
-// air changes and to the search for the source.
-func (s *space) weighAir(now reading.Instant) {
-	if s == nil {
-		return
-	}
-	for _, g := range s.heaters {
-		g.weigh(now)
+// weighAir hands the readings of the site's spaces that need wait no longer to
+// the air changes and to the search for the source.
+func (s *site) weighAir(r *Rules, now reading.Instant) {
+	for _, sp := range s.spaces {
+		if sp.settled {
+			sp.weigh(now.Add(-r.patience() - r.Lateness))
+		}
 	}
 }
 
-// weigh takes the readings of one sensor up to where every flame of the space
-// is settled, or can no longer become known.
-func (h *heater) weigh(now reading.Instant) {
+// weigh takes the readings of the space up to where every flame of it is
+// settled, and older ones all the same: those can no longer become known.
+func (s *space) weigh(old reading.Instant) {
+	known := max(s.known(), old)
+	for _, h := range s.heaters {
+		h.weigh(known)
+	}
+	s.settled = false
+}
+
+// weigh takes the readings of one sensor up to an instant.
+func (h *heater) weigh(known reading.Instant) {
 	n := 0
-	for n < len(h.Air) && h.space.settledAt(h, h.Air[n].At, now) {
+	for n < len(h.Air) && h.Air[n].At <= known {
 		h.weighOne(h.Air[n])
 		n++
 	}
@@ -46,27 +55,27 @@ func (h *heater) weighOne(r airReading) {
 	}
 }
 
-// settledAt reports whether every other heater of the space is known at an
-// instant.
-func (s *space) settledAt(except *heater, at, now reading.Instant) bool {
+// known is the instant up to which every heater of the space is settled.
+func (s *space) known() reading.Instant {
+	known := end
 	for _, h := range s.heaters {
-		if h == except || h.Settled.At >= at || h.Settled.At == 0 && len(h.Pending) == 0 {
-			continue
-		}
-		if now.Sub(at) < h.rules.patience()+h.rules.Lateness {
-			return false
+		if h.Settled.At != 0 || len(h.Pending) > 0 {
+			known = min(known, h.Settled.At)
 		}
 	}
-	return true
+	return known
 }
 
 // litMask tells which heaters of the space burned at an instant; bit i is the
-// i-th, those beyond the last bit share it.
-func (s *space) litMask(at reading.Instant) uint64 {
-	var m uint64
+// i-th. Those beyond the ones that can be told apart share a bit, and are asked
+// only where none of the others burned.
+func (s *space) litMask(at reading.Instant) (m uint64) {
 	for i, h := range s.heaters {
+		if i > exposure.MostHeaters && m != 0 {
+			break
+		}
 		if h.wasLit(at) {
-			m |= 1 << min(i, 63)
+			m |= 1 << min(i, exposure.MostHeaters)
 		}
 	}
 	return m

@@ -19,6 +19,9 @@ func (e *Engine) tick(now reading.Instant) {
 	for i, h := range e.heaters {
 		e.tickHeater(i, h, now)
 	}
+	for _, s := range e.sites {
+		s.weighAir(&e.rules, now)
+	}
 	e.emit(e.book.Tick(now))
 }
 
@@ -42,6 +45,7 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 	}
 	if turn%e.ticksIn(time.Hour) == 0 {
 		e.lookAtWork(h)
+		h.site.weighAir(&e.rules, now) // by flames that may be forgotten
 		h.site.forget(&e.rules, now)
 		h.forgetStops(now)
 	}
@@ -170,12 +174,18 @@ func (e *Engine) lookAtWarmth(h *heater) {
 	if !w.Known.Carries(reading.Temp) || h.space == nil {
 		return
 	}
-	if p := h.space.ProtectAboveC; p != nil && (w.Warm.Cold() || !h.space.others(h, (*heater).cold)) {
+	if p := h.space.ProtectAboveC; p != nil && h.space.changes(h, coldBit, (*heater).cold) {
 		e.warmth(h, coldBit, alarm.SpaceCold, *p, w.Warm.Cold())
 	}
-	if p := h.space.ProtectBelowC; p != nil && (w.Warm.Hot() || !h.space.others(h, (*heater).hot)) {
+	if p := h.space.ProtectBelowC; p != nil && h.space.changes(h, hotBit, (*heater).hot) {
 		e.warmth(h, hotBit, alarm.SpaceHot, *p, w.Warm.Hot())
 	}
+}
+
+// changes reports whether what h says of the space may change its alarm: that
+// it is so, or that it is not where the book knows of it and no other says so.
+func (s *space) changes(h *heater, bit still, is func(*heater) bool) bool {
+	return is(h) || s.still&bit == 0 && !s.others(h, is)
 }
 
 func (h *heater) cold() bool { return h.Live.Warm.Cold() }
