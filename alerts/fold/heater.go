@@ -15,14 +15,13 @@ import (
 // heater is one heater with its node.
 type heater struct {
 	fleet.Heater
-	node   reading.NodeID // the unit on it now; empty none
-	still  still
-	site   *site
-	space  *space
-	rules  *Rules
-	ending []ended            // burns closed by the sample in hand
-	soft   *Witness           // what Live is made anew from where Settled waits; see renew
-	stand  []service.Standing // where the work stands, as somebody asked in this hour; nil: nobody did
+	node  reading.NodeID // the unit on it now; empty none
+	still still
+	site  *site
+	space *space
+	rules *Rules
+	soft  *Witness           // what Live is made anew from where Settled waits; see renew
+	stand []service.Standing // where the work stands, as somebody asked in this hour; nil: nobody did
 	mind
 }
 

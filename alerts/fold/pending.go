@@ -22,8 +22,9 @@ func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 		h.tooLate(x)
 		return false
 	case x.At > h.Live.At && (len(h.Pending) == 0 || x.At > h.Pending[len(h.Pending)-1].At):
+		h.makeRoom()
 		h.Pending = append(h.Pending, pending{x, now})
-		h.ending = h.Live.apply(h, &x, h.ending[:0])
+		h.site.closed = h.Live.apply(h, &x, h.site.closed[:0])
 		return false
 	case !h.place(x, now):
 		return false
@@ -42,6 +43,7 @@ func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 func (h *heater) place(x reading.Sample, now reading.Instant) bool {
 	i := h.waitingAfter(x.At - 1)
 	if i == len(h.Pending) || h.Pending[i].At != x.At {
+		h.makeRoom()
 		h.Pending = slices.Insert(h.Pending, i, pending{x, now})
 		return true
 	}
@@ -51,6 +53,22 @@ func (h *heater) place(x reading.Sample, now reading.Instant) bool {
 	}
 	h.Pending[i] = pending{merged, now}
 	return true
+}
+
+// makeRoom has room for one more waiting sample. Every heater has such a list,
+// so it is not doubled.
+func (h *heater) makeRoom() {
+	if n := len(h.Pending); n == cap(h.Pending) {
+		h.Pending = append(make([]pending, 0, n+max(8, n/4)), h.Pending...)
+	}
+}
+
+// drop forgets the first n waiting samples, and the room that a backlog took.
+func (h *heater) drop(n int) {
+	h.Pending = h.Pending[:copy(h.Pending, h.Pending[n:])]
+	if n := len(h.Pending); cap(h.Pending) > 2*n+64 {
+		h.Pending = append(make([]pending, 0, n+8), h.Pending...)
+	}
 }
 
 // waitingAfter gives the place of the first waiting sample after at.
@@ -81,7 +99,7 @@ func (h *heater) renew(now reading.Instant) {
 	from := h.firm(now)
 	h.Live = *from
 	for _, x := range h.Pending[h.waitingAfter(from.At):] {
-		h.ending = h.Live.apply(h, &x.Sample, h.ending[:0])
+		h.site.closed = h.Live.apply(h, &x.Sample, h.site.closed[:0])
 	}
 	h.Spoilt = false
 }
@@ -99,7 +117,7 @@ func (h *heater) firm(now reading.Instant) *Witness {
 		h.soft = &c
 	}
 	for _, x := range h.Pending[min(h.waitingAfter(h.soft.At), old):old] {
-		h.ending = h.soft.apply(h, &x.Sample, h.ending[:0])
+		h.site.closed = h.soft.apply(h, &x.Sample, h.site.closed[:0])
 	}
 	return h.soft
 }
@@ -114,7 +132,7 @@ func (h *heater) settle(now reading.Instant) {
 	if n == 0 {
 		return
 	}
-	h.Pending = h.Pending[:copy(h.Pending, h.Pending[n:])]
+	h.drop(n)
 	if h.soft != nil && h.soft.At <= h.Settled.At {
 		h.soft = nil
 	}
@@ -160,11 +178,11 @@ func (h *heater) hole(at reading.Instant) bool {
 // the air of the space.
 func (h *heater) settleOne(x *reading.Sample) {
 	before := h.Settled.Day
-	h.ending = h.Settled.apply(h, x, h.ending[:0])
+	h.site.closed = h.Settled.apply(h, x, h.site.closed[:0])
 	if h.Settled.Day.Number != before.Number {
 		h.countDays(before, h.Settled.Day)
 	}
-	for _, b := range h.ending {
+	for _, b := range h.site.closed {
 		h.addOpen(&b)
 	}
 	h.followOpen()

@@ -19,6 +19,7 @@ type site struct {
 	silence alarm.Key // of the alarm that the whole site is silent
 	heaters []*heater
 	spaces  []*space
+	closed  []ended  // burns closed by the sample in hand
 	recent  []ending // endings of all heaters, kept while one of them may matter to another
 }
 
