@@ -254,3 +254,36 @@ func TestHourMeterComesBeforeTheWorkOfTheVisit(t *testing.T) {
 		}
 	}
 }
+
+// A straggler among so many waiting samples that the live copy is not made
+// anew for it alone is known by the next tick; a ceiling in one is told at once.
+func TestAStragglerAmongManyWaitsForATick(t *testing.T) {
+	p := newPlay(t, 1)
+	var late, worse reading.Sample
+	for i := range 400 {
+		p.now = p.now.Add(time.Second)
+		p.run["n-0"]++
+		switch x := p.sample("n-0"); i {
+		case 150:
+			late = x
+			late.CO = 150
+		case 200:
+			worse = x
+			worse.CO = 250
+		default:
+			p.send("n-0", x)
+		}
+	}
+	p.send("n-0", late)
+	p.wait(fold.DefaultRules().Tick)
+	if got := p.peak(); got != 150 {
+		t.Errorf("a tick after a straggler of 150 ppm the peak is %v", got)
+	}
+	p.send("n-0", worse)
+	if p.count(alarm.COCeiling, alarm.Unacknowledged) != 1 {
+		t.Error("a straggler over the ceiling was not told at once")
+	}
+}
+
+// peak is the highest CO of the first site's first space.
+func (p *play) peak() float64 { return p.engine.View().Sites[0].Spaces[0].Air.Peak }

@@ -16,6 +16,7 @@ type pending struct {
 // insert puts one sample in its place. It reports whether the live copy must
 // be made anew at once because the sample came behind a later one. A sample
 // older than the lateness window can wait for the next tick: it pages nobody.
+// So can one among very many.
 func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 	switch {
 	case x.At <= h.Settled.At:
@@ -32,12 +33,18 @@ func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 	if h.soft != nil && x.At <= h.soft.At {
 		h.soft = nil
 	}
-	if now.Sub(x.At) > h.rules.Lateness {
+	window := now.Add(-h.rules.Lateness)
+	if x.At < window || len(h.Pending)-h.waitingAfter(window) > renewAtOnce {
 		h.Spoilt = true
 		return false
 	}
 	return true
 }
+
+// renewAtOnce is how many samples inside the window are folded anew for one
+// straggler. Where there are more, the next tick does it for all that came
+// meanwhile: what is in order, and a ceiling, does not wait for that.
+const renewAtOnce = 128
 
 // place puts a sample among those that wait; false where it says nothing new.
 func (h *heater) place(x reading.Sample, now reading.Instant) bool {
