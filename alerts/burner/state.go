@@ -155,7 +155,7 @@ func (s *State) total(end reading.Instant) Span {
 	t := s.Sum.add(s.open()).add(s.unseen(end))
 	slack := s.Slack + s.Counter.slack()
 	most := s.WallSum + end.Seconds(s.WallFrom) + s.Before
-	t.Low = max(t.Low-slack, 0)
+	t.Low = min(max(t.Low-slack, 0), most) // a counter that runs fast shows more than there was time for
 	t.High = min(t.High+slack+s.Before, most)
 	return t.ordered()
 }
