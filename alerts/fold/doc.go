@@ -19,7 +19,7 @@
 // from the settled copy, so that order, repetition and packing of deliveries
 // do not show in them; alarms come from the live one, so that nobody waits
 // for the window. A straggler inside the window makes the live copy anew from
-// the settled one.
+// the settled one; where very many samples wait, at the next tick.
 //
 // A late sample that tells of a time the node has told of already, otherwise,
 // is placed by neither copy at once: it was kept up on its way, or the node's

@@ -43,7 +43,8 @@ func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 
 // renewAtOnce is how many samples inside the window are folded anew for one
 // straggler. Where there are more, the next tick does it for all that came
-// meanwhile: what is in order, and a ceiling, does not wait for that.
+// meanwhile: what is in order, and a ceiling, does not wait for that. Common
+// practice, no source.
 const renewAtOnce = 128
 
 // place puts a sample among those that wait; false where it says nothing new.

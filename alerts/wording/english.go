@@ -7,7 +7,7 @@ import "heaterd/alerts/alarm"
 const (
 	doShort = "1 Site procedure. 2 People out, fresh air. 3 Then the heater. "
 	doLine  = "Site's procedure first, people out and fresh air; then the heater. "
-	doTold  = "[Site's procedure: {procedure}][{noproc}] People out and fresh air; then the heater. "
+	doTold  = " People out and fresh air; then the heater. "
 )
 
 var heaterAfter = []string{

@@ -11,8 +11,7 @@ import (
 // Longest texts, in characters.
 const (
 	MaxLine    = 240
-	MaxTold    = 1200 // a line with the site's own procedure in it
-	MaxShort   = 160  // one short message in the basic alphabet (3GPP TS 23.038)
+	MaxShort   = 160 // one short message in the basic alphabet (3GPP TS 23.038)
 	MaxSubject = 120
 )
 
@@ -39,12 +38,14 @@ func (l *Language) Line(f Facts) string {
 	return fit(MaxLine, func(n int) string { return fill(template, l.values(&f, n, false)) })
 }
 
-// Told is the line, of at most MaxTold characters, in which the site's own
-// procedure is not pointed to but given in full, before anything else, where
-// people are concerned.
+// Told is the line, in which the site's own procedure is not pointed to but
+// given whole, however long, where people are concerned.
 func (l *Language) Told(f Facts) string {
-	template := strings.Replace(l.lineFor(&f), doLine, doTold, 1)
-	return fit(MaxTold, func(n int) string { return fill(template, l.values(&f, n, false)) })
+	own := l.noProc
+	if all := lines(f.Procedure); len(all) > 0 {
+		own = "Site's procedure: " + sentences(all)
+	}
+	return strings.Replace(l.Line(f), doLine, own+doTold, 1)
 }
 
 func (l *Language) lineFor(f *Facts) string {
@@ -101,13 +102,6 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 	}
 	return func(key string) string {
 		switch key {
-		case "procedure":
-			return clip(sentences(lines(f.Procedure)), MaxTold/2)
-		case "noproc":
-			if len(lines(f.Procedure)) == 0 {
-				return l.noProc
-			}
-			return ""
 		case "where":
 			return l.where(name(f.Space, f.SpaceID), name(f.Site, f.SiteID))
 		case "kind":

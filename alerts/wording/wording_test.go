@@ -177,6 +177,9 @@ func TestProcedureBeforeHeater(t *testing.T) {
 		_, text := Full(f)
 		inOrder(t, text, "site's procedure", "Ring the site office", "fresh air", "Call", "heater", "area reading", "Low CO does not prove safe air", f.Link)
 		inOrder(t, Told(f), "Ring the site office. Everyone to the assembly point at the gate. People out", "fresh air", "heater", "since")
+		long := f
+		long.Procedure = strings.Repeat("Leave by the nearest door and count heads. ", 100) + "Wait at the gate."
+		inOrder(t, Told(long), "Wait at the gate. People out", "since")
 		inOrder(t, Short(f), "Site procedure", "People out", "fresh air", "heater")
 		inOrder(t, Line(f), "procedure", "people out", "fresh air", "heater")
 		for _, s := range alarm.States() {
@@ -209,7 +212,7 @@ func inOrder(t *testing.T, text string, words ...string) {
 
 // No template names something there is not, and every kind has phrases.
 func TestTemplatesAreSound(t *testing.T) {
-	known := " procedure noproc where kind title heater heaters s node detail task since ended value limit harm sure share by why until "
+	known := " where kind title heater heaters s node detail task since ended value limit harm sure share by why until "
 	for _, k := range alarm.Kinds() {
 		p, ok := english.kinds[k]
 		if !ok || p.title == "" || p.line == "" || p.short == "" {
