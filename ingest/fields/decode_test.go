@@ -152,7 +152,7 @@ func FuzzDecode(f *testing.F) {
 			return
 		}
 		s := got.Samples[0]
-		if len(got.Samples) != 1 || s.Has == 0 || s.On&^s.Has != 0 || !(s.CO >= -50 && s.CO <= 10_000 && s.Temp >= -60 && s.Temp <= 150 && s.Runtime >= 0 && s.Runtime <= 1e9) {
+		if len(got.Samples) != 1 || s.Has == 0 || s.On&^s.Has != 0 || !(s.CO >= -50 && s.CO <= 1_000_000 && s.Temp >= -60 && s.Temp <= 150 && s.Runtime >= 0 && s.Runtime <= 1e9) {
 			t.Fatalf("got %+v", got)
 		}
 	})

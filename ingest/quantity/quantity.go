@@ -52,8 +52,8 @@ var specs = [...]Spec{
 	{
 		Name: "co", Quantity: reading.CO,
 		Units: []Unit{{Name: "ppm", Scale: 1}, {Name: "/", Scale: 1e6}},
-		Min:   -50, Max: 10_000,
-		Source: "common practice, no source: zero drift below, the widest electrochemical cells above",
+		Min:   -50, Max: 1_000_000,
+		Source: "common practice, no source: zero drift below; above, pure CO, since what a cell says beyond its range is to alarm, not to be refused",
 	},
 	{
 		Name: "temp", Quantity: reading.Temp, Assumed: "Cel",

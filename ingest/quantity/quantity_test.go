@@ -24,7 +24,8 @@ func TestNumber(t *testing.T) {
 		{name: "co", value: 35, unit: "", reason: reading.BadUnit}, // two units are lawful: none may be guessed
 		{name: "co", value: 35, unit: "/", reason: reading.BadRange},
 		{name: "co", value: 35, unit: "Cel", reason: reading.BadUnit},
-		{name: "co", value: 10_001, unit: "ppm", reason: reading.BadRange},
+		{name: "co", value: 65535, unit: "ppm", want: reading.Sample{Has: reading.CO, CO: 65535}}, // what many cells say beyond their range
+		{name: "co", value: 1_000_100, unit: "ppm", reason: reading.BadRange},
 		{name: "co", value: -51, unit: "ppm", reason: reading.BadRange},
 		{name: "co", value: math.NaN(), unit: "ppm", reason: reading.BadRange},
 		{name: "co", value: math.Inf(1), unit: "ppm", reason: reading.BadRange},

@@ -300,7 +300,7 @@ func sample(t *rapid.T, at reading.Instant) reading.Sample {
 	}
 	s.On = reading.Quantity(rapid.IntRange(0, int(all)).Draw(t, "on")) & s.Has & (reading.Flame | reading.Supply | reading.Call)
 	s.Runtime = drawn(t, s, reading.Runtime, 0, 1e9)
-	s.CO = float32(drawn(t, s, reading.CO, -50, 10_000))
+	s.CO = float32(drawn(t, s, reading.CO, -50, 1_000_000))
 	s.Temp = float32(drawn(t, s, reading.Temp, -60, 150))
 	s.Fuel = float32(drawn(t, s, reading.Fuel, 0, 1))
 	s.Battery = float32(drawn(t, s, reading.BatteryLevel, 0, 1) + drawn(t, s, reading.BatteryVolts, 0, 60))
