@@ -61,6 +61,21 @@ func TestClassify(t *testing.T) {
 		"sensor offset from the thermostat's": {func(e *shutdown.Evidence) {
 			e.Usual.C, e.Burn.TempEnd = 17.5, 17.4
 		}, outcome.Satisfied},
+		"a sensor that reads low, at the heater's own two temperatures, just now": {func(e *shutdown.Evidence) {
+			e.Usual.C, e.UsualOn, e.Burn.TempEnd = 9.4, shutdown.Usual{N: 8, C: 7.5, Spread: 0.1}, 9.5
+		}, outcome.Satisfied},
+		"it reads low, and went out before that": {func(e *shutdown.Evidence) {
+			e.Usual.C, e.UsualOn, e.Burn.TempEnd = 9.4, shutdown.Usual{N: 8, C: 7.5, Spread: 0.1}, 8.1
+		}, outcome.Unexplained},
+		"it reads low, and goes out where it lit": {func(e *shutdown.Evidence) {
+			e.Usual.C, e.UsualOn, e.Burn.TempEnd = 9.4, shutdown.Usual{N: 8, C: 9.2, Spread: 0.1}, 9.4
+		}, outcome.Unexplained},
+		"a brisk space, warm within two minutes": {func(e *shutdown.Evidence) {
+			e.UsualOn, e.Burn.Seconds = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}, 130
+		}, outcome.Satisfied},
+		"two minutes only, and not warm": {func(e *shutdown.Evidence) {
+			e.UsualOn, e.Burn.Seconds, e.Burn.TempEnd = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}, 130, 12.6
+		}, outcome.Unexplained},
 		"usual not known, about the setpoint": {func(e *shutdown.Evidence) {
 			e.Usual = shutdown.Usual{}
 		}, outcome.Satisfied},

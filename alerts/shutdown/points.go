@@ -57,7 +57,7 @@ func satisfaction(e *Evidence, o *Options, mute bool) points {
 	if e.Burn.HasTemp {
 		p.warmth(e, o)
 	}
-	if e.brief(o) {
+	if e.brief(o) && !e.ranItsCourse(o) {
 		p.add(hardlyBurned, "it had burned for %.0f s only", e.Burn.Seconds)
 	}
 	p.aftermath(e, o)
@@ -84,10 +84,13 @@ func (p *points) call(e *Evidence, o *Options) {
 func (p *points) warmth(e *Evidence, o *Options) {
 	end, t := float64(e.Burn.TempEnd), e.Thermostat
 	cutIn := t.SetpointC - t.DifferentialC
+	regular := e.regular(o)
 	known := int(e.Usual.N) >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC
 	switch {
-	case end < cutIn-2*o.BandSlackC:
+	case !regular && end < cutIn-2*o.BandSlackC:
 		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
+	case regular:
+		p.usual(end, math.Inf(-1), e.Usual, o)
 	case known:
 		p.usual(end, t.SetpointC, e.Usual, o)
 	case end >= t.SetpointC-o.BandSlackC:
@@ -109,6 +112,38 @@ func (p *points) usual(end, setpoint float64, u Usual, o *Options) {
 	default:
 		p.add(atUsual, "it was %.1f °C at the end, where this heater usually switches off", end)
 	}
+}
+
+// regular reports whether the heater goes out and lights again at two
+// temperatures as far apart as its thermostat's differential. Then those are
+// the thermostat's doing, wherever the node's sensor says that they lie: it
+// may hang in the draught, and the dial may be off.
+func (e *Evidence) regular(o *Options) bool {
+	if e.Thermostat == nil || int(e.Usual.N) < o.UsualFrom || int(e.UsualOn.N) < o.UsualFrom {
+		return false
+	}
+	band, swing := e.Thermostat.DifferentialC, e.Usual.C-e.UsualOn.C
+	if band <= 0 {
+		band = 1
+	}
+	return swing >= regularLeast*band && swing <= regularMost*band+o.BandSlackC
+}
+
+// What a regular swing is, × the differential: sensors lag, and a fan runs on.
+// Common practice, no source.
+const (
+	regularLeast = 0.6
+	regularMost  = 1.5
+)
+
+// ranItsCourse reports whether a burn, however short, ended where a regular
+// heater's do: a brisk space warms through its band in two minutes.
+func (e *Evidence) ranItsCourse(o *Options) bool {
+	if !e.Burn.HasTemp || !e.regular(o) {
+		return false
+	}
+	near := min(o.slack(e.Usual), (e.Usual.C-e.UsualOn.C)/2)
+	return float64(e.Burn.TempEnd) >= e.Usual.C-near
 }
 
 // slack is how far from a usual temperature still counts as it.
