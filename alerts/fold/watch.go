@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/outcome"
 	"heaterd/alerts/shutdown"
 	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
@@ -228,13 +229,26 @@ func (e *Engine) lookAtFuel(h *heater) {
 	if !known {
 		level, known = h.levelAtBest()
 	}
-	if !known {
+	out := h.standsFor(outcome.FuelOut) && h.Live.Fill.At <= h.Live.Last.Burn.End
+	if !known && !out {
 		return
 	}
-	e.holdHeater(h, fuelBit, alarm.FuelLow, level <= e.rules.FuelLow, func(c *alarm.Condition) {
-		c.Value, c.Limit, c.HasValue, c.Unit = level, e.rules.FuelLow, true, "/"
+	e.holdHeater(h, fuelBit, alarm.FuelLow, out || level <= e.rules.FuelLow, func(c *alarm.Condition) {
+		c.Value, c.Limit, c.HasValue, c.Unit = level, e.rules.FuelLow, known, "/"
 		c.Since = h.Live.At
+		if out {
+			e.ranDry(h, c)
+		}
 	})
+}
+
+// ranDry says of low fuel that the heater went out for it; it is as urgent as
+// the cold that follows.
+func (e *Engine) ranDry(h *heater, c *alarm.Condition) {
+	c.Since = h.Live.Last.Burn.End
+	c.Findings.Evidence = append([]string{"it went out, by all signs for want of fuel"}, h.Judged.Verdict.Evidence...)
+	var cold alarm.Condition
+	c.Priority = e.harm(h, alarm.FuelLow, &cold)
 }
 
 // levelAtBest gives the most there can be in a tank of which nobody wrote that
