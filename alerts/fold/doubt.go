@@ -45,6 +45,19 @@ func (e *Engine) doubted(h *heater, all []reading.Sample, shift time.Duration) (
 	return shift, false, e.believe(h)
 }
 
+// echo reports whether a late sample is old, told before or not until now,
+// whatever the clock: its counter stands lower than the node's does since, by
+// no more than the time between can have burned. A counter does not go back
+// with its clock.
+func (h *heater) echo(x *reading.Sample, shift time.Duration, now reading.Instant) bool {
+	known, at := &h.Live.Known, x.At.Add(shift)
+	if !x.Carries(reading.Runtime) || !known.Carries(reading.Runtime) || at > h.Live.At || now.Sub(at) <= h.rules.Lateness {
+		return false
+	}
+	back := known.Runtime - x.Runtime
+	return back > 0 && back <= known.At.Seconds(at)
+}
+
 // believe places what was held: by the correction in force now where that
 // makes it come in time, else by that of then.
 func (e *Engine) believe(h *heater) (stale bool) {

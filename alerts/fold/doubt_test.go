@@ -156,3 +156,18 @@ func written(t *testing.T, what ...any) string {
 	}
 	return string(b)
 }
+
+// TestOldCopiesBurnNothing: what the node had told comes once more, two hours
+// old, while the node itself is dark. That is no clock set back.
+func TestOldCopiesBurnNothing(t *testing.T) {
+	all := cycling(4 * time.Hour)
+	copies := slices.Clone(all)
+	for _, s := range all[len(all)-240:] {
+		copies = append(copies, sent{s.at.Add(2*time.Hour + 10*time.Second), s.x})
+	}
+	_, _, want := told(t, all, false)
+	_, _, got := told(t, copies, false)
+	if got.Low > want.Hours+0.01 || got.High < want.Hours-0.01 || got.Burns != want.Burns {
+		t.Errorf("got %.3f to %.3f h in %d burns, want %.3f h in %d", got.Low, got.High, got.Burns, want.Hours, want.Burns)
+	}
+}

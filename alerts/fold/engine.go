@@ -190,12 +190,13 @@ func (e *Engine) pack(l record.Line) {
 func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 	newest := l.Pack.Samples[len(l.Pack.Samples)-1].At
 	shift, _ := h.Clock.Skewed()
-	if !l.Retained {
+	word := !l.Retained && !h.echo(&l.Pack.Samples[len(l.Pack.Samples)-1], shift, e.now)
+	if word {
 		shift = h.Clock.Retime(newest, e.now)
 		h.delay(e.now.Sub(newest.Add(shift)))
 	}
 	held := false
-	if !l.Retained {
+	if word {
 		shift, held, stale = e.doubted(h, l.Pack.Samples, shift)
 	}
 	for _, x := range l.Pack.Samples {
