@@ -84,13 +84,12 @@ func (p *points) call(e *Evidence, o *Options) {
 func (p *points) warmth(e *Evidence, o *Options) {
 	end, t := float64(e.Burn.TempEnd), e.Thermostat
 	cutIn := t.SetpointC - t.DifferentialC
-	regular := e.regular(o)
 	known := int(e.Usual.N) >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC
 	switch {
-	case !regular && end < cutIn-2*o.BandSlackC:
-		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
-	case regular:
+	case e.regular(o): // wherever that lies to the setpoint
 		p.usual(end, math.Inf(-1), e.Usual, o)
+	case end < cutIn-2*o.BandSlackC:
+		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
 	case known:
 		p.usual(end, t.SetpointC, e.Usual, o)
 	case end >= t.SetpointC-o.BandSlackC:
@@ -122,11 +121,17 @@ func (e *Evidence) regular(o *Options) bool {
 	if e.Thermostat == nil || int(e.Usual.N) < o.UsualFrom || int(e.UsualOn.N) < o.UsualFrom {
 		return false
 	}
-	band, swing := e.Thermostat.DifferentialC, e.Usual.C-e.UsualOn.C
-	if band <= 0 {
-		band = 1
-	}
+	band, swing := e.band(), e.Usual.C-e.UsualOn.C
 	return swing >= regularLeast*band && swing <= regularMost*band+o.BandSlackC
+}
+
+// band is the thermostat's differential, K; one where it is not known (common
+// practice, no source).
+func (e *Evidence) band() float64 {
+	if d := e.Thermostat.DifferentialC; d > 0 {
+		return d
+	}
+	return 1
 }
 
 // What a regular swing is, × the differential: sensors lag, and a fan runs on.
@@ -196,10 +201,7 @@ func (e *Evidence) unseen() float64 {
 }
 
 func (p *points) fell(e *Evidence, drop float64, o *Options) {
-	band := e.Thermostat.DifferentialC
-	if band <= 0 {
-		band = 1
-	}
+	band := e.band()
 	switch {
 	case drop > 1.5*band+o.BandSlackC:
 		p.add(grewCold, "it then got %.1f °C colder without lighting, past the differential of %.1f °C", drop, band)
