@@ -123,7 +123,7 @@ var cableHardships = []struct {
 			g.let(2*i+1, 6, p)
 			c.near("ip link set near down")
 			g.let(2*i+2, 6, p)
-			p.says("broker connection", i+1) // lost, and told so
+			p.says(`err="lost: `, i+1) // not the tries that fail after it: they would be taken for the next loss
 			c.near("ip link set near up")
 			p.connected(i + 2)
 		}
