@@ -30,6 +30,7 @@ type Sensor struct {
 	First    reading.Instant // first reading
 	Last     reading.Instant // newest reading
 	LastPPM  float64         // as sent, negative is zero drift
+	Doubted  bool            // set by the caller: what is read counts, and is no measurement
 	PeakPPM  float64         // highest single reading, 0 where all were negative
 	LowPPM   float64         // lowest single reading as sent, 0 or below shows zero drift
 	Count    int64           // readings
@@ -57,13 +58,15 @@ func NewSensor(a Activity) Sensor {
 }
 
 // Apply adds one reading. ppm is the concentration as sent; a negative one
-// counts as zero in every average and in the dose. within is the interval
-// the caller expects between readings, 0 where it has no idea. A reading that is not
-// after the newest one, lies outside the years 1970 to 9999 or is not a
-// number is passed over.
+// counts as zero in every average and in the dose, and one below
+// trust.DriftPPM, which no air explains, as missing: the sensor may read too
+// low by as much, and must not make the air look safer than none. within is
+// the interval the caller expects between readings, 0 where it has no idea. A
+// reading that is not after the newest one, lies outside the years 1970 to
+// 9999 or is not a number is passed over.
 func (s *Sensor) Apply(at reading.Instant, ppm float64, within time.Duration) {
 	ppm, ok := plausible(ppm)
-	if !ok || at < 0 || at > latest || s.Count > 0 && at <= s.Last {
+	if !ok || at < 0 || at > latest || s.Count > 0 && at <= s.Last || ppm < trust.DriftPPM {
 		return
 	}
 	if s.Count == 0 {
@@ -152,7 +155,7 @@ func (s *Sensor) run(from, to reading.Instant, a, b float64, seen bool) {
 // opens the next bins.
 func (s *Sensor) put(e reading.Instant, dose, dt float64, seen bool) {
 	got := 0.0
-	if seen {
+	if seen && !s.Doubted {
 		got = dt
 	}
 	s.Measured += got

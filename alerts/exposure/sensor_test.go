@@ -8,6 +8,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 	"pgregory.net/rapid"
 )
@@ -198,7 +199,9 @@ func TestAveragesScale(t *testing.T) {
 		s, m := NewSensor(Rest), NewSensor(Rest)
 		apply(&s, p, step)
 		for i := range p {
-			p[i].ppm *= k
+			if p[i].ppm > 0 { // a negative one may not become too low to count
+				p[i].ppm *= k
+			}
 		}
 		apply(&m, p, step)
 		a, b := s.At(s.Last), m.At(m.Last)
@@ -208,6 +211,46 @@ func TestAveragesScale(t *testing.T) {
 			}
 		}
 	})
+}
+
+// A sensor that reads lower than any air explains says as much as one that is
+// not there: nothing looks safer, and the time is not measured.
+func TestTooLowIsMissing(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		p, step := series(t, 10, true)
+		from := rapid.IntRange(0, len(p)-1).Draw(t, "from")
+		to := rapid.IntRange(from, len(p)-1).Draw(t, "to")
+		low, missing := NewSensor(Heavy), NewSensor(Heavy)
+		for i, x := range p {
+			if i >= from && i < to {
+				x.ppm = trust.DriftPPM - 0.1 - float64(i)
+			} else {
+				missing.Apply(x.at, x.ppm, step)
+			}
+			low.Apply(x.at, x.ppm, step)
+		}
+		if low != missing {
+			t.Fatalf("%+v\nis not\n%+v", low.At(low.Last), missing.At(missing.Last))
+		}
+	})
+}
+
+// What a stuck sensor reads counts in every figure; it measures nothing.
+func TestDoubtedCoversNothing(t *testing.T) {
+	s, sure := NewSensor(Rest), NewSensor(Rest)
+	s.Doubted = true
+	for i := range 60 {
+		at := epoch.AddSeconds(float64(i) * 60)
+		s.Apply(at, 40, time.Minute)
+		sure.Apply(at, 40, time.Minute)
+	}
+	got, want := s.At(s.Last), sure.At(sure.Last)
+	if got.TWA8hPPM != want.TWA8hPPM || got.COHbPercent != want.COHbPercent || want.Coverage15 < 0.99 {
+		t.Errorf("%+v\nis not %+v", got, want)
+	}
+	if got.Coverage != 0 || got.Coverage15 != 0 || got.Coverage8h != 0 {
+		t.Errorf("covered: %+v", got)
+	}
 }
 
 // A record stored and taken up again half way, or told twice, is the same.

@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
 
@@ -40,8 +41,8 @@ func (h *heater) hasSeen(x reading.Sample) bool {
 // lookAtAir compares what the live copy knows of a space's air with the
 // site's limits.
 func (e *Engine) lookAtAir(h *heater) {
-	if !h.Live.Known.Carries(reading.CO) || h.space == nil {
-		return
+	if !h.Live.Known.Carries(reading.CO) || h.space == nil || h.Live.Known.CO < trust.DriftPPM {
+		return // what is no measurement clears nothing
 	}
 	if !h.calmAir() {
 		for _, m := range h.measures() {

@@ -4,6 +4,7 @@ import (
 	"slices"
 	"sort"
 
+	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
 
@@ -194,7 +195,7 @@ func (h *heater) settleOne(x *reading.Sample) {
 		h.addOpen(&b)
 	}
 	h.followOpen()
-	if x.Carries(reading.CO) && h.space != nil {
+	if x.Carries(reading.CO) && x.CO >= trust.DriftPPM && h.space != nil {
 		h.Air = append(h.Air, airReading{x.At, x.CO})
 	}
 }

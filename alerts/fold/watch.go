@@ -278,10 +278,7 @@ func (h *heater) level() (level float64, known bool) {
 
 // lookAtTrust raises what makes a node's word doubtful.
 func (e *Engine) lookAtTrust(h *heater) {
-	why, suspect := h.Live.Cell.Suspect()
-	e.holdNode(h, suspectBit, alarm.COSensorSuspect, suspect, func(c *alarm.Condition) {
-		c.Findings.Evidence = []string{why}
-	})
+	e.lookAtCell(h)
 	off, skewed := h.Clock.Skewed()
 	e.holdNode(h, clockBit, alarm.NodeClock, skewed, func(c *alarm.Condition) {
 		c.Value, c.HasValue, c.Unit = off.Seconds(), true, "s"

@@ -87,6 +87,7 @@ func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
 	}
 	w.follow(h, x)
 	if x.Carries(reading.CO) {
+		w.Air.Doubted = w.Cell.Stuck()
 		w.Air.Apply(x.At, float64(x.CO), expected)
 	}
 	w.Known.take(x)

@@ -12,6 +12,8 @@ import (
 const (
 	StuckVaried    = 6 * time.Hour    // exactly the same value while a flame came or went
 	StuckAnyhow    = 24 * time.Hour   // exactly the same value whatever the flame did
+	ZeroBeside     = time.Hour        // exactly zero while another sensor of the space reads BesidePPM or more
+	BesidePPM      = 20.0             // ppm, what all the space's air should show of: the lowest of the limits that ship, 8-h of EH40 and Directive 2017/164
 	stuckReadings  = 20               // readings that takes
 	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
 	RangePPM       = 1000.0           // ppm, top of the range of most electrochemical cells (from memory)
@@ -61,7 +63,7 @@ func row(n int32, goesOn bool) int32 {
 
 // Suspect gives the reason to doubt the sensor, for co-sensor-suspect; false
 // where there is none. A sensor that always reads exactly zero is not
-// suspect by that alone: clean air reads zero.
+// suspect by that alone: clean air reads zero; see BlindBeside.
 func (s *COSensor) Suspect() (string, bool) {
 	switch {
 	case s.Above >= steadyReadings:
@@ -70,14 +72,33 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
 		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
 			s.PPM), true
-	case s.stuck():
+	case s.Stuck():
 		return fmt.Sprintf("reads exactly %.4g ppm since %s: it may be stuck; verify the sensor with a known concentration",
 			s.PPM, s.Since.Time().Format("2006-01-02 15:04 UTC")), true
 	}
 	return "", false
 }
 
-func (s *COSensor) stuck() bool {
+// BlindBeside gives the reason to doubt a sensor that reads exactly zero
+// while another of the space, by the name of where, reads ppm; false where
+// there is none.
+func (s *COSensor) BlindBeside(where string, ppm float32) (string, bool) {
+	if !s.Zero() || ppm < BesidePPM {
+		return "", false
+	}
+	return fmt.Sprintf("reads exactly 0 ppm since %s while the one of %s in the same space reads %.0f ppm: it may be dead, or the air is not mixed; believe the higher one",
+		s.Since.Time().Format("2006-01-02 15:04 UTC"), where, ppm), true
+}
+
+// Zero reports whether it has read exactly zero for so long that another
+// sensor of the space can tell whether that is so.
+func (s *COSensor) Zero() bool {
+	return s.PPM == 0 && s.Same >= stuckReadings && s.Newest.Sub(s.Since) >= ZeroBeside
+}
+
+// Stuck reports whether it has given exactly the same value, not zero, for
+// longer than air ever stands.
+func (s *COSensor) Stuck() bool {
 	if s.PPM == 0 || s.Same < stuckReadings {
 		return false
 	}

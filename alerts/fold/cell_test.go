@@ -1,0 +1,68 @@
+package fold_test
+
+import (
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/ingest/reading"
+)
+
+// air lets two nodes of one space report for a while, each its own CO.
+func (p *play) air(d time.Duration, a, b float32) {
+	nodes := []reading.NodeID{p.fleet.Heaters[0].Node, p.fleet.Heaters[1].Node}
+	for range int(d / (30 * time.Second)) {
+		p.now = p.now.Add(30 * time.Second)
+		for i, ppm := range []float32{a, b} {
+			x := p.sample(nodes[i])
+			x.Has &^= reading.Runtime
+			x.CO = ppm
+			p.send(nodes[i], x)
+		}
+	}
+}
+
+func TestASensorBlindBesideAnother(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(3*time.Hour, 0, 0)
+	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 0 {
+		t.Fatalf("%d sensors suspect in clean air", n)
+	}
+	p.air(time.Minute, 0, 60)
+	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
+		t.Fatalf("%d sensors suspect beside 60 ppm, want the one that reads zero", n)
+	}
+	last := p.said[len(p.said)-1].Alarm
+	for _, a := range p.engine.View().Alarms {
+		if a.Kind == alarm.COSensorSuspect {
+			last = a
+		}
+	}
+	if got := strings.Join(last.Findings.Evidence, "; "); last.Heater != p.fleet.Heaters[0].ID || !strings.Contains(got, "reads exactly 0 ppm") {
+		t.Errorf("%s: %q", last.Heater, got)
+	}
+	p.air(2*time.Hour, 0, 0)
+	if n := p.count(alarm.COSensorSuspect, alarm.Returned); n != 0 {
+		t.Error("better air cleared the doubt")
+	}
+	p.air(time.Hour, 1, 0)
+	if n := p.count(alarm.COSensorSuspect, alarm.Returned); n != 1 {
+		t.Error("it reads again, and is doubted still")
+	}
+}
+
+// A sensor that reads what no air explains does not end an alarm of its space.
+func TestTooLowClearsNothing(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(time.Minute, 250, 0)
+	p.air(30*time.Minute, -8, -8)
+	if n := p.count(alarm.COCeiling, alarm.Unacknowledged); n != 1 {
+		t.Fatalf("%d alarms of 250 ppm", n)
+	}
+	for _, a := range p.engine.View().Alarms {
+		if a.Kind == alarm.COCeiling && !a.Active {
+			t.Errorf("%+v is over by readings of -8 ppm", a.Key)
+		}
+	}
+}
