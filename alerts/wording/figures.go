@@ -33,18 +33,30 @@ func figure(v float64, unit string) string {
 	}
 }
 
-// finer writes a value that rounds to its limit with one decimal more.
-func finer(v float64, unit string) string {
+// finest is how many decimals more are written to tell a value from its limit.
+const finest = 3
+
+// finer writes a value that rounds to its limit with as many decimals more as
+// tell the two apart.
+func finer(v, limit float64, unit string) string {
+	scale, decimals, name := 1.0, decimals(v), unit
 	switch unit {
 	case "Cel":
-		return number(v, 2) + " °C"
+		decimals, name = 1, "°C"
+	case "/":
+		scale, decimals, name = 100, 0, "%"
+	case "%", "%EL":
+		decimals, name = 1, "%"
 	case "ppm":
-		return number(v, decimals(v)+1) + " ppm"
-	case "%":
-		return number(v, 2) + " %"
 	default:
 		return figure(v, unit)
 	}
+	for more := 1; more <= finest; more++ {
+		if text := number(v*scale, decimals+more); text != number(limit*scale, decimals+more) {
+			return text + " " + name
+		}
+	}
+	return figure(v, unit)
 }
 
 func decimals(v float64) int {

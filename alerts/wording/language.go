@@ -32,6 +32,7 @@ type Language struct {
 	enter    string   // caution of every kind that sends somebody to a heater
 	heads    heads
 	coverage string // {share}, {window}
+	least    string // a share that rounds to nothing
 	window   map[alarm.Kind]string
 	ahead    string // of a clock; {span}
 	behind   string // …

@@ -140,7 +140,11 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 		case "harm":
 			return l.harm(f)
 		case "sure":
-			return clip(l.sure(f), 2*n)
+			s := clip(l.sure(f), 2*n)
+			if short {
+				s = spoken(s, "")
+			}
+			return s
 		default:
 			return ""
 		}
@@ -234,7 +238,7 @@ func (f *Facts) figure(which string, short bool) string {
 	}
 	text := figure(v, f.Unit)
 	if which == "value" && v != f.Limit && text == figure(f.Limit, f.Unit) {
-		text = finer(v, f.Unit)
+		text = finer(v, f.Limit, f.Unit)
 	}
 	if short {
 		text, _ = ascii(text)
@@ -265,16 +269,25 @@ func (l *Language) harm(f *Facts) string {
 	}
 }
 
-// sure says how sure: in words, and by how much of the time was measured.
+// sure says how sure: in words, else by the strongest of the evidence, and by
+// how much of the time was measured. Where people are, the evidence names a
+// heater, which comes later.
 func (l *Language) sure(f *Facts) string {
 	var all []string
-	if s := clean(f.Sure); s != "" {
+	s := clean(f.Sure)
+	if s == "" && len(f.Evidence) > 0 && !f.Kind.ConcernsPeople() {
+		s = clean(f.Evidence[0])
+	}
+	if s != "" {
 		all = append(all, s)
 	}
 	if f.Coverage != nil {
 		all = append(all, fill(l.coverage, func(word string) string {
 			if word == "window" {
 				return l.window[f.Kind]
+			}
+			if share := *f.Coverage; share > 0 && share < 0.01 {
+				return l.least
 			}
 			return figure(*f.Coverage, "/")
 		}))
