@@ -69,7 +69,7 @@ func (w *Witness) rewind(h *heater) {
 	air := exposure.NewSensor(h.site.Activity)
 	air.PeakPPM, air.Highest = w.Air.PeakPPM, w.Air.Highest
 	*w = Witness{
-		Burner: w.Burner, Air: air, Habit: w.Habit, CutIn: w.CutIn, Known: w.Known, Fill: w.Fill, Marked: w.Marked,
+		Burner: w.Burner, Air: air, Habit: w.Habit, CutIn: w.CutIn, Pace: w.Pace, Known: w.Known, Fill: w.Fill, Marked: w.Marked,
 		Last: ended{Number: w.Last.Number, Aftermath: Aftermath{Relit: 1}},
 	}
 	w.Known.COAt, w.Known.TempAt, w.Known.FuelAt = 0, 0, 0

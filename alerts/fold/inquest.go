@@ -44,6 +44,7 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 		Thermostat: h.Thermostat,
 		Usual:      usual.Off,
 		UsualOn:    usual.On,
+		Pace:       usual.Pace,
 		FillKnown:  e.FillKnown,
 		SinceFillH: e.SinceFillH,
 		TankH:      h.tankHours(e.Full),
@@ -185,10 +186,13 @@ func (h *heater) usualFor(e *ended) habits {
 	return h.Live.habits()
 }
 
-// habits is where a heater usually switches off and on.
-type habits struct{ Off, On shutdown.Usual }
+// habits is where a heater usually switches off and on, and how fast it does.
+type habits struct {
+	Off, On shutdown.Usual
+	Pace    shutdown.Pace
+}
 
-func (w *Witness) habits() habits { return habits{w.Habit.Usual(), w.CutIn.Usual()} }
+func (w *Witness) habits() habits { return habits{w.Habit.Usual(), w.CutIn.Usual(), w.Pace} }
 
 // near gives the endings of the site that may belong to one event at e.
 func (s *site) near(e *ended, within time.Duration) []ending {

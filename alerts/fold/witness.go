@@ -19,6 +19,7 @@ type Witness struct {
 	Warm   warmth.State
 	Habit  shutdown.Habit // where it switches off
 	CutIn  shutdown.Habit // how cold it gets before it lights again
+	Pace   shutdown.Pace
 	Every  trust.Cadence
 	Cell   trust.COSensor
 	Known  Known
@@ -86,6 +87,7 @@ func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
 		ended = append(ended, w.Last)
 	}
 	w.follow(h, x)
+	w.pace(x)
 	if x.Carries(reading.CO) {
 		w.Air.Doubted = w.Cell.Stuck()
 		w.Air.Apply(x.At, float64(x.CO), expected)
@@ -118,10 +120,26 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 	if w.Fill.Known {
 		e.Full = w.Fill.Full
 	}
-	if b.HasTemp && !b.Silent && b.Seconds >= h.rules.Shutdown.ShortBurn.Seconds() {
+	if b.HasTemp && !b.Silent && h.lasted(b) {
 		w.Habit.Add(b.TempEnd)
 	}
+	if !b.Silent && !b.StartUnseen && h.lasted(b) {
+		w.Pace.Lit.Add(b.Seconds)
+	}
 	w.Last = e
+}
+
+// lasted reports whether a burn tells anything of the thermostat: a flame that
+// does not hold does not.
+func (h *heater) lasted(b *burner.Burn) bool {
+	return b.Seconds >= h.rules.Shutdown.ShortBurn.Seconds() || shutdown.Warmed(b, h.Thermostat)
+}
+
+// pace notes how fast the temperature moved since the reading before.
+func (w *Witness) pace(x *reading.Sample) {
+	if x.Carries(reading.Temp|reading.Flame) && w.Known.Carries(reading.Temp|reading.Flame) {
+		w.Pace.Warmed(w.Known.Lit(), x.Lit(), x.Temp-w.Known.Temp, x.At.Sub(w.Known.TempAt))
+	}
 }
 
 // follow notes what happens after the last ending: how cold it gets before
@@ -135,9 +153,12 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 	}
 	if w.Burner.Burning && w.Burner.Burn.Start >= w.Last.Burn.EndLow {
 		w.Last.Relit = w.Burner.Burn.Start
-		lasted := w.Last.Burn.Seconds >= h.rules.Shutdown.ShortBurn.Seconds() // a flame that does not hold tells nothing of the thermostat
-		if w.Last.HasLow && !w.Last.Burn.Silent && lasted {
+		told := !w.Last.Burn.Silent && h.lasted(&w.Last.Burn)
+		if w.Last.HasLow && told {
 			w.CutIn.Add(w.Last.Lowest)
+		}
+		if told {
+			w.Pace.Out.Add(w.Last.Relit.Seconds(w.Last.Burn.End))
 		}
 		return
 	}

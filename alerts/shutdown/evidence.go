@@ -16,6 +16,7 @@ type Evidence struct {
 	Thermostat *fleet.Thermostat // nil: none
 	Usual      Usual             // where this heater usually switches off
 	UsualOn    Usual             // the coldest it usually gets before it lights again
+	Pace       Pace              // of its space, and of the burns before
 
 	PlannedWindow bool          // the site's hours off cover the end, or begin within the slack
 	PlannedStop   bool          // a person's word covers the end, within the slack

@@ -5,6 +5,8 @@ import (
 	"math"
 	"time"
 
+	"heaterd/alerts/burner"
+	"heaterd/alerts/fleet"
 	"heaterd/ingest/reading"
 )
 
@@ -57,7 +59,7 @@ func satisfaction(e *Evidence, o *Options, mute bool) points {
 	if e.Burn.HasTemp {
 		p.warmth(e, o)
 	}
-	if e.brief(o) && !e.ranItsCourse(o) {
+	if e.brief(o) && !e.ranItsCourse(o) && !Warmed(&e.Burn, e.Thermostat) && !(e.blind(o) && e.Pace.usualBurn(e.Burn.Seconds, e.Burn.Gap, o)) {
 		p.add(hardlyBurned, "it had burned for %.0f s only", e.Burn.Seconds)
 	}
 	p.aftermath(e, o)
@@ -84,29 +86,32 @@ func (p *points) call(e *Evidence, o *Options) {
 func (p *points) warmth(e *Evidence, o *Options) {
 	end, t := float64(e.Burn.TempEnd), e.Thermostat
 	cutIn := t.SetpointC - t.DifferentialC
-	known := int(e.Usual.N) >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC
+	missed := min(e.missedUp(), e.band())
+	known := int(e.Usual.N) >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC-missed
 	switch {
 	case e.regular(o): // wherever that lies to the setpoint
-		p.usual(end, math.Inf(-1), e.Usual, o)
-	case end < cutIn-2*o.BandSlackC:
+		p.usual(end, e.Usual.C, missed, e.Usual, o)
+	case end < cutIn-2*o.BandSlackC-missed:
 		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
 	case known:
-		p.usual(end, t.SetpointC, e.Usual, o)
-	case end >= t.SetpointC-o.BandSlackC:
+		p.usual(end, t.SetpointC, missed, e.Usual, o)
+	case end >= t.SetpointC-o.BandSlackC-missed:
 		p.add(inBand, "it was %.1f °C at the end, with the thermostat set to %.1f °C", end, t.SetpointC)
 	default:
 		p.add(belowBand, "it was %.1f °C at the end, below the setpoint of %.1f °C", end, t.SetpointC)
 	}
 }
 
-func (p *points) usual(end, setpoint float64, u Usual, o *Options) {
+// usual compares it with the usual temperature, of which the readings may have
+// missed so much.
+func (p *points) usual(end, setpoint, missed float64, u Usual, o *Options) {
 	slack := o.slack(u)
 	switch {
-	case end < u.C-slack:
+	case end < u.C-slack-missed:
 		p.add(belowUsual, "it was %.1f °C at the end; this heater usually switches off at %.1f °C", end, u.C)
 	case end > u.C+slack:
 		p.add(aboveUsual, "it was %.1f °C at the end, above the usual %.1f °C", end, u.C)
-	case u.C < setpoint-o.BandSlackC:
+	case u.C < setpoint-o.BandSlackC-missed:
 		p.add(atOdd, "it was %.1f °C at the end, where this heater often goes out, below its setpoint of %.1f °C", end, setpoint)
 	default:
 		p.add(atUsual, "it was %.1f °C at the end, where this heater usually switches off", end)
@@ -122,13 +127,16 @@ func (e *Evidence) regular(o *Options) bool {
 		return false
 	}
 	band, swing := e.band(), e.Usual.C-e.UsualOn.C
-	return swing >= regularLeast*band && swing <= regularMost*band+o.BandSlackC
+	missed := min(e.missedUp(), regularLeast*band/2)
+	return swing >= regularLeast*band-missed && swing <= regularMost*band+o.BandSlackC
 }
 
 // band is the thermostat's differential, K; one where it is not known (common
 // practice, no source).
-func (e *Evidence) band() float64 {
-	if d := e.Thermostat.DifferentialC; d > 0 {
+func (e *Evidence) band() float64 { return band(e.Thermostat) }
+
+func band(t *fleet.Thermostat) float64 {
+	if d := t.DifferentialC; d > 0 {
 		return d
 	}
 	return 1
@@ -147,9 +155,19 @@ func (e *Evidence) ranItsCourse(o *Options) bool {
 	if !e.Burn.HasTemp || !e.regular(o) {
 		return false
 	}
-	near := min(o.slack(e.Usual), (e.Usual.C-e.UsualOn.C)/2)
+	near := min(o.slack(e.Usual)+e.missedUp(), (e.Usual.C-e.UsualOn.C)/2)
 	return float64(e.Burn.TempEnd) >= e.Usual.C-near
 }
+
+// Warmed reports whether a burn, however short, warmed its space by what a
+// thermostat's cycle does.
+func Warmed(b *burner.Burn, t *fleet.Thermostat) bool {
+	return t != nil && b.HasTemp && float64(b.TempEnd-b.TempStart) >= warmedFrom*band(t)
+}
+
+// warmedFrom is the share of a thermostat's differential. Common practice, no
+// source.
+const warmedFrom = 0.4
 
 // slack is how far from a usual temperature still counts as it.
 func (o *Options) slack(u Usual) float64 { return max(o.UsualSlackC, 3*u.Spread) }
@@ -158,29 +176,60 @@ func (o *Options) slack(u Usual) float64 { return max(o.UsualSlackC, 3*u.Spread)
 // Once something else keeps it off, staying out says nothing.
 func (p *points) aftermath(e *Evidence, o *Options) {
 	held := e.HeldAfter > 0 && (!e.Relit || e.RelitAfter > e.HeldAfter)
-	if held || e.PlannedWindow || e.PlannedStop {
+	if e.PlannedWindow || e.PlannedStop {
+		return
+	}
+	if held {
+		p.stayedOut(e, min(e.Known, e.HeldAfter), o)
 		return
 	}
 	if !e.Burn.HasTemp || !e.HasLowest {
-		if e.Relit && !e.Refilled && e.RelitAfter < o.RelightSoon {
+		if e.Relit && !e.Refilled && e.RelitAfter < e.soon(o) {
 			p.add(relitSoon, "it lit again after %s", span(e.RelitAfter))
 		}
 		return
 	}
-	if int(e.UsualOn.N) >= o.UsualFrom {
+	switch {
+	case e.blind(o):
+		p.rhythm(e, o)
+	case int(e.UsualOn.N) >= o.UsualFrom:
 		p.cutIn(e, float64(e.Lowest), o)
+	default:
+		p.fell(e, float64(e.Burn.TempEnd-e.Lowest), o)
+	}
+}
+
+// rhythm compares how long it stayed out with how long it usually does, where
+// the readings are too far apart for the temperature to tell.
+func (p *points) rhythm(e *Evidence, o *Options) {
+	if e.Relit && e.Pace.usualOut(e.RelitAfter, e.Burn.Gap, o) {
+		p.add(cycled, "it lit again after %s, as it usually does", span(e.RelitAfter))
 		return
 	}
-	p.fell(e, float64(e.Burn.TempEnd-e.Lowest), o)
+	p.stayedOut(e, e.Known, o)
 }
+
+// stayedOut compares how long it is known to have stayed out by itself.
+func (p *points) stayedOut(e *Evidence, known time.Duration, o *Options) {
+	s, usually := e.Pace.Out.Usual(o.UsualFrom)
+	usual := time.Duration(s * float64(time.Second))
+	if e.blind(o) && usually && known > outTooLong*usual+2*e.Burn.Gap {
+		p.add(grewCold, "it then stayed out for %s; it usually lights again after %s", span(known), span(usual))
+	}
+}
+
+// outTooLong is how many times the usual time out is too long for the
+// thermostat of a brisk space. Common practice, no source.
+const outTooLong = 4
 
 // cutIn compares how cold it got with where this heater usually lights again.
 func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 	on, slack := e.UsualOn.C, o.slack(e.UsualOn)
+	missed := e.missedDown()
 	switch {
-	case low < on-slack:
+	case low < on-slack-missed:
 		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
-	case e.Relit && (low-e.unseen() > on+slack || e.RelitAfter < o.RelightSoon):
+	case e.Relit && (low-max(e.unseen(), missed) > on+slack || e.RelitAfter < e.soon(o)):
 		p.add(relitSoon, "it lit again after %s, at %.1f °C; it usually does at %.1f °C", span(e.RelitAfter), low, on)
 	case e.Relit:
 		p.add(cycled, "it lit again at %.1f °C, where it usually does", low)
@@ -200,15 +249,26 @@ func (e *Evidence) unseen() float64 {
 	return drop * e.LowestAge.Seconds() / seen.Seconds()
 }
 
+// soon is how short a time out no thermostat makes, as far as is known of this
+// heater.
+func (e *Evidence) soon(o *Options) time.Duration {
+	s, known := e.Pace.Out.Usual(o.UsualFrom)
+	if !known {
+		return o.RelightSoon
+	}
+	return min(o.RelightSoon, time.Duration(usualLeast*s*float64(time.Second)))
+}
+
 func (p *points) fell(e *Evidence, drop float64, o *Options) {
 	band := e.band()
+	missed := e.missedUp() + e.missedDown()
 	switch {
 	case drop > 1.5*band+o.BandSlackC:
 		p.add(grewCold, "it then got %.1f °C colder without lighting, past the differential of %.1f °C", drop, band)
 	case e.Refilled: // then a person lit it
-	case e.Relit && (drop < 0.4*band || e.RelitAfter < o.RelightSoon):
+	case e.Relit && (drop+missed < 0.4*band || e.RelitAfter < e.soon(o)):
 		p.add(relitSoon, "it lit again after %s, only %.1f °C colder", span(e.RelitAfter), math.Max(0, drop))
-	case e.Relit && drop >= 0.6*band && drop <= 1.25*band+0.7*o.BandSlackC:
+	case e.Relit && drop+missed >= 0.6*band && drop <= 1.25*band+0.7*o.BandSlackC:
 		p.add(cycled, "it lit again once it was %.1f °C colder", drop)
 	}
 }
