@@ -34,6 +34,9 @@ type Aftermath struct {
 	HasLow   bool
 	Refilled bool            // the tank was filled meanwhile
 	Dark     reading.Instant // first sample without mains; 0: none
+	Chill    float32         // °C below which the heater would have lit by what was usual then; meaningless where Chilling is not
+	Chilling bool
+	Chilled  reading.Instant // first sample colder than that; 0: none
 }
 
 // evidence gathers what is known about an ending of h, by the witness w.
@@ -62,6 +65,9 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 		if e.HasLow {
 			ev.LowestAge = e.Relit.Sub(e.Until)
 		}
+	}
+	if e.Chilled != 0 {
+		ev.ChilledAfter = e.Chilled.Sub(b.End)
 	}
 	ev.PlannedWindow, ev.PlannedStop, ev.PlannedLead = h.plannedAt(b)
 	ev.HeldAfter = h.heldAfter(e)
@@ -143,7 +149,8 @@ func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evid
 
 // troubleAfter gives the time from an ending until another heater of the site
 // went out for no reason of its own, before this one lit again: what put that
-// one out may have kept this one off. 0 where none did.
+// one out may have kept this one off. 0 where none did. A third one that burned
+// on shows that it was nothing of the site.
 func (s *site) troubleAfter(h *heater, e *ended) time.Duration {
 	first := time.Duration(0)
 	for _, o := range s.recent {
@@ -151,7 +158,8 @@ func (s *site) troubleAfter(h *heater, e *ended) time.Duration {
 		if o.heater == h || d <= 0 || o.what.Burn.End > e.looked(h.rules) || first > 0 && d >= first {
 			continue
 		}
-		if o.heater.alone(o.what).Ending == outcome.Unexplained {
+		after := o.what.Burn.EndHigh.Add(h.rules.Together)
+		if o.heater.alone(o.what).Ending == outcome.Unexplained && s.litAt(h, after, 1) == 1 {
 			first = d
 		}
 	}

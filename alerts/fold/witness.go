@@ -126,6 +126,7 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 	if !b.Silent && !b.StartUnseen && h.lasted(b) {
 		w.Pace.Lit.Add(b.Seconds)
 	}
+	e.Chill, e.Chilling = w.Pace.Chill(w.CutIn.Usual(), b.Gap, &h.rules.Shutdown)
 	w.Last = e
 }
 
@@ -171,6 +172,9 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 	}
 	if x.Carries(reading.Temp) && (!w.Last.HasLow || x.Temp < w.Last.Lowest) {
 		w.Last.Lowest, w.Last.HasLow = x.Temp, true
+		if w.Last.Chilled == 0 && w.Last.Chilling && x.Temp < w.Last.Chill {
+			w.Last.Chilled = x.At
+		}
 	}
 }
 

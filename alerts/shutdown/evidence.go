@@ -31,12 +31,13 @@ type Evidence struct {
 	Others    []Other // endings of the site's other heaters near this one
 	LitAtSite int     // heaters of the site lit just before, this one included
 
-	Known      time.Duration // how far the time after the end is known
-	Relit      bool          // it lit again within Known …
-	RelitAfter time.Duration // … after so long
-	Lowest     float32       // °C, coldest between the end and the next light
-	HasLowest  bool
-	LowestAge  time.Duration // from the last reading while it was out until it lit again
+	Known        time.Duration // how far the time after the end is known
+	Relit        bool          // it lit again within Known …
+	RelitAfter   time.Duration // … after so long
+	Lowest       float32       // °C, coldest between the end and the next light
+	HasLowest    bool
+	ChilledAfter time.Duration // after the end, until it was colder than it had ever lit again at, by far; 0: it was not
+	LowestAge    time.Duration // from the last reading while it was out until it lit again
 
 	Fuel        string // kerosene, diesel or empty
 	OutsideC    float64

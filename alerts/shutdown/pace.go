@@ -98,6 +98,13 @@ func (e *Evidence) missedDown() float64 {
 	return float64(e.Pace.Fall) * max(e.LowestAge, e.Burn.Gap).Seconds()
 }
 
+// Chill is the temperature below which the heater would have lit again by what
+// is usual for it, °C, of readings so far apart; false where that is not known.
+func (p *Pace) Chill(on Usual, apart time.Duration, o *Options) (float32, bool) {
+	missed := float64(p.Fall) * apart.Seconds()
+	return float32(on.C - o.slack(on) - missed), int(on.N) >= o.UsualFrom
+}
+
 // blind reports whether the temperature moves so far between readings that
 // they cannot tell a satisfied thermostat from a failed flame.
 func (e *Evidence) blind(o *Options) bool {

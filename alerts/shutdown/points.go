@@ -76,7 +76,7 @@ func (p *points) call(e *Evidence, o *Options) {
 	case fell && b.After.On&reading.Call == 0:
 		p.certain = true
 		p.add(callFell, "the thermostat stopped asking for heat as it went out")
-	case b.After.On&reading.Call != 0:
+	case b.After.On&reading.Call != 0 && !(e.blind(o) && e.asUsual(o)): // it may ask again by then
 		p.add(callStands, "the thermostat still asked for heat")
 	}
 }
@@ -175,12 +175,14 @@ func (o *Options) slack(u Usual) float64 { return max(o.UsualSlackC, 3*u.Spread)
 // aftermath looks at how far the temperature fell until the heater lit again.
 // Once something else keeps it off, staying out says nothing.
 func (p *points) aftermath(e *Evidence, o *Options) {
-	held := e.HeldAfter > 0 && (!e.Relit || e.RelitAfter > e.HeldAfter)
+	held := e.HeldAfter > 0 && e.HeldAfter < e.Known // else it has not come yet
 	if e.PlannedWindow || e.PlannedStop {
 		return
 	}
 	if held {
-		p.stayedOut(e, min(e.Known, e.HeldAfter), o)
+		if e.ChilledAfter > 0 && e.ChilledAfter < e.HeldAfter && !(e.blind(o) && e.Pace.usualOut(min(e.Known, e.HeldAfter), e.Burn.Gap, o)) {
+			p.add(grewCold, "it had stayed out for %s in the cold before anything else kept it off", span(e.ChilledAfter))
+		}
 		return
 	}
 	if !e.Burn.HasTemp || !e.HasLowest {
@@ -190,8 +192,8 @@ func (p *points) aftermath(e *Evidence, o *Options) {
 		return
 	}
 	switch {
-	case e.blind(o):
-		p.rhythm(e, o)
+	case e.blind(o) && e.asUsual(o):
+		p.add(cycled, "it lit again after %s, as it usually does", span(e.RelitAfter))
 	case int(e.UsualOn.N) >= o.UsualFrom:
 		p.cutIn(e, float64(e.Lowest), o)
 	default:
@@ -199,33 +201,18 @@ func (p *points) aftermath(e *Evidence, o *Options) {
 	}
 }
 
-// rhythm compares how long it stayed out with how long it usually does, where
-// the readings are too far apart for the temperature to tell.
-func (p *points) rhythm(e *Evidence, o *Options) {
-	if e.Relit && e.Pace.usualOut(e.RelitAfter, e.Burn.Gap, o) {
-		p.add(cycled, "it lit again after %s, as it usually does", span(e.RelitAfter))
-		return
-	}
-	p.stayedOut(e, e.Known, o)
+// asUsual reports whether it lit again after as long as it usually does.
+func (e *Evidence) asUsual(o *Options) bool {
+	return e.Relit && e.Pace.usualOut(e.RelitAfter, e.Burn.Gap, o)
 }
-
-// stayedOut compares how long it is known to have stayed out by itself.
-func (p *points) stayedOut(e *Evidence, known time.Duration, o *Options) {
-	s, usually := e.Pace.Out.Usual(o.UsualFrom)
-	usual := time.Duration(s * float64(time.Second))
-	if e.blind(o) && usually && known > outTooLong*usual+2*e.Burn.Gap {
-		p.add(grewCold, "it then stayed out for %s; it usually lights again after %s", span(known), span(usual))
-	}
-}
-
-// outTooLong is how many times the usual time out is too long for the
-// thermostat of a brisk space. Common practice, no source.
-const outTooLong = 4
 
 // cutIn compares how cold it got with where this heater usually lights again.
 func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 	on, slack := e.UsualOn.C, o.slack(e.UsualOn)
 	missed := e.missedDown()
+	if e.blind(o) && int(e.Usual.N) >= o.UsualFrom { // it gets colder than any reading shows
+		on = min(on, e.Usual.C-e.band())
+	}
 	switch {
 	case low < on-slack-missed:
 		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
