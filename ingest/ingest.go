@@ -31,6 +31,7 @@ type Ingest struct {
 	messages <-chan mqtt.Message // nil once closed
 	budgets  *budgets
 	pending  pending
+	spoils   pending // nodes a value of which could not be taken
 	batch    *batch
 	pace     pace
 

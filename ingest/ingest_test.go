@@ -6,6 +6,7 @@ import (
 	"log/slog"
 	"slices"
 	"strconv"
+	"strings"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -25,7 +26,12 @@ var quiet = slog.New(slog.DiscardHandler)
 type numbered struct{}
 
 func (numbered) Decode(topic string, payload []byte, arrived reading.Instant) (record.Line, error) {
-	v, err := strconv.Atoi(string(payload))
+	half := strings.HasSuffix(string(payload), " and nonsense")
+	v, err := strconv.Atoi(strings.TrimSuffix(string(payload), " and nonsense"))
+	if half {
+		return record.Line{Pack: &reading.Pack{Node: reading.NodeID(topic), Samples: []reading.Sample{
+			{At: arrived, Has: reading.CO, CO: float32(v)}}, Spoilt: &reading.Refusal{Reason: reading.BadRange, Where: "record 2", Detail: "too cold"}}}, nil
+	}
 	if err != nil {
 		return record.Line{Refused: &record.Refused{Node: reading.NodeID(topic)}},
 			&reading.Refusal{Reason: reading.BadField, Where: "here", Detail: "no number"}
@@ -252,6 +258,26 @@ func TestRefusedMessages(t *testing.T) {
 		}
 		if len(b.log.bad) != 1 || string(b.log.bad[0].Payload) != "x" || acks != 1 || b.Stats().Refused[reading.BadField] != 1 {
 			t.Errorf("quarantine %v, %d acknowledged", b.log.bad, acks)
+		}
+	})
+}
+
+// What could be read of a message is kept; what could not is counted each
+// time, and written down once in the hour.
+func TestHalfOfAMessage(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := start(t, ingest.Options{})
+		defer b.end()
+		for range 3 {
+			b.in <- mqtt.Message{Topic: "n-1", Payload: []byte("400 and nonsense"), Ack: func() {}}
+		}
+		synctest.Wait()
+		if got := values(b.log.lines); !slices.Equal(got, []int{400, 400, 400}) {
+			t.Errorf("kept %v", got)
+		}
+		want := record.Refused{Topic: "n-1", Node: "n-1", Reason: reading.BadRange, Detail: "at record 2: too cold; the rest of the message was taken"}
+		if len(b.log.bad) != 1 || b.log.bad[0].Refused != want || b.Stats().Refused[reading.BadRange] != 3 {
+			t.Errorf("quarantine %+v, refused %v", b.log.bad, b.Stats().Refused)
 		}
 	})
 }

@@ -38,18 +38,32 @@ func (in *Ingest) message(m mqtt.Message) {
 	if l.Pack != nil {
 		in.stats.samples.Add(int64(len(l.Pack.Samples)))
 		in.stats.ignored.Add(int64(l.Pack.Ignored))
+		in.spoilt(m, l.Pack)
 	}
 	in.add(l)
+}
+
+// spoilt counts a message of which a value could not be taken, and keeps the
+// first of a node's in the hour in the quarantine: a probe that came off sends
+// nonsense with every message.
+func (in *Ingest) spoilt(m mqtt.Message, p *reading.Pack) {
+	if p.Spoilt == nil {
+		return
+	}
+	in.stats.refuse(p.Spoilt.Reason)
+	if !in.spoils.note(p.Node, m.Arrived) {
+		return
+	}
+	why := refusedFor(p.Node, p.Spoilt)
+	why.Topic = strings.ToValidUTF8(m.Topic, "\uFFFD")
+	why.Detail += "; the rest of the message was taken"
+	in.batch.Quarantined = append(in.batch.Quarantined, store.Quarantined{At: m.Arrived, Refused: why, Payload: m.Payload})
 }
 
 // refuse counts a message that cannot be read and keeps it in the quarantine.
 // What names no node, or none that is listed, shares one budget.
 func (in *Ingest) refuse(m mqtt.Message, l record.Line, err error) {
-	why := record.Refused{Node: l.Node(), Reason: reading.BadSyntax, Detail: err.Error()}
-	if r, ok := errors.AsType[*reading.Refusal](err); ok {
-		why.Reason, why.Detail = r.Reason, strings.TrimPrefix(r.Error(), string(r.Reason))
-		why.Detail = strings.TrimLeft(why.Detail, ": ")
-	}
+	why := refusedFor(l.Node(), err)
 	payer := why.Node
 	if !in.listed(payer) {
 		payer = ""
@@ -60,6 +74,16 @@ func (in *Ingest) refuse(m mqtt.Message, l record.Line, err error) {
 	}
 	in.stats.refuse(why.Reason)
 	in.quarantine(m, why)
+}
+
+func refusedFor(node reading.NodeID, err error) record.Refused {
+	why := record.Refused{Node: node, Reason: reading.BadSyntax, Detail: err.Error()}
+	if r, ok := errors.AsType[*reading.Refusal](err); ok {
+		why.Reason, why.Detail = r.Reason, strings.TrimPrefix(r.Error(), string(r.Reason))
+		why.Detail = strings.TrimLeft(why.Detail, ": ")
+	}
+	why.Detail = strings.ToValidUTF8(why.Detail, "\uFFFD")
+	return why
 }
 
 func (in *Ingest) listed(id reading.NodeID) bool { return in.opts.Listed == nil || in.opts.Listed(id) }
@@ -97,7 +121,6 @@ func (in *Ingest) overspent(m mqtt.Message, node reading.NodeID, note bool) {
 
 func (in *Ingest) quarantine(m mqtt.Message, why record.Refused) {
 	why.Topic = strings.ToValidUTF8(m.Topic, "\uFFFD")
-	why.Detail = strings.ToValidUTF8(why.Detail, "\uFFFD")
 	in.add(record.Line{At: m.Arrived, Refused: &why, Retained: m.Retained})
 	in.batch.Quarantined = append(in.batch.Quarantined, store.Quarantined{At: m.Arrived, Refused: why, Payload: m.Payload})
 }

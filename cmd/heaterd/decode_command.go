@@ -93,6 +93,9 @@ func decode(cfg *config.Config, topic, payload string, at reading.Instant, std s
 			return err
 		}
 	}
+	if why := l.Pack.Spoilt; why != nil {
+		fmt.Fprintf(std.err, "heaterd: a value is left out: %v\n", why)
+	}
 	return nil
 }
 

@@ -35,6 +35,9 @@ func (u *unused) sift(l capture.Line) record.Line {
 	out := lineOf(source.Sources(u.cfg.Sources), l)
 	node := out.Node()
 	site, known := u.engine.SiteOf(node)
+	if out.Pack != nil && out.Pack.Spoilt != nil {
+		u.why[fmt.Sprintf("a value of a message, %s: %s", out.Pack.Spoilt.Reason, l.Topic)]++
+	}
 	switch {
 	case out.Refused != nil:
 		u.why[fmt.Sprintf("refused, %s: %s", out.Refused.Reason, out.Refused.Topic)]++

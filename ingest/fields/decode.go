@@ -1,6 +1,7 @@
 package fields
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"math"
@@ -48,18 +49,24 @@ func (m *Mapping) Decode(body []byte, opt Options) (reading.Pack, error) {
 		return reading.Pack{}, within(err, m.Time.Pointer)
 	}
 	s := reading.Sample{At: at}
+	var spoilt error // the first value that cannot be taken does not take the others with it
 	for i, raw := range found[:m.timeIndex()] {
 		one, err := m.sample(i, raw)
 		if err != nil {
-			return reading.Pack{}, within(err, m.Fields[i].Pointer)
+			spoilt = cmp.Or(spoilt, within(err, m.Fields[i].Pointer))
+			continue
 		}
 		one.At = at
 		s = s.Merge(one)
 	}
+	if s.Has == 0 && spoilt != nil {
+		return reading.Pack{}, spoilt
+	}
 	if s.Has == 0 {
 		return reading.Pack{}, refuse(reading.NothingIn, "found none of the %d fields of the mapping", len(m.Fields))
 	}
-	return reading.Pack{Node: opt.Node, Samples: []reading.Sample{s}, Within: m.Within}, nil
+	why, _ := errors.AsType[*reading.Refusal](spoilt)
+	return reading.Pack{Node: opt.Node, Samples: []reading.Sample{s}, Within: m.Within, Spoilt: why}, nil
 }
 
 // find gives the text at every pointer, nil where there is none.

@@ -8,6 +8,7 @@ type Pack struct {
 	Samples []Sample      // ascending by At, one per instant
 	Within  time.Duration // longest time to the next reading that the node promised (SenML ut); 0 if it did not
 	Ignored int           // records of unknown name or label that were passed over
+	Spoilt  *Refusal      // the first value that could not be taken, where the others were; nil: all could
 }
 
 // Reason says why a message was refused; the list is closed so that it can

@@ -107,10 +107,16 @@ func mustUnderstandAll(fields map[any]any) error {
 
 func (r *record) setAny(l label, key int64, value any) error {
 	r.has |= l
+	var err error
 	if f := r.number(l); f != nil {
-		return setNumber(f, key, value)
+		err = setNumber(f, key, value)
+	} else {
+		err = r.setOther(l, key, value)
 	}
-	return r.setOther(l, key, value)
+	if err != nil && (l == labelV || l == labelVb) {
+		r.spoilt, err = err, nil
+	}
+	return err
 }
 
 func (r *record) setOther(l label, key int64, value any) error {

@@ -65,6 +65,9 @@ func readField(s *scan.Scanner, r *record, l label, key []byte) (err error) {
 		return twice(key)
 	}
 	r.has |= l
+	if l == labelV || l == labelVb {
+		return readValue(s, r, l)
+	}
 	if f := r.number(l); f != nil {
 		*f, err = s.Number()
 		return err
@@ -73,12 +76,25 @@ func readField(s *scan.Scanner, r *record, l label, key []byte) (err error) {
 		*b, err = s.Text()
 		return err
 	}
-	if l == labelVb {
-		r.vb, err = s.Bool()
-		return err
-	}
 	_, err = s.Text() // vs and vd: of no quantity of ours
 	return err
+}
+
+// readValue reads what was measured. One that cannot be a value spoils its
+// record only: a sensor that fails sends null or a text beside values that
+// are good.
+func readValue(s *scan.Scanner, r *record, l label) (err error) {
+	before := *s
+	if l == labelVb {
+		r.vb, err = s.Bool()
+	} else {
+		r.v, err = s.Number()
+	}
+	if err == nil {
+		return nil
+	}
+	*s, r.spoilt = before, err
+	return s.Skip()
 }
 
 func readUnknown(s *scan.Scanner, seen *unknownLabels, key []byte) error {

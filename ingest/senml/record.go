@@ -27,7 +27,8 @@ const (
 // record is one record as sent; has tells which fields mean anything.
 type record struct {
 	has     label
-	unknown bool // held a label that is passed over
+	unknown bool  // held a label that is passed over
+	spoilt  error // why its value cannot be one; nil: it can
 	vb      bool
 	bn, n   []byte
 	bu, u   []byte

@@ -1,6 +1,8 @@
 package senml
 
 import (
+	"cmp"
+	"errors"
 	"math"
 	"time"
 
@@ -54,6 +56,7 @@ type resolver struct {
 
 	ut      float64
 	ignored int
+	spoilt  error // the first value that could not be taken
 	samples []reading.Sample
 	each    func(resolved) // tests look at every record here
 }
@@ -63,6 +66,7 @@ type resolved struct {
 	name  []byte
 	unit  []byte
 	at    reading.Instant
+	wrong error // why its time or its value cannot be taken; nil: they can
 	has   label
 	value float64
 	on    bool
@@ -87,6 +91,14 @@ func (res *resolver) add(r *record) error {
 		res.each(out)
 	}
 	return res.measure(out, r.unknown)
+}
+
+// spoil notes a value that cannot be taken. A pack is not refused for it: a
+// probe that came off must not silence the CO sensor beside it.
+func (res *resolver) spoil(err error) {
+	if res.spoilt == nil {
+		res.spoilt = res.where(err)
+	}
 }
 
 func (res *resolver) takeBase(r *record) error {
@@ -146,11 +158,10 @@ func (res *resolver) resolve(r *record) (resolved, error) {
 	if err := res.takeUpdate(r); err != nil {
 		return out, err
 	}
+	out.at, out.wrong = res.time(r.t)
+	out.wrong = cmp.Or(r.spoilt, out.wrong)
 	var err error
-	if out.name, err = res.join(r.n); err != nil {
-		return out, err
-	}
-	out.at, err = res.time(r.t)
+	out.name, err = res.join(r.n)
 	return out, err
 }
 
@@ -216,8 +227,9 @@ func (res *resolver) measure(r resolved, counted bool) error {
 		return err
 	}
 	s, err := res.sample(spec, r)
-	if err != nil {
-		return err
+	if err = cmp.Or(r.wrong, err); err != nil {
+		res.spoil(err)
+		return nil
 	}
 	s.At = r.at
 	res.keep(s)
@@ -299,6 +311,9 @@ func (res *resolver) nodeOf(prefix []byte) (reading.NodeID, error) {
 
 // pack finishes: samples ascend, one for each instant.
 func (res *resolver) pack() (reading.Pack, error) {
+	if len(res.samples) == 0 && res.spoilt != nil {
+		return reading.Pack{}, res.spoilt
+	}
 	if len(res.samples) == 0 {
 		return reading.Pack{}, refuse(reading.NothingIn, "found %d records, none a quantity of ours; names end in one of %v, after / or :",
 			res.records, quantity.Names())
@@ -308,5 +323,11 @@ func (res *resolver) pack() (reading.Pack, error) {
 		Samples: ascending(res.samples),
 		Within:  time.Duration(math.Round(res.ut*1e6)) * time.Microsecond,
 		Ignored: res.ignored,
+		Spoilt:  asRefusal(res.spoilt),
 	}, nil
+}
+
+func asRefusal(err error) *reading.Refusal {
+	r, _ := errors.AsType[*reading.Refusal](err)
+	return r
 }
