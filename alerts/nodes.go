@@ -3,16 +3,19 @@ package alerts
 import "heaterd/ingest/reading"
 
 // Knows reports whether a node is on a heater, by the configuration or because
-// a person fitted it since. It never waits for the loop.
+// a person fitted it since. It never waits for the loop: while what people did
+// is still being read back, every node may be one, and its messages are kept.
 func (w *Watch) Knows(id reading.NodeID) bool {
 	_, ok := w.SiteOf(id)
-	return ok
+	return ok || w.nodes.Load() == nil
 }
 
-// SiteOf gives the site of the heater that a node is on. It never waits for
-// the loop.
+// SiteOf gives the site of the heater that a node is on, as far as is known. It
+// never waits for the loop.
 func (w *Watch) SiteOf(id reading.NodeID) (site string, ok bool) {
-	site, ok = (*w.nodes.Load())[id]
+	if nodes := w.nodes.Load(); nodes != nil {
+		site, ok = (*nodes)[id]
+	}
 	return site, ok
 }
 

@@ -93,6 +93,7 @@ func (p *past) findEnd(ctx context.Context) error {
 
 // hour folds the hour that begins at an instant.
 func (p *past) hour(ctx context.Context, at reading.Instant) (next reading.Instant, more bool, err error) {
+	p.turned()
 	var packs []record.Line
 	next, more, err = p.o.Log.CompactedHour(ctx, at, func(id reading.NodeID, all []reading.Sample) {
 		if len(all) == 0 {

@@ -11,6 +11,7 @@ import (
 // ledger once more, without their effects, which are committed already. The
 // alarms are the ledger's.
 func (w *Watch) resume(ctx context.Context) error {
+	w.turned()
 	to, alarms, err := w.o.Ledger.Load(ctx)
 	if err != nil {
 		return err
@@ -72,6 +73,7 @@ func (w *Watch) refold(ctx context.Context, to int64) error {
 		if len(lines) == 0 {
 			break
 		}
+		w.turned()
 		for _, l := range lines {
 			if l.ID > to {
 				return nil

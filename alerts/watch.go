@@ -70,10 +70,12 @@ const (
 // Watch is the loop; make it with New and start it with Run.
 type Watch struct {
 	o      Options
-	mu     sync.Mutex // guards the engine
-	cursor int64      // last line folded; Run's only
-	kept   time.Time  // when the last snapshot was kept; Run's only
-	astray bool       // the engine has folded what was not committed; Run's only
+	mu     sync.Mutex  // guards the engine
+	cursor int64       // last line folded; Run's only
+	kept   time.Time   // when the last snapshot was kept; Run's only
+	astray bool        // the engine has folded what was not committed; Run's only
+	blank  fold.View   // of an engine that has read nothing
+	known  atomic.Bool // the engine was brought to where the ledger stands; before, only Run may touch it
 	ready  chan struct{}
 	behind atomic.Int64 // cursor, for Cursor
 	saved  atomic.Int64 // last line of the snapshot last kept
@@ -88,9 +90,7 @@ func New(o Options) *Watch {
 	if o.SnapshotEvery == 0 {
 		o.SnapshotEvery = snapshotEvery
 	}
-	w := &Watch{o: o, ready: make(chan struct{})}
-	w.noteNodes()
-	return w
+	return &Watch{o: o, ready: make(chan struct{}), blank: o.Engine.View()}
 }
 
 // Ready is closed once the log was read up to where it ended at the start.
@@ -122,8 +122,12 @@ func (w *Watch) Healthy() error {
 	return nil
 }
 
-// View takes stock of everything known now.
+// View takes stock of everything known now: nothing, until what was known at
+// the last stop is taken up again.
 func (w *Watch) View() fold.View {
+	if !w.known.Load() {
+		return w.blank
+	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.o.Engine.View()
@@ -139,6 +143,7 @@ func (w *Watch) Run(ctx context.Context) error {
 		return fmt.Errorf("cannot take up the alarm engine: %w", err)
 	}
 	w.noteNodes()
+	w.known.Store(true)
 	for ctx.Err() == nil {
 		w.turn(ctx)
 	}
@@ -150,7 +155,7 @@ func (w *Watch) Run(ctx context.Context) error {
 
 // turn folds what the log holds, or waits for more.
 func (w *Watch) turn(ctx context.Context) {
-	w.beat.Store(time.Now().UnixNano())
+	w.turned()
 	lines, err := w.o.Log.Lines(ctx, w.cursor, linesAtOnce)
 	switch {
 	case err != nil:
@@ -163,6 +168,9 @@ func (w *Watch) turn(ctx context.Context) {
 		w.commit(ctx, w.fold(lines))
 	}
 }
+
+// turned says that the loop goes on.
+func (w *Watch) turned() { w.beat.Store(time.Now().UnixNano()) }
 
 func (w *Watch) caughtUp() {
 	select {
@@ -195,7 +203,7 @@ func (w *Watch) step(l record.Line, b *ledger.Batch) {
 	w.gather(w.o.Engine.Step(l), b)
 	if l.Entry != nil {
 		b.Entries = append(b.Entries, ledger.EntryRow{Line: l.ID, At: l.At, Entry: *l.Entry})
-		if l.Entry.Node != "" {
+		if l.Entry.Node != "" && w.known.Load() {
 			w.noteNodes()
 		}
 	}
@@ -323,6 +331,9 @@ func (w *Watch) snapshot(ctx context.Context) {
 
 // Now is the time of the newest line folded.
 func (w *Watch) Now() reading.Instant {
+	if !w.known.Load() {
+		return w.blank.At
+	}
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	return w.o.Engine.Now()

@@ -26,6 +26,7 @@ func (p *pages) events(w http.ResponseWriter, r *http.Request) error {
 	h.Set("Content-Type", "text/event-stream")
 	h.Set("X-Accel-Buffering", "no")
 	s := stream{w: w, c: http.NewResponseController(w)}
+	_ = s.c.SetReadDeadline(time.Time{}) // nothing more is read; recorders in tests have none
 	seen := p.o.Changed()
 	if !s.send("retry: %d\nid: %d\nevent: at\ndata: %[2]d\n\n", retryAfter.Milliseconds(), seen) {
 		return nil

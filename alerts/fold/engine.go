@@ -26,7 +26,8 @@ type Engine struct {
 	now      reading.Instant // time of the newest line
 	nextTick reading.Instant
 	ticks    int64
-	behind   int // lines in a row that are much older than the newest
+	behind   int  // lines in a row that are much older than the newest
+	swept    bool // no alarm is of something that is not there
 	effects  Effects
 	states   []service.Standing // of the heater in hand
 }
@@ -90,6 +91,7 @@ func (e *Engine) SetAlarms(all []alarm.Alarm) {
 	e.book = alarm.NewBook(e.rules.Alarms)
 	e.book.Speak(e.speak)
 	e.book.Restore(all)
+	e.swept = false
 	for _, s := range e.sites {
 		s.forgetStill()
 	}

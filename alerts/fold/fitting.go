@@ -1,7 +1,6 @@
 package fold
 
 import (
-	"heaterd/alerts/alarm"
 	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
@@ -35,8 +34,7 @@ func (e *Engine) refit(h *heater, node reading.NodeID) {
 	if e.believe(h) {
 		h.renew(e.now)
 	}
-	e.put(false, h.nodeKey(alarm.NodeSilent), nil)
-	e.put(false, h.nodeKey(alarm.NodeClock), nil)
+	e.swept = false
 	if h.node != "" {
 		delete(e.byNode, h.node)
 	}

@@ -23,6 +23,9 @@ func (e *Engine) tick(now reading.Instant) {
 	for _, s := range e.sites {
 		s.weighAir(&e.rules, now)
 	}
+	if !e.swept {
+		e.endOrphans()
+	}
 	e.emit(e.book.Tick(now))
 }
 

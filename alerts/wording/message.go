@@ -276,7 +276,7 @@ func (l *Language) sure(f *Facts) string {
 	var all []string
 	s := clean(f.Sure)
 	if s == "" && len(f.Evidence) > 0 && !f.Kind.ConcernsPeople() {
-		s = clean(f.Evidence[0])
+		s = strings.TrimRight(clean(f.Evidence[0]), ".")
 	}
 	if s != "" {
 		all = append(all, s)

@@ -80,12 +80,14 @@ func (d *daemon) serveMetrics(ctx context.Context) error {
 
 const (
 	headerWait = 10 * time.Second // for a visitor to say what is wanted
+	bodyWait   = time.Minute      // to say all of it
+	idleWait   = 2 * time.Minute  // between two wishes of one connection
 	partWait   = 3 * time.Second  // for visitors to be served at the end
 )
 
 func (d *daemon) serveAt(ctx context.Context, l net.Listener, h http.Handler) error {
 	s := &http.Server{
-		Handler: h, ReadHeaderTimeout: headerWait,
+		Handler: h, ReadHeaderTimeout: headerWait, ReadTimeout: bodyWait, IdleTimeout: idleWait,
 		ErrorLog:    slog.NewLogLogger(d.log.Handler(), slog.LevelWarn),
 		BaseContext: func(net.Listener) context.Context { return ctx },
 	}

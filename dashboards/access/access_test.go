@@ -6,6 +6,7 @@ import (
 	"net/http"
 	"net/http/httptest"
 	"net/netip"
+	"strings"
 	"testing"
 	"time"
 
@@ -132,12 +133,13 @@ func TestForwardedAddressesCountFromProxiesOnly(t *testing.T) {
 		{"192.0.2.1:1", "198.51.100.7", "192.0.2.1"},
 		{"10.1.1.1:1", "198.51.100.7", "198.51.100.7"},
 		{"10.1.1.1:1", "made.up, 198.51.100.7", "198.51.100.7"},
+		{"10.1.1.1:1", "made.up\n198.51.100.7", "198.51.100.7"}, // the proxy added a line of its own
 		{"10.1.1.1:1", "rubbish", "10.1.1.1"},
 		{"10.1.1.1:1", "", "10.1.1.1"},
 		{"[::ffff:10.1.1.1]:1", "198.51.100.7", "198.51.100.7"},
 	} {
 		r := request(c.peer)
-		r.Header.Set("X-Forwarded-For", c.header)
+		r.Header["X-Forwarded-For"] = strings.Split(c.header, "\n")
 		if v := g.Who(r); v.From != c.want {
 			t.Errorf("%s with %q comes from %q, want %q", c.peer, c.header, v.From, c.want)
 		}

@@ -125,7 +125,7 @@ func (g *Gate) origin(r *http.Request) (address string, proxied bool) {
 	if !g.trusts(host) {
 		return host, false
 	}
-	hops := strings.Split(r.Header.Get("X-Forwarded-For"), ",")
+	hops := strings.Split(strings.Join(r.Header.Values("X-Forwarded-For"), ","), ",") // a proxy may add a line, not a word
 	if ip, err := netip.ParseAddr(strings.TrimSpace(hops[len(hops)-1])); err == nil {
 		return ip.String(), true
 	}
