@@ -4,6 +4,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/exposure"
 	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
@@ -41,8 +42,9 @@ func (h *heater) hasSeen(x reading.Sample) bool {
 // lookAtAir compares what the live copy knows of a space's air with the
 // site's limits.
 func (e *Engine) lookAtAir(h *heater) {
-	if !h.Live.Known.Carries(reading.CO) || h.space == nil || h.Live.Known.CO < trust.DriftPPM {
-		return // what is no measurement clears nothing
+	k := &h.Live.Known
+	if !k.Carries(reading.CO) || h.space == nil || k.CO < trust.DriftPPM || h.Live.At.Sub(k.COAt) > heldAfter {
+		return // what is no measurement, or none of now, clears nothing
 	}
 	if !h.calmAir() {
 		for _, m := range h.measures() {
@@ -120,6 +122,10 @@ func (e *Engine) observeAir(h *heater, c alarm.Condition, at reading.Instant) {
 // on; nil for what is a single reading.
 func (h *heater) coverage(k alarm.Kind) *float64 {
 	f := h.Live.Air.At(h.Live.Air.Last)
+	return coverageOf(&f, k)
+}
+
+func coverageOf(f *exposure.Figures, k alarm.Kind) *float64 {
 	switch k {
 	case alarm.COShortTerm:
 		return &f.Coverage15

@@ -1,7 +1,11 @@
 package fold
 
 import (
+	"fmt"
+	"time"
+
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/exposure"
 	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
@@ -11,6 +15,9 @@ import (
 // clears nothing.
 func (e *Engine) lookAtCell(h *heater) {
 	why, suspect := h.Live.Cell.Suspect()
+	if !suspect && h.Live.At > h.Live.Cell.Newest {
+		why, suspect = h.Live.Cell.Lost(h.Live.At, seconds(h.Live.Air.Within))
+	}
 	if !suspect && h.Live.Cell.Zero() {
 		if why, suspect = h.blind(); !suspect && h.still&suspectBit == 0 && e.alarmed(h.nodeKey(alarm.COSensorSuspect)) {
 			return
@@ -36,4 +43,50 @@ func (h *heater) blind() (why string, is bool) {
 		}
 	}
 	return "", false
+}
+
+// Figures that are held are looked at from this long after the last CO on, and
+// only where it was enough to reach a limit by itself. Common practice, no
+// source.
+const heldAfter = 5 * time.Minute
+
+// lookAtHeldAir compares with the site's limits what a space's air may have
+// come to since its only sensor was last heard: the worse end, for silence
+// makes no air safe. It raises; it never clears.
+func (e *Engine) lookAtHeldAir(h *heater) {
+	a, l := &h.Live.Air, &h.site.Limits
+	if a.LastPPM < h.rules.ForecastFrom || h.space == nil {
+		return
+	}
+	quiet := e.now.Sub(a.Last)
+	if quiet < heldAfter || quiet.Seconds() <= exposure.GapFactor*a.Within || h.space.others(h, e.measuresCO) {
+		return
+	}
+	f := a.At(e.now)
+	for _, m := range [3]measure{
+		{alarm.COShortTerm, shortBit, f.TWA15PPM, l.ShortTermPPM, "ppm"},
+		{alarm.COShift, shiftBit, f.TWA8hPPM, l.ShiftPPM, "ppm"},
+		{alarm.CODose, doseBit, f.COHbPercent, l.DosePercent, "%"},
+	} {
+		if m.over() && !e.alarmed(h.airKey(m.kind)) {
+			e.raiseHeld(h, m, &f)
+		}
+	}
+}
+
+func (e *Engine) raiseHeld(h *heater, m measure, f *exposure.Figures) {
+	h.space.still &^= m.bit
+	c := alarm.Condition{
+		Key: h.airKey(m.kind), Active: true, Known: true, Since: e.now,
+		Value: m.value, Limit: m.limit, HasValue: true, Unit: m.unit,
+	}
+	c.Findings.Heaters = h.space.ids()
+	c.Findings.Sure = fmt.Sprintf("its last CO, %.0f ppm %.0f min ago, is held", f.PPM, e.now.Sub(h.Live.Air.Last).Minutes())
+	c.Findings.Coverage = coverageOf(f, m.kind)
+	e.observe(c)
+}
+
+// measuresCO reports whether the heater's unit measures CO now.
+func (e *Engine) measuresCO(h *heater) bool {
+	return h.Live.Known.Carries(reading.CO) && !h.silentAt(e.now) && e.now.Sub(h.Live.Known.COAt) < heldAfter
 }

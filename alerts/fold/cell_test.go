@@ -39,7 +39,7 @@ func TestASensorBlindBesideAnother(t *testing.T) {
 			last = a
 		}
 	}
-	if got := strings.Join(last.Findings.Evidence, "; "); last.Heater != p.fleet.Heaters[0].ID || !strings.Contains(got, "reads exactly 0 ppm") {
+	if got := strings.Join(last.Findings.Evidence, "; "); last.Heater != p.fleet.Heaters[0].ID || !strings.Contains(got, "read exactly 0 ppm") {
 		t.Errorf("%s: %q", last.Heater, got)
 	}
 	p.air(2*time.Hour, 0, 0)
@@ -63,6 +63,33 @@ func TestTooLowClearsNothing(t *testing.T) {
 	for _, a := range p.engine.View().Alarms {
 		if a.Kind == alarm.COCeiling && !a.Active {
 			t.Errorf("%+v is over by readings of -8 ppm", a.Key)
+		}
+	}
+}
+
+// A unit that goes on without its CO is told, and what the air may have come
+// to since is held against the limits: nobody there knows that it fell.
+func TestCOThatVanishes(t *testing.T) {
+	p := newPlay(t, 1)
+	node := p.fleet.Heaters[0].Node
+	for range 12 {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample(node)
+		x.CO = 150
+		p.send(node, x)
+	}
+	for range 6 * 120 {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample(node)
+		x.Has &^= reading.CO | reading.Runtime
+		p.send(node, x)
+	}
+	for _, k := range []alarm.Kind{alarm.COSensorSuspect, alarm.COShift} {
+		if n := p.count(k, alarm.Unacknowledged); n != 1 {
+			t.Errorf("%s was raised %d times, want once", k, n)
+		}
+		if n := p.count(k, alarm.Returned) + p.count(k, alarm.Latched); n != 0 {
+			t.Errorf("%s ended by silence", k)
 		}
 	}
 }

@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"fmt"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -43,6 +44,9 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 	if turn%e.ticksIn(e.rules.Settle) == 0 {
 		e.settle(h, now)
 		e.lookAtFuel(h)
+	}
+	if turn%e.ticksIn(time.Minute) == 0 {
+		e.lookAtHeldAir(h)
 	}
 	if turn%e.ticksIn(10*time.Minute) == 0 {
 		e.judgeAgain(h)
@@ -114,6 +118,10 @@ func (e *Engine) lookAtNode(h *heater, whole bool) {
 	}
 	e.holdNode(h, silentBit, alarm.NodeSilent, h.silentAt(e.now), func(c *alarm.Condition) {
 		c.Since = h.Heard
+		if last := h.Live.Air.LastPPM; last >= h.rules.ForecastFrom {
+			c.Priority = alarm.High // what it had begun to tell may go on
+			c.Findings.Evidence = []string{fmt.Sprintf("the last CO there was %.0f ppm", last)}
+		}
 		if whole {
 			c.Under = &h.site.silence
 		}

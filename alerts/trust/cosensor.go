@@ -17,6 +17,9 @@ const (
 	stuckReadings  = 20               // readings that takes
 	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
 	RangePPM       = 1000.0           // ppm, top of the range of most electrochemical cells (from memory)
+	PlungeIn       = 5 * time.Minute  // from BesidePPM or more to exactly zero within: no air is changed so fast
+	LostLeast      = 10 * time.Minute // a unit that goes on without CO for this long …
+	lostIntervals  = 3                // … and so many of the sensor's intervals has lost it
 	steadyReadings = 5                // readings in a row below DriftPPM or above RangePPM
 	steadyTime     = 10 * time.Minute // and the time they must span below DriftPPM
 )
@@ -32,6 +35,7 @@ type COSensor struct {
 	Below   int32           // readings in a row below DriftPPM
 	BelowAt reading.Instant // first of them
 	Above   int32           // readings in a row above RangePPM
+	Plunged float32         // ppm it read before it went to exactly zero, where that was at once; 0: it did not
 }
 
 // Apply adds one reading and whether the flame beside it was lit. Instants
@@ -41,6 +45,10 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 		return
 	}
 	if s.Same == 0 || ppm != s.PPM {
+		s.Plunged = 0
+		if ppm == 0 && s.Same > 0 && s.PPM >= BesidePPM && at.Sub(s.Newest) <= PlungeIn {
+			s.Plunged = s.PPM
+		}
 		s.PPM, s.Since, s.Same, s.Varied = ppm, at, 0, false
 	} else {
 		s.Varied = s.Varied || lit != s.Flame
@@ -72,9 +80,12 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
 		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
 			s.PPM), true
+	case s.Plunged > 0 && s.Same >= steadyReadings:
+		return fmt.Sprintf("went from %.0f ppm to exactly 0 at once, faster than any air clears: it may be dead; verify the sensor with a known concentration",
+			s.Plunged), true
 	case s.Stuck():
-		return fmt.Sprintf("reads exactly %.4g ppm since %s: it may be stuck; verify the sensor with a known concentration",
-			s.PPM, s.Since.Time().Format("2006-01-02 15:04 UTC")), true
+		return fmt.Sprintf("has read exactly %.4g ppm for %.0f h: it may be stuck; verify the sensor with a known concentration",
+			s.PPM, s.Newest.Sub(s.Since).Hours()), true
 	}
 	return "", false
 }
@@ -86,8 +97,19 @@ func (s *COSensor) BlindBeside(where string, ppm float32) (string, bool) {
 	if !s.Zero() || ppm < BesidePPM {
 		return "", false
 	}
-	return fmt.Sprintf("reads exactly 0 ppm since %s while the one of %s in the same space reads %.0f ppm: it may be dead, or the air is not mixed; believe the higher one",
-		s.Since.Time().Format("2006-01-02 15:04 UTC"), where, ppm), true
+	return fmt.Sprintf("has read exactly 0 ppm for %.0f h while the one of %s in the same space reads %.0f ppm: it may be dead, or the air is not mixed; believe the higher one",
+		s.Newest.Sub(s.Since).Hours(), where, ppm), true
+}
+
+// Lost gives the reason to doubt a sensor that says nothing any more while its
+// unit goes on, newest being what the unit said last; every is how often CO
+// came. False where there is none.
+func (s *COSensor) Lost(newest reading.Instant, every time.Duration) (string, bool) {
+	quiet := newest.Sub(s.Newest)
+	if s.Same == 0 || quiet <= max(LostLeast, lostIntervals*every) {
+		return "", false
+	}
+	return fmt.Sprintf("the unit reports, but no CO for %.0f min; the last was %.4g ppm", quiet.Minutes(), s.PPM), true
 }
 
 // Zero reports whether it has read exactly zero for so long that another
