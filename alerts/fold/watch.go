@@ -226,11 +226,18 @@ func (e *Engine) causeOfCold(h *heater, k alarm.Kind) *alarm.Key {
 		causes = append(causes, o.key(alarm.ShutdownUnexplained))
 	}
 	for _, key := range causes {
-		if e.alarmed(key) {
+		if e.told(key) {
 			return &key
 		}
 	}
 	return nil
+}
+
+// told reports whether somebody is, or was, asked to see to an alarm that
+// holds: one that is kept quiet takes no other with it.
+func (e *Engine) told(key alarm.Key) bool {
+	a, ok := e.book.Get(key)
+	return ok && a.Active && (a.State == alarm.Unacknowledged || a.State == alarm.Acknowledged)
 }
 
 // lookAtFuel raises fuel-low by the level sent, else by the run since the
