@@ -29,11 +29,12 @@ type Burn struct {
 
 // Around is what a node last said, besides its flame, at some instant.
 type Around struct {
-	At   reading.Instant
-	Temp float32          // °C
-	Fuel float32          // ratio
-	Has  reading.Quantity // of Temp, Fuel, Call and Supply: which were ever said
-	On   reading.Quantity // of Call and Supply: which were true
+	At     reading.Instant
+	TempAt reading.Instant  // when Temp was said
+	Temp   float32          // °C
+	Fuel   float32          // ratio
+	Has    reading.Quantity // of Temp, Fuel, Call and Supply: which were ever said
+	On     reading.Quantity // of Call and Supply: which were true
 }
 
 // Carries reports whether every quantity of q was said.
@@ -50,7 +51,7 @@ func (a *Around) take(x *reading.Sample) {
 	a.Has |= has
 	a.On = a.On&^has | x.On&has
 	if has&reading.Temp != 0 {
-		a.Temp = x.Temp
+		a.Temp, a.TempAt = x.Temp, x.At
 	}
 	if has&reading.Fuel != 0 {
 		a.Fuel = x.Fuel
@@ -225,14 +226,19 @@ func (s *State) out(x *reading.Sample, e edge, v interval, o *Options, b *Burn) 
 	b.Before, b.After = s.Near, s.Near
 	b.After.take(x)
 	b.CallFell, b.SupplyFell = s.Fell.Call, s.Fell.Supply
-	b.TempEnd = b.Before.Temp
-	b.HasTemp = b.Before.Carries(reading.Temp)
-	if !v.silent && b.After.Carries(reading.Temp) {
-		b.TempEnd = max(b.TempEnd, b.After.Temp)
+	b.TempEnd, b.HasTemp = b.Before.Temp, b.Before.tells(v.from, o)
+	if !v.silent && b.After.tells(v.to, o) && (!b.HasTemp || b.After.Temp > b.TempEnd) {
+		b.TempEnd, b.HasTemp = b.After.Temp, true
 	}
 	b.TempEndRate, b.HasTempEndRate = s.Slope.rate(o)
 	s.Burning = false
 	s.Ends++
+}
+
+// tells reports whether the temperature is of about an instant: a probe that
+// came off hours ago tells nothing of it.
+func (a Around) tells(at reading.Instant, o *Options) bool {
+	return a.Carries(reading.Temp) && at.Sub(a.TempAt) <= o.TempFresh
 }
 
 // GiveUp ends the burn in progress of a node that is not waited for any more,

@@ -19,6 +19,7 @@ type Options struct {
 	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back: an hour of summer time, and as much again; common practice
 	Hidden      float64       // s that must be burned, or missing, inside one interval to be a burn or a break of its own: above the rounding of both clocks
 	StartUnseen time.Duration // a heater first heard within this of the record's begin may have burned unheard until then; common practice
+	TempFresh   time.Duration // how old a temperature may be to tell of the end of a burn; common practice
 	SlopeOver   time.Duration // shortest stretch over which the slope of the temperature is taken; common practice
 	MeterReads  float64       // h, resolution of an hour meter read by a person; 0.1 h is usual
 }
@@ -40,6 +41,7 @@ func DefaultOptions() Options {
 		ClockStep:   7200,
 		Hidden:      6,
 		StartUnseen: 24 * time.Hour,
+		TempFresh:   10 * time.Minute,
 		SlopeOver:   5 * time.Minute,
 		MeterReads:  0.1,
 	}

@@ -118,7 +118,7 @@ func (e *Engine) lookAtNode(h *heater, whole bool) {
 	}
 	e.holdNode(h, silentBit, alarm.NodeSilent, h.silentAt(e.now), func(c *alarm.Condition) {
 		c.Since = h.Heard
-		if last := h.Live.Air.LastPPM; last >= h.rules.ForecastFrom {
+		if last := h.Live.Air.LastPPM; last >= trust.BesidePPM {
 			c.Priority = alarm.High // what it had begun to tell may go on
 			c.Findings.Evidence = []string{fmt.Sprintf("the last CO there was %.0f ppm", last)}
 		}

@@ -26,6 +26,7 @@ const (
 	belowCutIn    = -3.0 // colder than where it would switch on
 	cycled        = 2.0  // lit again once it was colder by the differential
 	relitSoon     = -2.0 // lit again before it was
+	asEver        = 1.0  // as long as at its other burns; nobody measured how warm
 	hardlyBurned  = -2.0 // too short to have warmed anything
 	grewCold      = -3.0 // let it get colder than that without lighting
 )
@@ -62,9 +63,38 @@ func satisfaction(e *Evidence, o *Options, mute bool) points {
 	if e.brief(o) && !e.ranItsCourse(o) && !Warmed(&e.Burn, e.Thermostat) && !(e.blind(o) && e.Pace.usualBurn(e.Burn.Seconds, e.Burn.Gap, o)) {
 		p.add(hardlyBurned, "it had burned for %.0f s only", e.Burn.Seconds)
 	}
+	if !e.Burn.HasTemp {
+		p.habit(e, o)
+		return p
+	}
 	p.aftermath(e, o)
 	return p
 }
+
+// habit goes by how long the heater usually burns and stays out, where nobody
+// measures how warm it is.
+func (p *points) habit(e *Evidence, o *Options) {
+	out, known := e.Pace.Out.Usual(o.UsualFrom)
+	if !known || !e.Pace.usualBurn(e.Burn.Seconds, e.Burn.Gap, o) {
+		p.aftermath(e, o)
+		return
+	}
+	usual := time.Duration(out * float64(time.Second))
+	p.add(asEver, "it had burned as long as it usually does")
+	switch limit := outTooLong*usual + 2*e.Burn.Gap; {
+	case e.HeldAfter > 0 && e.HeldAfter < e.Known:
+	case e.asUsual(o):
+		p.add(cycled, "it lit again after %s, as it usually does", span(e.RelitAfter))
+	case e.Known > limit:
+		p.add(grewCold, "it then stayed out for %s; it usually lights again after %s", span(e.Known), span(usual))
+	case e.Relit && e.RelitAfter < e.soon(o):
+		p.add(relitSoon, "it lit again after %s", span(e.RelitAfter))
+	}
+}
+
+// outTooLong is how many times the usual time out is too long for a
+// thermostat, where nothing else tells. Common practice, no source.
+const outTooLong = 4
 
 func (p *points) call(e *Evidence, o *Options) {
 	b := &e.Burn
