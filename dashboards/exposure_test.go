@@ -63,7 +63,7 @@ func TestAveragesBeginFull(t *testing.T) {
 // 15:00 by a node of its own.
 func shiftWorld(t *testing.T) *world {
 	v := fixedView()
-	v.Heaters[0].Node, v.Sites[0].Spaces[0].Heaters = "shift", []string{"H-07"}
+	v.Heaters[0].Node, v.Heaters[0].Configured, v.Sites[0].Spaces[0].Heaters = "shift", "shift", []string{"H-07"}
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	var lines []record.Line
 	for m := range 8*60 + 1 {

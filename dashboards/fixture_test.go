@@ -179,6 +179,9 @@ func fixedView() fold.View {
 		{Site: mill, Silent: true, Spaces: []fold.SpaceView{{Space: mill.Spaces[0], Site: "mill", Heaters: []string{"M-01"}}}},
 	}
 	v.Heaters = []fold.HeaterView{litHeater(), stoppedHeater(), silentHeater(), spareHeater()}
+	for i := range v.Heaters {
+		v.Heaters[i].Configured = v.Heaters[i].Node
+	}
 	v.Alarms = fixedAlarms()
 	return v
 }

@@ -9,6 +9,7 @@ import (
 
 	"heaterd/alerts/exposure"
 	"heaterd/alerts/fold"
+	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
 
@@ -92,18 +93,29 @@ func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposur
 		return body, err
 	}
 	body.Step = exposureStep(body.Period.To.Sub(body.Period.From))
+	log, err := p.o.Ledger.Entries(ctx, "", 0, 0)
 	for _, id := range space.Heaters {
-		if h := s.heaters[id]; h != nil && h.Node != "" {
-			body.Nodes = append(body.Nodes, h.Node)
-			rows, err := p.nodeExposure(ctx, h.Node, body)
-			if err != nil {
-				return body, err
+		for _, st := range stays(s.heaters[id], log) {
+			if err == nil && st.From < body.Period.To && st.To > body.Period.From {
+				err = p.addStay(ctx, st, &body)
 			}
-			body.join(rows)
 		}
 	}
 	body.sumUp()
-	return body, nil
+	return body, err
+}
+
+// addStay joins what a node measured while it was in the space.
+func (p *pages) addStay(ctx context.Context, st stay, e *exposurePage) error {
+	rows, err := p.nodeExposure(ctx, st, *e)
+	if err != nil {
+		return err
+	}
+	if !slices.Contains(e.Nodes, st.Node) {
+		e.Nodes = append(e.Nodes, st.Node)
+	}
+	e.join(rows)
+	return nil
 }
 
 func exposureStep(d time.Duration) time.Duration {
@@ -117,13 +129,14 @@ func exposureStep(d time.Duration) time.Duration {
 	}
 }
 
-// nodeExposure walks through one node's readings, from one shift before the
-// period so that its averages begin full.
-func (p *pages) nodeExposure(ctx context.Context, node reading.NodeID, e exposurePage) ([]exposureRow, error) {
+// nodeExposure walks through one node's readings while it stayed, from one
+// shift before the period so that its averages begin full.
+func (p *pages) nodeExposure(ctx context.Context, st stay, e exposurePage) ([]exposureRow, error) {
 	n := int((e.Period.To.Sub(e.Period.From) + e.Step - 1) / e.Step)
 	k := walk{rows: make([]exposureRow, n), from: e.Period.From, step: e.Step, sensor: exposure.NewSensor(e.Activity)}
 	var samples []reading.Sample
-	err := p.o.Store.Samples(ctx, node, e.Period.From.Add(-shift), e.Period.To, func(x reading.Sample) bool {
+	from, to := max(st.From, e.Period.From.Add(-shift)), min(st.To, e.Period.To)
+	err := p.o.Store.Samples(ctx, st.Node, from, to, func(x reading.Sample) bool {
 		if x.Carries(reading.CO) {
 			samples = append(samples, x)
 		}
@@ -158,11 +171,14 @@ type walk struct {
 	step   time.Duration
 	within time.Duration
 	sensor exposure.Sensor
+	cell   trust.COSensor
 }
 
 func (k *walk) apply(x reading.Sample) {
 	before, last := k.sensor.Measured, k.sensor.Last
+	k.sensor.Doubted = k.cell.Stuck() // as the alarm engine has it
 	k.sensor.Apply(x.At, float64(x.CO), k.within)
+	k.cell.Apply(x.At, x.CO, x.Lit())
 	k.spread(last, x.At, k.sensor.Measured-before)
 	i := int(x.At.Sub(k.from) / k.step)
 	if x.At < k.from || i >= len(k.rows) {

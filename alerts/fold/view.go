@@ -53,22 +53,23 @@ type SpaceView struct {
 // HeaterView is one heater now.
 type HeaterView struct {
 	fleet.Heater
-	Heard     reading.Instant // arrival of the last telemetry; 0 never
-	Silent    bool
-	Lit       bool
-	LitSince  reading.Instant // start of the burn in progress
-	Last      *outcome.Burn   // the burn that ended last, as judged by what is known
-	Known     reading.Sample  // last value of every quantity ever sent
-	Hours     outcome.Hours
-	RunHours  float64 // h seen since the node was fitted, without corrections by hour meter: grows steadily
-	HasLevel  bool
-	Level     float64 // ratio of the tank, by reading or estimate
-	OutOfWork bool    // taken out of service by a person
-	Stop      bool    // a planned stop runs
-	Standings []service.Standing
-	Endings   map[outcome.Ending]int // endings so far, as first judged
-	Offset    time.Duration          // correction of the node's clock in force
-	Trend     *outcome.Trend         // of its unexplained endings; nil: too few to judge
+	Configured reading.NodeID  // the node by the configuration; Node is the one on it now
+	Heard      reading.Instant // arrival of the last telemetry; 0 never
+	Silent     bool
+	Lit        bool
+	LitSince   reading.Instant // start of the burn in progress
+	Last       *outcome.Burn   // the burn that ended last, as judged by what is known
+	Known      reading.Sample  // last value of every quantity ever sent
+	Hours      outcome.Hours
+	RunHours   float64 // h seen since the node was fitted, without corrections by hour meter: grows steadily
+	HasLevel   bool
+	Level      float64 // ratio of the tank, by reading or estimate
+	OutOfWork  bool    // taken out of service by a person
+	Stop       bool    // a planned stop runs
+	Standings  []service.Standing
+	Endings    map[outcome.Ending]int // endings so far, as first judged
+	Offset     time.Duration          // correction of the node's clock in force
+	Trend      *outcome.Trend         // of its unexplained endings; nil: too few to judge
 }
 
 // View takes stock.
@@ -142,7 +143,7 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	spec := h.Heater
 	spec.Node = h.node
 	v := HeaterView{
-		Heater: spec, Heard: h.Heard, Silent: h.node != "" && h.silentAt(e.now),
+		Heater: spec, Configured: h.Node, Heard: h.Heard, Silent: h.node != "" && h.silentAt(e.now),
 		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
 		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.asked(e.now), Endings: h.tally(),
 	}
