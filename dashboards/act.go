@@ -215,6 +215,11 @@ func back(w http.ResponseWriter, r *http.Request, path, word string) error {
 	return nil
 }
 
+// longestOff is the longest time off or shelved at one go, h: a stop that is
+// meant for longer is said again, for nobody is told of the heater meanwhile.
+// Common practice, no source.
+const longestOff = 31 * 24
+
 // duration reads a time to be off or shelved, such as 30m, 2h or 3d.
 func duration(s string) (time.Duration, error) {
 	s = strings.TrimSpace(s)
@@ -228,6 +233,9 @@ func duration(s string) (time.Duration, error) {
 	}
 	if err != nil || d <= 0 {
 		return 0, problem(http.StatusUnprocessableEntity, "%q is no time: write for example 30m, 2h or 3d.", clipped(s, 20))
+	}
+	if d > longestOff*time.Hour {
+		return 0, problem(http.StatusUnprocessableEntity, "%q is too long a time: at most %d days at one go.", clipped(s, 20), longestOff/24)
 	}
 	return d, nil
 }

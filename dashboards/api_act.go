@@ -164,6 +164,9 @@ func (p *pages) apiStop(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	s := record.PlannedStop{Heater: in.Heater, For: d, By: actor(r, in.By), Note: line(in.Note, longestNote)}
+	if s.By == "" {
+		return problem(http.StatusUnprocessableEntity, "Say by whom, in by.")
+	}
 	if err := p.write(r.Context(), record.Line{Stop: &s}); err != nil {
 		return err
 	}

@@ -78,6 +78,9 @@ func (w *Witness) rewind(h *heater) {
 // turnBack keeps the timers of an alarm from waiting for a time that is now
 // far ahead.
 func turnBack(a *alarm.Alarm, at reading.Instant) {
+	if left := a.ShelvedUntil.Sub(a.Changed); a.ShelvedUntil > at { // as long as it was shelved for, from now
+		a.ShelvedUntil = at.Add(max(left, 0))
+	}
 	for _, t := range []*reading.Instant{&a.OnFrom, &a.OffFrom, &a.Since, &a.Changed, &a.Raised, &a.AckedAt, &a.Cleared} {
 		*t = min(*t, at)
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -64,7 +65,7 @@ func captureTo(ctx context.Context, cfg *config.Config, to, id string, std strea
 	defer func() { err = errors.Join(err, done()) }()
 	link := linkTo(cfg, logger(std, cfg.Log))
 	link.ClientID, link.StatusTopic = id, ""
-	sub := mqtt.New(mqtt.Options{Link: link, Filters: filtersOf(cfg.Sources)})
+	sub := mqtt.New(mqtt.Options{Link: link, Filters: filtersOf(cfg.Sources), Passing: true}) // else the next recording would begin with what came meanwhile
 	ended := make(chan error, 1)
 	go func() { ended <- sub.Run(ctx) }()
 	w := capture.NewWriter(out)
@@ -77,7 +78,17 @@ func captureTo(ctx context.Context, cfg *config.Config, to, id string, std strea
 		}
 		m.Ack()
 	}
-	return <-ended
+	return cmp.Or(<-ended, neverHeard(sub))
+}
+
+// neverHeard says why nothing could be recorded, nil where it could.
+func neverHeard(sub *mqtt.Subscriber) error {
+	select {
+	case <-sub.Ready():
+		return nil
+	default:
+		return fmt.Errorf("nothing was recorded: %w", cmp.Or(sub.Healthy(), errors.New("not subscribed")))
+	}
 }
 
 // createOutput makes a new file, or takes standard output for "-".

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"strconv"
+	"sync"
 	"time"
 
 	"heaterd/alerts"
@@ -40,6 +41,7 @@ type daemon struct {
 	watch         *alerts.Watch
 	planner       *notify.Planner
 	courier       *notify.Courier
+	words         sync.Map        // by channel: down, as it said last
 	publisher     *mqtt.Publisher // of the courier
 	history       *history.Writer // nil: no copy is kept elsewhere
 	metrics       *metrics.Metrics

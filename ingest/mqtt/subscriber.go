@@ -28,6 +28,7 @@ type Options struct {
 	Filters []string               // topic filters to receive
 	Before  []string               // filters of the last run; those no longer in Filters are unsubscribed
 	Queue   int                    // messages; 0: DefaultQueue
+	Passing bool                   // the broker keeps nothing for it while it is away, nor from the time before
 	Now     func() reading.Instant // stamps arrival; nil: the system's clock
 }
 
@@ -129,7 +130,7 @@ func (s *Subscriber) Run(ctx context.Context) error {
 
 // serve lives through one connection.
 func (s *Subscriber) serve(ctx context.Context) error {
-	c, err := s.opts.connect(ctx, false, s.receive)
+	c, err := s.opts.connect(ctx, s.opts.Passing, s.receive)
 	if err != nil {
 		return err
 	}
