@@ -4,6 +4,7 @@ import (
 	"context"
 	"net/http/httptest"
 	"os"
+	"slices"
 	"strings"
 	"sync/atomic"
 	"testing"
@@ -13,6 +14,7 @@ import (
 	"github.com/chromedp/chromedp"
 	"github.com/chromedp/chromedp/kb"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
 	"heaterd/dashboards"
 	"heaterd/ingest/reading"
@@ -157,16 +159,20 @@ func TestPagesUpdateThemselves(t *testing.T) {
 			if line.Load() == 1 {
 				v.Alarms = nil
 			}
+			if line.Load() == 3 {
+				v.Alarms = slices.DeleteFunc(v.Alarms, func(a alarm.Alarm) bool { return a.Kind == alarm.COCeiling })
+			}
 			v.At = reading.InstantOf(begin)
 			return v
 		}
 	})
 	server := httptest.NewServer(w.handler)
+	defer server.Close()
 	defer server.CloseClientConnections()
 	ctx := browser(t)
 	var said complaints
 	said.listen(t, ctx)
-	if err := chromedp.Do(ctx, chromedp.Navigate(server.URL+"/"), chromedp.WaitVisible(chromedp.CSS(".quiet"))); err != nil {
+	if err := chromedp.Do(ctx, chromedp.Navigate(server.URL+"/"), chromedp.WaitVisible(chromedp.CSS("#now-h"))); err != nil {
 		t.Fatal(err)
 	}
 	waitFor(t, ctx, `performance.getEntriesByType("resource").length >= 0 && !document.querySelector(".live-only").hidden`)
@@ -175,6 +181,14 @@ func TestPagesUpdateThemselves(t *testing.T) {
 	if all := said.take(); len(all) > 0 {
 		t.Errorf("the browser complains: %v", all)
 	}
+	name := `document.querySelector('form[action$="acknowledge"] input[name=by]')`
+	waitFor(t, ctx, `(window.before = document.querySelectorAll(".alarm").length) > 2 && (() => { const f = `+name+`; f.focus(); f.value = "Kim K"; f.setSelectionRange(3, 3); return true })()`)
+	line.Store(3)
+	waitFor(t, ctx, `document.querySelectorAll(".alarm").length < window.before && `+
+		name+`.value === "Kim K" && document.activeElement === `+name+` && `+name+`.selectionStart === 3`)
+	server.CloseClientConnections()
+	server.Listener.Close()
+	waitFor(t, ctx, `!document.getElementById("lost").hidden && document.getElementById("lost").textContent.includes("what stands here is old")`)
 }
 
 func waitFor(t *testing.T, ctx context.Context, condition string) {

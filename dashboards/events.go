@@ -9,7 +9,7 @@ import (
 // How the stream of changes runs. Common practice, no source.
 const (
 	lookEvery   = 2 * time.Second  // changes closer together are told as one
-	beatEvery   = 15 * time.Second // a comment that keeps proxies from closing the stream
+	beatEvery   = 15 * time.Second // keeps proxies from closing the stream, and tells the page that it is heard
 	retryAfter  = 5 * time.Second  // what the browser waits before it comes back
 	streamWrite = 10 * time.Second // a reader slower than this is let go
 	streamLife  = 10 * time.Minute // then the browser comes back, with whatever role it still has
@@ -42,7 +42,7 @@ func (p *pages) events(w http.ResponseWriter, r *http.Request) error {
 		case <-end.C:
 			return nil
 		case <-beat.C:
-			if !s.send(": beat\n\n") {
+			if !s.send("event: beat\ndata:\n\n") {
 				return nil
 			}
 		case <-look.C:

@@ -31,7 +31,7 @@ func TestEvents(t *testing.T) {
 		time.Sleep(15 * time.Second)
 		cancel()
 		<-done
-		want := "retry: 5000\nid: 7\nevent: at\ndata: 7\n\nid: 9\nevent: at\ndata: 9\n\n: beat\n\n"
+		want := "retry: 5000\nid: 7\nevent: at\ndata: 7\n\nid: 9\nevent: at\ndata: 9\n\nevent: beat\ndata:\n\n"
 		if got := rec.Body.String(); got != want {
 			t.Errorf("the stream is\n%q, want\n%q", got, want)
 		}
@@ -50,7 +50,7 @@ func TestEventsEnd(t *testing.T) {
 		if took := time.Since(begin); took != 10*time.Minute {
 			t.Errorf("a stream that nobody closes ends after %s", took)
 		}
-		if n := strings.Count(rec.Body.String(), ": beat"); n < 30 {
+		if n := strings.Count(rec.Body.String(), "event: beat"); n < 30 {
 			t.Errorf("%d beats in ten minutes", n)
 		}
 	})

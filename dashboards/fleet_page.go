@@ -10,6 +10,7 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
+	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
 	"heaterd/ingest/reading"
 )
@@ -23,7 +24,7 @@ type fleetPage struct {
 	More      int
 	CanWait   int
 	Quiet     bool // nothing waits for anybody
-	Silent    int  // heaters whose node is not heard
+	Silent    int  // heaters whose node is not heard, or never was
 	Heaters   int
 	Sites     []*fold.SiteView
 	Site, Q   string
@@ -53,6 +54,9 @@ var (
 	noNode   = stateWord{"no node", "off", "–"}
 	outOf    = stateWord{"out of service", "off", "⊘"}
 	unheard  = stateWord{"never heard", "odd", "?"}
+	noFuel   = stateWord{"out of fuel", "odd", "✕"}
+	failed   = stateWord{"out, no known reason", "odd", "✕"}
+	noMains  = stateWord{"no mains", "odd", "✕"}
 	siteWide = []func(*fold.HeaterView) (stateWord, bool){
 		func(h *fold.HeaterView) (stateWord, bool) { return outOf, h.OutOfWork },
 		func(h *fold.HeaterView) (stateWord, bool) { return noNode, h.Node == "" },
@@ -60,6 +64,7 @@ var (
 		func(h *fold.HeaterView) (stateWord, bool) { return silent, h.Silent },
 		func(h *fold.HeaterView) (stateWord, bool) { return lit, h.Lit },
 		func(h *fold.HeaterView) (stateWord, bool) { return stopped, h.Stop },
+		func(h *fold.HeaterView) (stateWord, bool) { w := outFor(h); return w, w.Word != "" },
 	}
 )
 
@@ -71,6 +76,23 @@ func doing(h *fold.HeaterView) stateWord {
 		}
 	}
 	return off
+}
+
+// outFor names why a heater is out where it is not its thermostat's doing, as
+// far as is known.
+func outFor(h *fold.HeaterView) stateWord {
+	if h.Last == nil {
+		return stateWord{}
+	}
+	switch h.Last.Ending {
+	case outcome.FuelOut:
+		return noFuel
+	case outcome.SupplyLost:
+		return noMains
+	case outcome.Unexplained, outcome.SiteWide:
+		return failed
+	}
+	return stateWord{}
 }
 
 func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
@@ -92,7 +114,7 @@ func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
 func (p *pages) list(b *fleetPage, s *Stock, q url.Values) {
 	found := s.search(b.Site, b.Q)
 	for i := range s.Heaters {
-		if s.Heaters[i].Silent && !s.Heaters[i].OutOfWork {
+		if h := &s.Heaters[i]; h.Node != "" && (h.Silent || h.Heard == 0) && !h.OutOfWork {
 			b.Silent++
 		}
 	}

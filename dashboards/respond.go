@@ -21,6 +21,7 @@ type Page struct {
 	At       reading.Instant
 	Who      string // name last given, for forms
 	Said     string // what was just done, to be said
+	Troubles []trouble
 	Body     any
 }
 
@@ -35,6 +36,9 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name 
 		p.remember(w, r, "units", string(page.Units))
 	}
 	page.Path = r.URL.Path
+	if page.May(string(access.Viewer)) {
+		page.Troubles = p.troubles()
+	}
 	page.Live = page.Live && p.o.Changed != nil
 	page.Who = p.whoBefore(r)
 	q := r.URL.Query()

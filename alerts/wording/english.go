@@ -27,7 +27,7 @@ var airChecks = []string{
 var english = Language{
 	Tag:     "en",
 	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
-	latched: "{title}, {where}: readings are back to normal, but it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	latched: "{title}, {where}: below this limit again[ ({limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 	late:    "Late record of what was, not of how it is now: ",
 	held: map[alarm.State]string{
 		alarm.Shelved:      " Shelved[ until {until}][ by {by}][: {why}].",
@@ -38,7 +38,7 @@ var english = Language{
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
 		alarm.Returned: "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}]. Please acknowledge.",
-		alarm.Latched:  "{title}, {where}: back to normal, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
+		alarm.Latched:  "{title}, {where}: below its limit again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 	people: []string{
 		"Everyone out of {where}, into fresh air. Nobody goes back in to fetch anything.",

@@ -9,30 +9,44 @@
   const pause = document.getElementById("pause");
   let paused = false, waiting = false, fetching = false, seen = "", last = 0;
 
-  const typing = part => {
-    const at = document.activeElement;
-    return part.contains(at) && at.matches("input, select, textarea");
-  };
+  const controls = "a, button, summary, input, select, textarea, [tabindex]";
+  const fields = "input, select, textarea";
 
-  const pathTo = part => {
+  // What stays the same thing while the list around it changes: a form's
+  // address with the field's name, else the words.
+  const nameOf = at => [at.form ? at.form.getAttribute("action") : "", at.tagName, at.name || at.getAttribute("href") || at.textContent].join(" ");
+
+  // What somebody has written but not sent, and where the cursor stands.
+  const unsent = part => [...part.querySelectorAll(fields)]
+    .filter(f => f.type !== "hidden" && (f.value !== f.defaultValue || f.checked !== f.defaultChecked))
+    .map(f => [nameOf(f), f.value, f.checked]);
+
+  const cursorIn = part => {
     const at = document.activeElement;
     if (!at || !part.contains(at)) return null;
-    return [...part.querySelectorAll("a, button, summary, [tabindex]")].indexOf(at);
+    const text = at.matches("input, textarea") && at.type !== "checkbox";
+    return { name: nameOf(at), at: text ? at.selectionStart : null, to: text ? at.selectionEnd : null };
   };
 
+  const find = (part, name, among) => [...part.querySelectorAll(among)].find(f => nameOf(f) === name);
+
   const put = (old, fresh) => {
-    if (old.innerHTML === fresh.innerHTML || typing(old)) return;
+    if (old.innerHTML === fresh.innerHTML) return;
     const open = [...old.querySelectorAll("details[open][id]")].map(d => d.id);
-    const focus = pathTo(old);
+    const written = unsent(old), cursor = cursorIn(old);
     old.innerHTML = fresh.innerHTML;
     for (const id of open) {
       const d = document.getElementById(id);
       if (d) d.open = true;
     }
-    if (focus !== null && focus >= 0) {
-      const all = old.querySelectorAll("a, button, summary, [tabindex]");
-      if (all[focus]) all[focus].focus({ preventScroll: true });
+    for (const [name, value, checked] of written) {
+      const f = find(old, name, fields);
+      if (f) { f.value = value; f.checked = checked; }
     }
+    const at = cursor && find(old, cursor.name, controls);
+    if (!at) return;
+    at.focus({ preventScroll: true });
+    if (cursor.at !== null && at.setSelectionRange) at.setSelectionRange(cursor.at, cursor.to);
   };
 
   const alarms = root => [...root.querySelectorAll(".alarm")].map(a => a.id + " " + a.className);
@@ -59,7 +73,7 @@
       const url = new URL(location.href);
       url.searchParams.delete("said");
       const answer = await fetch(url, { headers: { Accept: "text/html" } });
-      if (!answer.ok) return;
+      if (!answer.ok) throw new Error(answer.status);
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
       const before = alarms(document);
       for (const part of fresh.querySelectorAll("[data-live][id]")) {
@@ -68,25 +82,54 @@
       }
       tell(before, document);
     } catch {
-      status.textContent = "The connection is gone; what stands here may be old.";
+      troubled = troubled || Date.now();
     } finally {
       fetching = false;
       if (waiting) { waiting = false; refresh(); }
     }
   };
 
+  // The server says at least every fifteen seconds that it is there. Alarms
+  // that nobody keeps up to date must not look as if somebody did.
+  const silence = 40000, grace = 10000; // ms
+  const gone = document.getElementById("lost");
+  let heard = Date.now(), troubled = 0;
+  const lost = why => {
+    if (!gone.hidden) return;
+    gone.textContent = why + " since " + new Date(heard).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" }) + ": what stands here is old.";
+    gone.hidden = false;
+    document.body.classList.add("old");
+  };
+  const found = () => {
+    heard = Date.now(); troubled = 0;
+    if (gone.hidden) return;
+    gone.hidden = true;
+    document.body.classList.remove("old");
+    refresh();
+  };
+  setInterval(() => {
+    if (document.hidden || !source) return;
+    const now = Date.now();
+    if (now - heard > silence || troubled && now - troubled > grace) lost("No connection to heaterd");
+  }, 2000);
+
   // A hidden page holds no stream: browsers allow six to one server, over all
   // their windows.
   let source = null;
   const open = () => {
     if (source) return;
+    heard = Date.now(); troubled = 0;
     source = new EventSource("/events");
+    source.addEventListener("open", found);
+    source.addEventListener("beat", found);
     source.addEventListener("at", e => {
+      found();
       if (seen !== "" && e.data !== seen) refresh();
       seen = e.data;
     });
     source.addEventListener("error", () => {
-      if (source && source.readyState === EventSource.CLOSED) status.textContent = "This page no longer updates by itself. Load it again.";
+      troubled = troubled || Date.now();
+      if (source && source.readyState === EventSource.CLOSED) lost("This page no longer updates by itself; load it again. Nothing new");
     });
   };
   const close = () => { if (source) source.close(); source = null; };

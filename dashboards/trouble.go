@@ -1,0 +1,28 @@
+package dashboards
+
+// trouble is what keeps the whole of heaterd from its work. Every page says so:
+// a quiet page of a daemon that hears nothing looks like a quiet fleet.
+type trouble struct{ What, Why string }
+
+// troubleWords say what a failing check means to somebody who looks at the
+// pages; the others concern whoever runs the machine.
+var troubleWords = map[string]string{
+	"broker":       "No connection to the broker: no heater is watched, and what stands here is what was heard before.",
+	"store":        "Readings cannot be kept: what comes in now may be lost, and alarms may be missed.",
+	"alarm engine": "The alarm engine is behind: what stands here is old, and alarms may be missed.",
+	"outbox":       "Messages about alarms cannot go out: watch this page, and call by telephone.",
+	"channels":     "A channel for messages about alarms does not work: others are used where there are any.",
+}
+
+func (p *pages) troubles() []trouble {
+	if p.o.Checks == nil {
+		return nil
+	}
+	var out []trouble
+	for _, c := range p.o.Checks() {
+		if what := troubleWords[c.Name]; what != "" && c.Err != nil {
+			out = append(out, trouble{what, clipped(c.Err.Error(), 200)})
+		}
+	}
+	return out
+}
