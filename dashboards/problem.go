@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"net/http"
+	"net/url"
 	"strings"
 
 	"heaterd/alerts/alarm"
@@ -58,7 +59,11 @@ func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 		writeProblem(w, t)
 		return
 	}
-	p.render(w, r, t.Status, "problem", Page{Title: http.StatusText(t.Status)}, t)
+	title := http.StatusText(t.Status)
+	if t.Status == http.StatusUnprocessableEntity {
+		title = "That cannot be written down"
+	}
+	p.render(w, r, t.Status, "problem", Page{Title: title}, problemPage{t.Text, formPage(r)})
 }
 
 // writeProblem answers a program by RFC 9457. The status says what kind of
@@ -113,4 +118,16 @@ func allowedAt(mux *http.ServeMux, r *http.Request) []string {
 		}
 	}
 	return out
+}
+
+type problemPage struct{ Text, Back string }
+
+// formPage gives the page of this site that a form was sent from; empty where
+// there is none.
+func formPage(r *http.Request) string {
+	from, err := url.Parse(r.Referer())
+	if r.Method != http.MethodPost || err != nil || from.Host != r.Host || from.Path == r.URL.Path {
+		return ""
+	}
+	return from.EscapedPath()
 }

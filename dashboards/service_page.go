@@ -4,6 +4,7 @@ import (
 	"cmp"
 	"net/http"
 	"slices"
+	"strings"
 	"time"
 
 	"heaterd/alerts/fold"
@@ -90,6 +91,13 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	q := r.URL.Query()
 	body := logPage{Heater: line(q.Get("heater"), 80)}
+	if body.Heater != "" {
+		h, ok := s.heaterCalled(body.Heater)
+		if !ok {
+			return notFound("heater", body.Heater)
+		}
+		body.Heater = h
+	}
 	all, err := p.entries(r.Context(), s, body.Heater, 0)
 	if err != nil {
 		return err
@@ -97,6 +105,16 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 	body.Pages = newPager(len(all), entriesOnPage, q)
 	body.Entries = all[body.Pages.from:body.Pages.to]
 	return p.show(w, r, "log", Page{Title: "Service log", Here: "log", Live: true, At: s.At}, body)
+}
+
+// heaterCalled finds a heater as people write its id.
+func (s *Stock) heaterCalled(id string) (string, bool) {
+	for i := range s.Heaters {
+		if strings.EqualFold(s.Heaters[i].ID, id) {
+			return s.Heaters[i].ID, true
+		}
+	}
+	return "", false
 }
 
 // dayTime gives a date as midnight UTC, for formats that want a time.

@@ -33,7 +33,7 @@ mistake is told at once, with file, line and column and what is allowed.`,
 	}
 	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
 	require(c, "config")
-	c.AddCommand(referenceCommand(std), sendCommand(env, std), liveCommand(std))
+	c.AddCommand(referenceCommand(std), sendCommand(env, std), liveCommand(std), secretCommand(std))
 	return c
 }
 

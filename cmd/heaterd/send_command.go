@@ -44,6 +44,9 @@ configuration or by the one named, and says how each went. Nothing is retried.`,
 }
 
 func sendTests(ctx context.Context, cfg *config.Config, only string, std streams) error {
+	if len(cfg.Notify.Channels) == 0 {
+		return errors.New("there are no channels in the configuration: nobody is told of any alarm")
+	}
 	link := linkTo(cfg, slog.New(slog.DiscardHandler))
 	link.ClientID, link.StatusTopic = "heaterd-test", ""
 	broker := mqtt.NewPublisher(link)
