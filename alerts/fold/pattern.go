@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"fmt"
 	"slices"
 	"time"
 
@@ -94,11 +95,30 @@ func (e *Engine) raiseEnding(h *heater) {
 		c.Since = h.Live.Last.Burn.End
 		c.Late = c.Active && late
 		c.Findings.Evidence, c.Findings.Checks = v.Evidence, v.Checks
+		if n := h.silentSince(c.Since); n > 0 {
+			c.Findings.Evidence = append([]string{fmt.Sprintf("%d other units of the site fell silent about then: look at its supply first", n)}, v.Evidence...)
+		}
 		c.Priority = e.harm(h, alarm.ShutdownUnexplained, c)
 		if h.stopAt(e.now) {
 			c.Suppress = "a planned stop of this heater runs"
 		}
 	})
+}
+
+// silentWith is how near to the end of a burn the last word of another unit may
+// be to have to do with it. Common practice, no source.
+const silentWith = 3 * time.Minute
+
+// silentSince counts the other units of the site that are silent since about
+// an instant.
+func (h *heater) silentSince(at reading.Instant) int {
+	n := 0
+	for _, o := range h.site.heaters {
+		if o != h && o.Heard != 0 && o.Heard.Sub(at).Abs() <= silentWith && h.Heard.Sub(o.Heard) > silentWith {
+			n++
+		}
+	}
+	return n
 }
 
 // standsFor reports whether the heater is out since an ending of this kind
@@ -110,8 +130,8 @@ func (h *heater) standsFor(why outcome.Ending) bool {
 
 // lookAtSite raises one alarm for heaters that went out together.
 func (e *Engine) lookAtSite(s *site) {
-	e.together(s, shutdownBit, alarm.ShutdownUnexplained, outcome.SiteWide)
 	e.together(s, supplyBit, alarm.SupplyLost, outcome.SupplyLost)
+	e.together(s, shutdownBit, alarm.ShutdownUnexplained, outcome.SiteWide)
 }
 
 func (e *Engine) together(s *site, bit still, k alarm.Kind, why outcome.Ending) {
@@ -135,5 +155,8 @@ func (e *Engine) together(s *site, bit still, k alarm.Kind, why outcome.Ending) 
 		c.Findings.Evidence = first.Judged.Verdict.Evidence
 		c.Findings.Checks = first.Judged.Verdict.Checks
 		c.Priority = e.harm(first, k, c)
+		if mains := (alarm.Key{Kind: alarm.SupplyLost, Site: s.ID}); why == outcome.SiteWide && e.told(mains) {
+			c.Under = &mains // one unit of the site says what took them all
+		}
 	})
 }

@@ -152,12 +152,13 @@ func (e *Evidence) level() (float64, bool) {
 func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 	together, unexplained, lit := 1, 0, e.LitAtSite
 	apart := o.Together
-	var names []string
+	var names, mute []string
 	for _, x := range e.Others {
 		if !e.with(x, o) {
 			continue
 		}
 		switch {
+		case x.Ending == outcome.Unknown && e.fellSilentWith(x, o): // what put this one out took its unit as well
 		case x.Ending == outcome.Planned, x.Ending == outcome.Unknown, x.Failing && !e.brief(o):
 			lit-- // has its own reason, or nobody saw
 			continue
@@ -167,6 +168,10 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 		}
 		together++
 		unexplained++
+		if x.Ending == outcome.Unknown {
+			mute = append(mute, x.Heater)
+			continue
+		}
 		names = append(names, x.Heater)
 		apart = max(apart, x.EndHigh.Sub(e.Burn.EndLow), e.Burn.EndHigh.Sub(x.EndLow))
 	}
@@ -175,10 +180,23 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 		unexplained++
 	}
 	enough := together >= min(lit, o.Several) && unexplained >= 2
-	if len(names) == 0 || !enough {
+	if len(names) == 0 && len(mute) < 2 || !enough { // one unit falls silent by itself
 		return "", false
 	}
-	return fmt.Sprintf("%s went out within %s of it", strings.Join(names, ", "), span(apart)), true
+	if len(names) > 0 {
+		text = fmt.Sprintf("%s went out within %s of it", strings.Join(names, ", "), span(apart))
+	}
+	if len(mute) > 0 {
+		text = strings.TrimPrefix(text+"; lit, and their units fell silent with it: "+strings.Join(mute, ", "), "; ")
+	}
+	return text, true
+}
+
+// fellSilentWith reports whether the unit of another lit heater was last heard
+// just before this one went out.
+func (e *Evidence) fellSilentWith(x Other, o *Options) bool {
+	b := &e.Burn
+	return x.EndLow <= b.EndHigh.Add(o.Together) && x.EndLow >= b.EndLow.Add(-b.Gap-o.Together)
 }
 
 // brief reports whether the flame had hardly held.

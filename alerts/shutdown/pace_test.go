@@ -88,3 +88,19 @@ func TestOneLongStayOutMovesNoHabit(t *testing.T) {
 		t.Error("known from fewer than asked for")
 	}
 }
+
+// Units that fall silent with a heater that goes out tell of the site's mains;
+// one alone tells of itself.
+func TestUnitsThatFallSilentWithIt(t *testing.T) {
+	o := DefaultOptions()
+	for n, want := range map[int]outcome.Ending{1: outcome.Unexplained, 3: outcome.SiteWide} {
+		e := Evidence{LitAtSite: n + 1}
+		e.Burn = burner.Burn{Seconds: 3000, Gap: 30 * time.Second, EndLow: 1_000_000_000, End: 1_010_000_000, EndHigh: 1_020_000_000}
+		for range n {
+			e.Others = append(e.Others, Other{Heater: "H", EndLow: 995_000_000, End: 995_000_000, EndHigh: 9_000_000_000, Ending: outcome.Unknown})
+		}
+		if v := Classify(e, &o); v.Ending != want {
+			t.Errorf("%d silent: %s %q, want %s", n, v.Ending, v.Evidence, want)
+		}
+	}
+}

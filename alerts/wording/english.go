@@ -191,8 +191,8 @@ var english = Language{
 		},
 		alarm.COSensorCheckDue: {
 			title:  "CO sensor check due",
-			line:   "CO sensor of {node}[ on heater {heater}] is due its check, {where}[, since {since}][; {sure}].",
-			short:  "CO sensor check due: {node}[ on {heater}], {where}.",
+			line:   "The CO sensor[ of {node}][ on heater {heater}] is due its check, {where}[, since {since}][; {sure}].",
+			short:  "CO sensor check due[: {node}][ on {heater}], {where}.",
 			checks: []string{"Verify with a known concentration; if it fails, calibrate; if that fails, out of service."},
 		},
 		alarm.NodeClock: {

@@ -236,6 +236,9 @@ func (f *Facts) figure(which string, short bool) string {
 	if which == "limit" {
 		v = f.Limit
 	}
+	if which == "value" && f.recovering() {
+		return f.recovery(short)
+	}
 	text := figure(v, f.Unit)
 	if which == "value" && v != f.Limit && text == figure(f.Limit, f.Unit) {
 		text = finer(v, f.Limit, f.Unit)
@@ -244,6 +247,19 @@ func (f *Facts) figure(which string, short bool) string {
 		text, _ = ascii(text)
 	}
 	return text
+}
+
+// recovering reports whether the warmth of a space is past its limit no more,
+// though not yet for long enough to call it over.
+func (f *Facts) recovering() bool {
+	return f.Kind == alarm.SpaceCold && f.Value > f.Limit || f.Kind == alarm.SpaceHot && f.Value < f.Limit
+}
+
+// recovery writes how bad it was and how it is now.
+func (f *Facts) recovery(short bool) string {
+	worst, now := *f, *f
+	worst.Value, worst.Kind, now.Kind = f.Worst, "", ""
+	return worst.figure("value", short) + " before, now " + now.figure("value", short)
 }
 
 // worst is how bad the air was; other kinds do without it.
