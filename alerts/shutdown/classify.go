@@ -71,7 +71,8 @@ func (e *Evidence) planned(satisfied float64, shared bool, o *Options) bool {
 	if !e.PlannedStop && !e.PlannedWindow {
 		return false
 	}
-	if e.Relit && (e.RelitAfter < o.PlannedLeast || e.RelitAfter <= e.PlannedLead || satisfied >= o.Certain) {
+	if e.Relit && (e.RelitAfter < o.PlannedLeast || e.RelitAfter <= e.PlannedLead || satisfied >= o.Certain ||
+		e.PlannedWindow && satisfied >= o.Needed && e.asUsual(o)) {
 		return false
 	}
 	early := o.HoursEarly
@@ -115,7 +116,8 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 			return "", false
 		}
 	}
-	if !e.FillKnown && e.Relit && e.Refilled {
+	unlogged := e.FillKnown && e.TankH > 0 && e.SinceFillH/e.TankH > o.TankHigh // somebody filled it since
+	if (!e.FillKnown || unlogged) && e.Relit && e.Refilled {
 		return "it lit again only after the tank was filled", false
 	}
 	if e.TankH <= 0 || !e.FillKnown && !e.neverFilled(o) {
