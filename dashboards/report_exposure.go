@@ -76,11 +76,17 @@ func (p *pages) exposureReport(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposurePage, error) {
-	site := s.sites[q.Get("site")]
+	site, name := s.sites[q.Get("site")], q.Get("space")
+	if !q.Has("site") && len(s.View.Sites) > 0 {
+		site = &s.View.Sites[0]
+	}
 	if site == nil {
 		return exposurePage{}, notFound("site", q.Get("site"))
 	}
-	space := s.space(site.ID, q.Get("space"))
+	if name == "" && len(site.Spaces) > 0 {
+		name = site.Spaces[0].ID
+	}
+	space := s.space(site.ID, name)
 	if space == nil {
 		return exposurePage{}, notFound("space", q.Get("space"))
 	}
