@@ -10,6 +10,7 @@ import (
 
 	"heaterd/alerts/fold"
 	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -70,12 +71,22 @@ func (p *pages) lookOver(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
+// meterMiss is how far a reading of the hour meter may lie below the hours
+// counted without being asked about, h: meters show tenths or whole hours.
+// Common practice, no source.
+const meterMiss = 1.0
+
 // serviceDone keeps work that was done, several tasks at once.
 func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
-	return p.enter(w, r, "service", func(_ *fold.HeaterView, e *record.Entry) (err error) {
+	return p.enter(w, r, "service", func(h *fold.HeaterView, e *record.Entry) (err error) {
 		tasks := r.Form["task"]
 		if e.MeterH, err = amount(r.FormValue("meter"), "The hour meter", mostMeterH); err != nil {
 			return err
+		}
+		if v := e.MeterH; v != nil && *v < h.Hours.Low-meterMiss && r.FormValue("sure") == "" {
+			return problem(http.StatusUnprocessableEntity,
+				"The hour meter of %s was seen to run to %s h at least, and %s h is less: it would set the hours back. If it really reads so, tick that and send it again.",
+				h.ID, fixed(h.Hours.Low, 1), fixed(*v, 1))
 		}
 		if len(tasks) == 0 && e.MeterH != nil {
 			tasks = []string{"meter"}
@@ -118,10 +129,14 @@ func (p *pages) refuel(w http.ResponseWriter, r *http.Request) error {
 
 // fitNode keeps that another node was strapped to the heater.
 func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
-	return p.enter(w, r, "fit-node", func(_ *fold.HeaterView, e *record.Entry) error {
+	return p.enter(w, r, "fit-node", func(h *fold.HeaterView, e *record.Entry) error {
 		e.Task, e.Node = "fit-node", line(r.FormValue("node"), 64)
 		if e.Node == "" {
 			return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
+		}
+		if on := p.take().nodes[reading.NodeID(e.Node)]; on != nil && on.ID != h.ID && r.FormValue("sure") == "" {
+			return problem(http.StatusUnprocessableEntity,
+				"Node %s is on heater %s, which would be left without one. If it was taken off there, tick that and send it again.", e.Node, on.ID)
 		}
 		return nil
 	})
