@@ -164,8 +164,29 @@ func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) e
 		if err := p.answer(r.Context(), a); err != nil {
 			return err
 		}
+		if act == record.Acknowledge {
+			if err := p.alsoAcknowledge(r, a); err != nil {
+				return err
+			}
+		}
 		return back(w, r, returnTo(r, "/alarms/"+url.PathEscape(a.Alarm)), string(act))
 	}
+}
+
+// mostAtOnce bounds how many alarms of one space a form acknowledges.
+const mostAtOnce = 16
+
+// alsoAcknowledge carries on with the other alarms of the same event that the
+// form names, each on its own in the record.
+func (p *pages) alsoAcknowledge(r *http.Request, a record.Answer) error {
+	also := r.Form["also"]
+	for _, id := range also[:min(len(also), mostAtOnce)] {
+		a.Alarm = id
+		if err := p.answer(r.Context(), a); err != nil {
+			return err
+		}
+	}
+	return nil
 }
 
 // answerOf reads an act on one alarm from a request's form.

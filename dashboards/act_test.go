@@ -3,10 +3,13 @@ package dashboards_test
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
 
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
 	"heaterd/alerts/service"
 	"heaterd/dashboards"
 	"heaterd/ingest/record"
@@ -214,5 +217,32 @@ func TestDurations(t *testing.T) {
 		if got != want && err == nil || (err != nil) != (want == 0) {
 			t.Errorf("%q: %v, %v, want %v", in, got, err, want)
 		}
+	}
+}
+
+// One event in a space makes several alarms; one form acknowledges them, each
+// on its own in the record.
+func TestAllAlarmsOfASpaceAtOnce(t *testing.T) {
+	v := fixedView()
+	for i := range v.Alarms {
+		if a := &v.Alarms[i]; a.Kind == alarm.COCeiling {
+			a.State, a.Acked, a.Active = alarm.Unacknowledged, false, true
+		}
+	}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	page := w.do("GET", "/", nil).Body.String()
+	has(t, page, "Acknowledge all 2 of this space")
+	const one, other = "quay.hall.co-short-term.1", "quay.hall.co-ceiling.1"
+	if rec := w.do("POST", "/alarms/"+one+"/acknowledge", url.Values{"by": {"Kim"}, "also": {other}}); rec.Code != http.StatusSeeOther {
+		t.Fatal(rec.Code, clip(rec.Body.String()))
+	}
+	var acked []string
+	for _, l := range w.lines {
+		if l.Answer != nil && l.Answer.By == "Kim" {
+			acked = append(acked, l.Answer.Alarm)
+		}
+	}
+	if !slices.Equal(acked, []string{one, other}) {
+		t.Errorf("acknowledged %v", acked)
 	}
 }

@@ -19,6 +19,17 @@ func (c card) First() alarmView { return c.All[0] }
 // Others counts those beside it.
 func (c card) Others() int { return len(c.All) - 1 }
 
+// Waiting lists the alarms of it that can be acknowledged.
+func (c card) Waiting() []string {
+	var out []string
+	for _, v := range c.All {
+		if v.CanAck {
+			out = append(out, v.ID)
+		}
+	}
+	return out
+}
+
 // cards folds the alarms about the air of each space into one card at the
 // place of the first of them. None is left out.
 func (s *Stock) cards(all []alarmView) []card {
