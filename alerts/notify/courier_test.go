@@ -138,10 +138,10 @@ func TestLaterStepsSayHowItIsByThen(t *testing.T) {
 				told[a.Person] = a.Message
 			}
 		}
-		if first := told["jo"]; first.Alarm.State != "unacknowledged" || strings.Contains(first.Text, "back to normal") {
+		if first := told["jo"]; first.Alarm.State != "unacknowledged" || strings.Contains(first.Text, "which clears nothing") {
 			t.Errorf("jo was told %s", first.Text)
 		}
-		if later := told["al"]; later.Alarm == nil || later.Alarm.State != "latched" || !strings.Contains(later.Text, "back to normal") || !strings.Contains(later.Text, later.Answer) {
+		if later := told["al"]; later.Alarm == nil || later.Alarm.State != "latched" || !strings.Contains(later.Text, "which clears nothing") || !strings.Contains(later.Text, later.Answer) {
 			t.Errorf("al was told %+v", later)
 		}
 	})
