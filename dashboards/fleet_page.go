@@ -43,6 +43,15 @@ type heaterRow struct {
 	State stateWord
 }
 
+// FuelHours gives how many burner hours the fuel lasts at the plate's rate; 0
+// where that is not known.
+func (r heaterRow) FuelHours() float64 {
+	if !r.HasLevel || r.TankL <= 0 || r.BurnLPerH <= 0 {
+		return 0
+	}
+	return r.Level * r.TankL / r.BurnLPerH
+}
+
 // stateWord is what a heater does, as a word and a shape.
 type stateWord struct{ Word, Class, Shape string }
 
