@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
@@ -79,7 +80,7 @@ type Watch struct {
 	ready  chan struct{}
 	behind atomic.Int64 // cursor, for Cursor
 	saved  atomic.Int64 // last line of the snapshot last kept
-	nodes  atomic.Pointer[map[reading.NodeID]string]
+	nodes  atomic.Pointer[map[reading.NodeID]fleet.Heater]
 	faults atomic.Int64
 	beat   atomic.Int64 // unix nanoseconds of the last turn of the loop
 	fault  atomic.Pointer[error]

@@ -44,7 +44,7 @@ var rows = []row{
 	{"dashboards/", []string{"alerts", "alerts/", "ingest", "ingest/"},
 		"each way of showing stands alone and reads what is kept; none knows another or the pages", false},
 
-	{"alerts", []string{"alerts/alarm", "alerts/fold", "alerts/ledger", "alerts/outcome", readings, records, "ingest/store"},
+	{"alerts", []string{"alerts/alarm", "alerts/fleet", "alerts/fold", "alerts/ledger", "alerts/outcome", readings, records, "ingest/store"},
 		"the loop: follows the log, folds it, commits", false},
 	{"alerts/fleet", []string{"alerts/exposure", readings}, "a site has its limits", true},
 	{"alerts/outcome", []string{readings}, "the public words, of values only", true},

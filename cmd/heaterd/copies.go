@@ -4,6 +4,7 @@ import (
 	"context"
 	"time"
 
+	"heaterd/alerts/fleet"
 	"heaterd/dashboards/history"
 	"heaterd/dashboards/metrics"
 	"heaterd/ingest/reading"
@@ -15,14 +16,20 @@ func (d *daemon) openHistory(context.Context) error {
 	if h == nil {
 		return nil
 	}
-	places := map[reading.NodeID]history.Place{}
+	configured := map[reading.NodeID]fleet.Heater{}
 	for _, one := range d.cfg.Fleet.Heaters {
-		places[one.Node] = history.Place{Site: one.Site, Space: one.Space, Heater: one.ID}
+		configured[one.Node] = one
 	}
 	d.history = history.New(history.Options{
 		URL: h.URL, Org: h.Org, Bucket: h.Bucket, Token: h.Token,
 		Log: d.store, Backlog: d.cfg.Backlog, Memory: d.store, Logger: d.log,
-		Names: func(n reading.NodeID) history.Place { return places[n] },
+		Names: func(n reading.NodeID) history.Place {
+			h, known := d.watch.HeaterOf(n) // a person may have fitted it elsewhere
+			if !known {
+				h = configured[n]
+			}
+			return history.Place{Site: h.Site, Space: h.Space, Heater: h.ID}
+		},
 	})
 	return nil
 }
