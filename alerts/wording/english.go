@@ -27,7 +27,7 @@ var airChecks = []string{
 var english = Language{
 	Tag:     "en",
 	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
-	latched: "{title}, {where}: below this limit again[ ({limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	latched: "{title}, {where}: below its limit again[ ({limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 	late:    "Late record of what was, not of how it is now: ",
 	held: map[alarm.State]string{
 		alarm.Shelved:      " Shelved[ until {until}][ by {by}][: {why}].",
