@@ -16,7 +16,11 @@ import (
 func (e *Engine) lookAtCell(h *heater) {
 	why, suspect := h.Live.Cell.Suspect()
 	if !suspect && h.Live.At > h.Live.Cell.Newest {
-		why, suspect = h.Live.Cell.Lost(h.Live.At, seconds(h.Live.Air.Within))
+		every, known := h.Live.Air.Every.Learned()
+		if !known {
+			every = unlearned
+		}
+		why, suspect = h.Live.Cell.Lost(h.Live.At, every)
 	}
 	if !suspect && h.Live.Cell.Zero() {
 		if why, suspect = h.blind(); !suspect && h.still&suspectBit == 0 && e.alarmed(h.nodeKey(alarm.COSensorSuspect)) {
@@ -44,6 +48,10 @@ func (h *heater) blind() (why string, is bool) {
 	}
 	return "", false
 }
+
+// unlearned is how often CO may come of a sensor of which that is not known yet:
+// some send it far less often than the flame. Common practice, no source.
+const unlearned = 20 * time.Minute
 
 // Figures that are held are looked at from this long after the last CO on, and
 // only where it was enough to reach a limit by itself. Common practice, no

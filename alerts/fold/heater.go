@@ -137,6 +137,7 @@ func (h *heater) applyMarks(w *Witness, at reading.Instant) {
 func (w *Witness) mark(h *heater, m mark) {
 	if m.Entry.Task == fitNode && m.Entry.Node != "" {
 		w.Burner.Refit()
+		w.Cell = trust.COSensor{} // another cell, or none
 	}
 	if m.Entry.MeterH != nil {
 		w.Burner.Anchor(m.At, *m.Entry.MeterH-h.HoursAtStart, &h.rules.Burner)
