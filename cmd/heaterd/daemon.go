@@ -164,9 +164,11 @@ func (d *daemon) openIngest(ctx context.Context) error {
 	return nil
 }
 
+// elsewhere reports whether a topic tells another site than that where the node
+// is. Where that is not known yet, at the start, the message is kept.
 func (d *daemon) elsewhere(topic string, node reading.NodeID) bool {
-	at, _ := d.watch.SiteOf(node)
-	return elsewhere(d.cfg, topic, at)
+	at, known := d.watch.SiteOf(node)
+	return known && elsewhere(d.cfg, topic, at)
 }
 
 func filtersOf(sources []source.Source) []string {

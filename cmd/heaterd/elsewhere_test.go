@@ -4,8 +4,10 @@ import (
 	"fmt"
 	"testing"
 
+	"heaterd/alerts"
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
+	"heaterd/alerts/fold"
 	"heaterd/alerts/outcome"
 	"heaterd/config"
 	"heaterd/ingest/source"
@@ -23,6 +25,19 @@ func TestElsewhereIsAnotherSiteOfOurs(t *testing.T) {
 	} {
 		if got := d.elsewhere(name, "n-0"); got != want {
 			t.Errorf("%s: %v, want %v", name, got, want)
+		}
+	}
+}
+
+// While what people did is still being read back, nobody knows where a node is,
+// and what comes in its name is kept.
+func TestElsewhereIsNotSaidBeforeItIsKnown(t *testing.T) {
+	d, _ := careDaemon(t)
+	d.watch = alerts.New(alerts.Options{Engine: fold.New(bigFleet(1), fold.DefaultRules())})
+	d.cfg.Fleet.Sites = []fleet.Site{{ID: "s-0"}, {ID: "yard"}}
+	for _, name := range []string{"sites/s-0/nodes/n-0/telemetry", "sites/yard/nodes/n-0/telemetry"} {
+		if d.elsewhere(name, "n-0") {
+			t.Errorf("%s is refused", name)
 		}
 	}
 }
