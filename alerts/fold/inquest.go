@@ -57,6 +57,7 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 		HasLowest:  e.HasLow,
 		Fixes:      h.Fixes,
 		Refilled:   e.Refilled,
+		Failing:    e.Failed,
 		Dusty:      h.Dusty,
 	}
 	if e.Relit != 0 && e.Relit.Sub(b.End) <= h.rules.AftermathFor {

@@ -120,20 +120,39 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 	if (!e.FillKnown || unlogged) && e.Relit && e.Refilled {
 		return "it lit again only after the tank was filled", false
 	}
-	if e.TankH <= 0 || !e.FillKnown && !e.neverFilled(o) {
+	if e.TankH <= 0 {
 		return "", false
 	}
-	if used := e.SinceFillH / e.TankH; used >= o.TankLow && used <= o.TankHigh {
-		text = fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH)
-		return text, e.Refilled
-	}
-	return "", false
+	return e.ranDry(o), e.FillKnown && e.Refilled
 }
 
-// neverFilled reports whether a tank that was full when the record began, of
-// which nobody wrote, would be empty by now.
-func (e *Evidence) neverFilled(o *Options) bool {
-	return math.Abs(e.SinceFillH/e.TankH-1) <= o.TankSure && !e.Relit
+// ranDry gives what the hours since the tank was full say, empty where they
+// say nothing: where nobody wrote down that it was filled before the heater
+// lit again, it must have stayed out for as long as fetching fuel takes and
+// the hours must agree closely.
+func (e *Evidence) ranDry(o *Options) string {
+	used := e.SinceFillH / e.TankH
+	low, high := o.TankLow, o.TankHigh
+	switch {
+	case !e.FillKnown:
+		low, high = 1-o.TankSure, 1+o.TankSure
+	case !e.Refilled:
+		low, high = 1-o.TankNear, 1+o.TankNear
+	}
+	if used < low || used > high || !e.Refilled && e.foundFuel(o) {
+		return ""
+	}
+	if !e.FillKnown {
+		return fmt.Sprintf("it had run %.1f h since its record began, of which nobody wrote down a fill; a full tank lasts about %.1f h", e.SinceFillH, e.TankH)
+	}
+	return fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH)
+}
+
+// foundFuel reports whether the heater had fuel after all, though nobody filled
+// it: it lit again before anybody can have fetched some, or this was one of
+// several flames that hardly held.
+func (e *Evidence) foundFuel(o *Options) bool {
+	return e.Relit && e.RelitAfter < o.FuelFetched || e.Failing
 }
 
 func (e *Evidence) level() (float64, bool) {

@@ -163,6 +163,30 @@ func TestClassify(t *testing.T) {
 		"a tank's hours since the fill": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
 		}, outcome.FuelOut},
+		"a tank's hours, and filled by somebody who wrote nothing down": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
+			relit(e, 90*time.Minute, 5)
+		}, outcome.FuelOut},
+		"nearly a tank's hours, and nobody wrote down a fill": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 10.9, 11.8, 12.6
+			relit(e, 90*time.Minute, 5)
+		}, outcome.Unexplained},
+		"a tank's hours, but it lit again before anybody can have filled it": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
+			relit(e, 20*time.Minute, 9)
+		}, outcome.Unexplained},
+		"a tank's hours, but its flame does not hold": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
+			e.Burn.Seconds, e.Failing = 60, true
+		}, outcome.Unexplained},
+		"a tank's hours since its record began, and nobody ever wrote down a fill": {func(e *shutdown.Evidence) {
+			e.SinceFillH, e.TankH, e.Burn.TempEnd = 11.6, 11.8, 12.6
+			relit(e, 90*time.Minute, 5)
+		}, outcome.FuelOut},
+		"nearly a tank's hours since its record began": {func(e *shutdown.Evidence) {
+			e.SinceFillH, e.TankH, e.Burn.TempEnd = 11.2, 11.8, 12.6
+			relit(e, 90*time.Minute, 5)
+		}, outcome.Unexplained},
 		"a tank's hours and little in it, but it lit again unfilled": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
 			said(e, reading.Fuel, false, false)
