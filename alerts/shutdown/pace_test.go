@@ -7,6 +7,7 @@ import (
 	"heaterd/alerts/burner"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
 )
 
 // brisk is a heater that warms its space by 2 K in two minutes, read every two.
@@ -47,6 +48,8 @@ func TestABriskSpace(t *testing.T) {
 		{"hours off a day ahead hold nothing", func(e *Evidence) {
 			e.Known, e.HeldAfter, e.HasLowest, e.Lowest = time.Hour, 24*time.Hour, true, 2
 		}, outcome.Unexplained},
+		{"lit again as usual, and it asked for heat by the next reading", func(e *Evidence) { asked(e, 90*time.Second) }, outcome.Satisfied},
+		{"lit again as usual, but it asked for heat within seconds", func(e *Evidence) { asked(e, 20*time.Second) }, outcome.Unexplained},
 	} {
 		e := brisk()
 		c.do(&e)
@@ -54,6 +57,14 @@ func TestABriskSpace(t *testing.T) {
 			t.Errorf("%s: %s %q, want %s", c.name, v.Ending, v.Evidence, c.want)
 		}
 	}
+}
+
+// asked says that the thermostat asked for heat so long after the end, and
+// that the heater lit again then.
+func asked(e *Evidence, after time.Duration) {
+	e.Relit, e.RelitAfter, e.Known = true, 100*time.Second, 100*time.Second
+	e.Burn.EndLow = 1_000_000
+	e.Burn.After = burner.Around{At: e.Burn.EndLow.Add(after), Has: reading.Call, On: reading.Call}
 }
 
 // Nobody measures how warm it is: then its habit is all there is, and it must

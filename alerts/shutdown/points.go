@@ -106,9 +106,17 @@ func (p *points) call(e *Evidence, o *Options) {
 	case fell && b.After.On&reading.Call == 0:
 		p.certain = true
 		p.add(callFell, "the thermostat stopped asking for heat as it went out")
-	case b.After.On&reading.Call != 0 && !(e.blind(o) && e.asUsual(o)): // it may ask again by then
+	case b.After.On&reading.Call != 0 && !e.asksAgain(o):
 		p.add(callStands, "the thermostat still asked for heat")
 	}
+}
+
+// asksAgain reports whether a thermostat that was satisfied may ask again by
+// the first reading after the end: some heaters stay out for less time than
+// lies between two readings.
+func (e *Evidence) asksAgain(o *Options) bool {
+	usual, known := e.Pace.Out.Usual(o.UsualFrom)
+	return known && e.blind(o) && e.asUsual(o) && e.Burn.After.At.Seconds(e.Burn.EndLow) >= usualLeast*usual
 }
 
 // warmth compares the temperature at the end with where this heater usually
