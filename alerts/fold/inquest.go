@@ -32,6 +32,7 @@ type Aftermath struct {
 	Until    reading.Instant // newest sample looked at while it was out
 	Lowest   float32         // °C, the coldest it got
 	HasLow   bool
+	Relight  float32         // °C, at the first sample lit again; meaningless before, or where there is no Lowest
 	Refilled bool            // the tank was filled meanwhile
 	Dark     reading.Instant // first sample without mains; 0: none
 	Chill    float32         // °C below which the heater would have lit by what was usual then; meaningless where Chilling is not
@@ -55,6 +56,7 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 		Known:      max(0, e.Until.Sub(b.End)),
 		Lowest:     e.Lowest,
 		HasLowest:  e.HasLow,
+		Relight:    e.Relight,
 		Fixes:      h.Fixes,
 		Refilled:   e.Refilled,
 		Failing:    e.Failed,

@@ -153,7 +153,10 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 		return
 	}
 	if w.Burner.Burning && w.Burner.Burn.Start >= w.Last.Burn.EndLow {
-		w.Last.Relit = w.Burner.Burn.Start
+		w.Last.Relit, w.Last.Relight = w.Burner.Burn.Start, w.Last.Lowest
+		if x.Carries(reading.Temp) {
+			w.Last.Relight = x.Temp
+		}
 		told := !w.Last.Burn.Silent && h.lasted(&w.Last.Burn)
 		if w.Last.HasLow && told {
 			w.CutIn.Add(w.Last.Lowest)

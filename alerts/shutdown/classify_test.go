@@ -35,7 +35,7 @@ func other(after time.Duration, why outcome.Ending) shutdown.Other {
 
 // relit says when it lit again and how cold it got until then.
 func relit(e *shutdown.Evidence, after time.Duration, lowest float32) {
-	e.Relit, e.RelitAfter, e.Lowest, e.HasLowest, e.Known = true, after, lowest, true, after
+	e.Relit, e.RelitAfter, e.Lowest, e.HasLowest, e.Relight, e.Known = true, after, lowest, true, lowest, after
 }
 
 func said(e *shutdown.Evidence, q reading.Quantity, before, after bool) {
@@ -223,6 +223,16 @@ func TestClassify(t *testing.T) {
 			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
 			relit(e, 40*time.Minute, 12)
 		}, outcome.Satisfied},
+		"lit again where it usually does, by the reading after, for it cools within seconds": {func(e *shutdown.Evidence) {
+			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
+			relit(e, 13*time.Minute, 13.8)
+			e.Relight = 11.9
+		}, outcome.Satisfied},
+		"lit again still warm": {func(e *shutdown.Evidence) {
+			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
+			relit(e, 13*time.Minute, 13.8)
+			e.Relight = 13.7
+		}, outcome.Unexplained},
 		"got colder than where it usually lights": {func(e *shutdown.Evidence) {
 			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
 			relit(e, 40*time.Minute, 10.9)

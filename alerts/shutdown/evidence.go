@@ -37,6 +37,7 @@ type Evidence struct {
 	RelitAfter   time.Duration // … after so long
 	Lowest       float32       // °C, coldest between the end and the next light
 	HasLowest    bool
+	Relight      float32       // °C, at the first reading lit again; Lowest where that told none
 	ChilledAfter time.Duration // after the end, until it was colder than it had ever lit again at, by far; 0: it was not
 	LowestAge    time.Duration // from the last reading while it was out until it lit again
 

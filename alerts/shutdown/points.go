@@ -254,7 +254,7 @@ func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 	switch {
 	case low < on-slack-missed:
 		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
-	case e.Relit && (low-max(e.unseen(), missed) > on+slack || e.RelitAfter < e.soon(o)):
+	case e.Relit && (min(low, float64(e.Relight))-max(e.unseen(), missed) > on+slack || e.RelitAfter < e.soon(o)):
 		p.add(relitSoon, "it lit again after %s, at %.1f °C; it usually does at %.1f °C", span(e.RelitAfter), low, on)
 	case e.Relit:
 		p.add(cycled, "it lit again at %.1f °C, where it usually does", low)
@@ -287,13 +287,14 @@ func (e *Evidence) soon(o *Options) time.Duration {
 func (p *points) fell(e *Evidence, drop float64, o *Options) {
 	band := e.band()
 	missed := e.missedUp() + e.missedDown()
+	least := max(drop, float64(e.Burn.TempEnd-e.Relight)) // it may have got colder between the last two readings
 	switch {
 	case drop > 1.5*band+o.BandSlackC:
 		p.add(grewCold, "it then got %.1f °C colder without lighting, past the differential of %.1f °C", drop, band)
 	case e.Refilled: // then a person lit it
-	case e.Relit && (drop+missed < 0.4*band || e.RelitAfter < e.soon(o)):
+	case e.Relit && (least+missed < 0.4*band || e.RelitAfter < e.soon(o)):
 		p.add(relitSoon, "it lit again after %s, only %.1f °C colder", span(e.RelitAfter), math.Max(0, drop))
-	case e.Relit && drop+missed >= 0.6*band && drop <= 1.25*band+0.7*o.BandSlackC:
+	case e.Relit && least+missed >= 0.6*band && drop <= 1.25*band+0.7*o.BandSlackC:
 		p.add(cycled, "it lit again once it was %.1f °C colder", drop)
 	}
 }
