@@ -176,16 +176,23 @@ func (s *State) unseen(end reading.Instant) Span {
 // meter's reading when the node was fitted if that is added elsewhere). What
 // the estimate was, and by how much it moved, stays in State.Meter.
 func (s *State) Anchor(at reading.Instant, meterHours float64, o *Options) {
-	now := max(at, s.Last)
+	s.AnchorLate(at, at, meterHours, Span{}, o)
+}
+
+// AnchorLate takes a reading of the hour meter that was read earlier and is
+// told at an instant; since is what burned from the reading to then.
+func (s *State) AnchorLate(at, told reading.Instant, meterHours float64, since Span, o *Options) {
+	now := max(told, s.Last)
 	was := s.total(now)
 	open := s.open().add(s.unseen(now))
 	half := o.MeterReads * 1800 // s; a meter may round or cut off: from half below to a whole above
-	read := meterHours * 3600
-	s.Sum = Span{read - half - open.High, read - open.Est, read + 2*half - open.Low}
+	read := meterHours*3600 + since.Est
+	low, high := read-since.Est+since.Low-half, read-since.Est+since.High+2*half
+	s.Sum = Span{low - open.High, read - open.Est, high - open.Low}
 	s.Slack, s.Before = o.ClockRound, 0
-	s.WallFrom, s.WallSum, s.HaveWall = now, read+2*half, true
+	s.WallFrom, s.WallSum, s.HaveWall = now, high, true
 	s.Meter.At, s.Meter.Read, s.Meter.Before = at, meterHours, was.Est/3600
-	s.Meter.Moved += meterHours - was.Est/3600
+	s.Meter.Moved += (read - was.Est) / 3600
 	s.HaveMeter = true
 }
 

@@ -59,6 +59,7 @@ func (e *Engine) turnBack(h *heater) {
 	h.settleAll()
 	e.conclude(h, true)
 	h.Settled.rewind(h)
+	h.Trail = trail{}
 	h.Live = h.Settled
 	h.Air, h.Decay, h.Source, h.Judged = nil, exposure.Decay{}, nil, judgement{Number: h.Live.Last.Number, Done: true}
 }

@@ -249,10 +249,11 @@ func (e *Engine) entry(at reading.Instant, en record.Entry) {
 			e.refuse("no task %q is in the service plan; the entry of heater %q does not close it", task, en.Heater)
 		}
 	}
-	h.write(at, en)
+	e.date(at, &en)
+	m := h.write(at, en)
 	defer e.lookAtWork(h)
 	if en.Task != refuel && en.Task != readMeter {
-		h.Visited = at
+		h.Visited = max(h.Visited, m.when())
 	}
 	if en.Found != "" {
 		if h.Fixes == nil {

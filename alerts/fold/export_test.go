@@ -1,6 +1,10 @@
 package fold
 
-import "unsafe"
+import (
+	"unsafe"
+
+	"heaterd/ingest/reading"
+)
 
 // StateBytes is what a heater takes in memory: itself and its slices, mean
 // over the fleet.
@@ -16,4 +20,20 @@ func StateBytes(e *Engine) int {
 		}
 	}
 	return sum / len(e.heaters)
+}
+
+// Trail is what is remembered of a burner's hours.
+type Trail struct{ t trail }
+
+// Follow goes on to an instant.
+func (t *Trail) Follow(from, at reading.Instant, before, run float64) {
+	if t.t.due(at) {
+		t.t.follow(from, at, before, run)
+	}
+}
+
+// Since gives how long the burner ran since an instant.
+func (t *Trail) Since(at, begin, now reading.Instant, run float64) (low, est, high float64) {
+	s := t.t.since(at, begin, now, run)
+	return s.low, s.est, s.high
 }

@@ -65,6 +65,7 @@ type figures struct {
 	Live    Witness
 
 	Settled Witness
+	Trail   trail
 	Decay   exposure.Decay
 	Work    service.Book
 	Use     service.Use
@@ -117,9 +118,11 @@ func (h *heater) countDays(from, to day) {
 }
 
 // write takes a line of the service log; they come in order of time.
-func (h *heater) write(at reading.Instant, en record.Entry) {
+func (h *heater) write(at reading.Instant, en record.Entry) mark {
 	h.Written++
-	h.Marks = append(h.Marks, mark{At: at, N: h.Written, Entry: en})
+	m := mark{At: at, N: h.Written, Entry: en}
+	h.Marks = append(h.Marks, m)
+	return m
 }
 
 // applyMarks folds into w what people wrote up to at.
@@ -140,36 +143,14 @@ func (w *Witness) mark(h *heater, m mark) {
 		w.Cell = trust.COSensor{} // another cell, or none
 	}
 	if m.Entry.MeterH != nil {
-		w.Burner.Anchor(m.At, *m.Entry.MeterH-h.HoursAtStart, &h.rules.Burner)
+		w.readMeter(h, m)
 	}
 	if m.Entry.Task == refuel {
-		w.fill(h, m.At, h.filledTo(w, m))
+		w.refuelled(h, m)
 	}
 	if w == &h.Settled {
 		h.workDone(&h.Work, w, m)
 	}
-}
-
-// filledTo gives how full the tank is after a refuel; to the brim unless the
-// entry says how many litres went into a tank whose level was known.
-func (h *heater) filledTo(w *Witness, m mark) float64 {
-	if m.Entry.Litres == nil || h.TankL == 0 {
-		return 1
-	}
-	return min(1, h.levelAt(w, m.At)+*m.Entry.Litres/h.TankL)
-}
-
-// levelAt estimates the tank's level from the last fill, the run since and
-// the plate's burn rate; 0 when there is nothing to go by.
-func (h *heater) levelAt(w *Witness, at reading.Instant) float64 {
-	if w.Known.Carries(reading.Fuel) {
-		return float64(w.Known.Fuel)
-	}
-	if !w.Fill.Known || h.TankL == 0 {
-		return 0
-	}
-	used := (w.Burner.HoursAt(at).Run - w.Fill.Hours) * h.BurnLPerH / h.TankL
-	return max(0, w.Fill.Full-used)
 }
 
 func (h *heater) forgetMarks() {

@@ -291,12 +291,18 @@ func (e *Engine) conclude(h *heater, all bool) {
 // on the site can still add to it.
 func (e *Engine) isFinal(h *heater, b *ended) bool {
 	r := h.rules
-	known := h.Settled.At.Sub(b.Burn.End)
-	after := b.Relit != 0 && h.Settled.At.Sub(b.Relit) > r.NotedWithin || known > r.AftermathFor
 	if e.now.Sub(b.Burn.EndHigh) > r.patience()+2*r.Lateness {
 		return true
 	}
-	return after && h.knowsHabit(b) && h.site.passed(h, b.looked(r)) && h.neighboursRipe(b)
+	return h.settled(b) && h.site.passed(h, b.looked(r)) && h.neighboursRipe(b)
+}
+
+// settled reports whether the heater itself can add nothing to an ending any
+// more. It goes by settled readings, however they came.
+func (h *heater) settled(b *ended) bool {
+	at, r := h.Settled.At, h.rules
+	after := b.Relit != 0 && at.Sub(b.Relit) > r.NotedWithin || at.Sub(b.Burn.End) > r.AftermathFor
+	return after && h.knowsHabit(b)
 }
 
 // knowsHabit reports whether it is settled where the heater usually switches

@@ -187,7 +187,14 @@ func (h *heater) hole(at reading.Instant) bool {
 // the air of the space.
 func (h *heater) settleOne(x *reading.Sample) {
 	before := h.Settled.Day
+	from, hours, turns := h.Settled.At, 0.0, h.Trail.due(x.At)
+	if turns {
+		hours = h.Settled.Burner.HoursAt(from).Run
+	}
 	h.site.closed = h.Settled.apply(h, x, h.site.closed[:0])
+	if turns {
+		h.Trail.follow(from, x.At, hours, h.Settled.Burner.HoursAt(x.At).Run)
+	}
 	if h.Settled.Day.Number != before.Number {
 		h.countDays(before, h.Settled.Day)
 	}

@@ -187,15 +187,8 @@ func (w *Witness) noteRefill(h *heater, x *reading.Sample) {
 		return
 	}
 	if float64(x.Fuel-w.Known.Fuel) >= h.rules.RefillRise {
-		w.fill(h, x.At, float64(x.Fuel))
+		w.fill(h, Fill{Known: true, At: x.At, Hours: w.Burner.HoursAt(x.At).Run, Full: float64(x.Fuel)})
 	}
-}
-
-func (w *Witness) fill(h *heater, at reading.Instant, full float64) {
-	soon := at.Sub(w.Last.Burn.End) <= h.rules.AftermathFor
-	before := w.Last.Relit == 0 || at.Sub(w.Last.Relit) <= h.rules.NotedWithin
-	w.Last.Refilled = w.Last.Refilled || w.Last.Number > 0 && before && soon
-	w.Fill = Fill{Known: true, At: at, Hours: w.Burner.HoursAt(at).Run, Full: full}
 }
 
 // turnDay closes each civil day that ended before at.

@@ -41,7 +41,7 @@ func (h *heater) knows(task string) bool {
 // workDone closes the tasks an entry names.
 func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
 	tasks := append([]string{m.Entry.Task}, m.Entry.Tasks...)
-	b.Done(h.rules.Plan, m.At, h.meter(w, m.At), tasks...)
+	b.Done(h.rules.Plan, m.when(), h.meterAt(w, m), tasks...)
 	if m.Entry.Task == fitNode {
 		b.Deploy(m.At)
 	}

@@ -51,10 +51,22 @@ func newTape(seed uint64, s nodeStyle) tape {
 		panic(err)
 	}
 	r := tape{cfg: cfg, lines: linesOf(cfg, w.text())}
+	if seed%2 == 1 {
+		writtenLate(r.lines)
+	}
 	end := r.lines[len(r.lines)-1].At.Add(15 * time.Minute)
 	r.lines = append(r.lines, record.Line{At: end})
 	r.plain = lasting(r, r.lines)
 	return r
+}
+
+// writtenLate has people write down every entry hours after what they did.
+func writtenLate(lines []record.Line) {
+	for i, l := range lines {
+		if l.Entry != nil && l.Entry.Node == "" {
+			l.Entry.Done = l.At.Add(-time.Duration(1+i%9) * time.Hour)
+		}
+	}
 }
 
 func linesOf(cfg *config.Config, text string) []record.Line {

@@ -70,7 +70,16 @@ type Entry struct {
 	Found  string   `json:"found,omitempty"`   // what was found wrong, a check of the shutdown list
 	Litres *float64 `json:"litres,omitempty"`  // refuel: what was filled in, L; nil: to the brim
 	Node   string   `json:"node,omitempty"`    // task "fit-node": the node now fitted to this heater
+	// Done is when the work was done, where that was not when it was written
+	// down; 0: it was.
+	Done reading.Instant `json:"done_at,omitzero"`
 }
+
+// WrittenWithin is how long after the work an entry may be written down with
+// the time when it was done: a week, as long as burner hours are remembered
+// hour by hour. Common practice, no source: who writes it down later seldom
+// remembers the hour.
+const WrittenWithin = 7 * 24 * time.Hour
 
 // PlannedStop is a person's word that a heater will be off for a while.
 type PlannedStop struct {

@@ -1,0 +1,94 @@
+package fold
+
+import (
+	"heaterd/ingest/reading"
+)
+
+// refuelled folds a filling of the tank that a person wrote down. One that was
+// done before the last known filling adds to that what it put in.
+func (w *Witness) refuelled(h *heater, m mark) {
+	f := Fill{Known: true, At: m.when(), Hours: h.runAt(w, m), Full: h.filledTo(w, m)}
+	if w.Fill.Known && f.At < w.Fill.At {
+		w.toppedUp(h, m)
+		return
+	}
+	if f.At == m.At {
+		w.fill(h, f)
+		return
+	}
+	w.Fill = f
+	if !h.settled(&w.Last) {
+		w.Last.correct(h, f)
+	}
+	if w == &h.Settled {
+		for _, e := range h.Open {
+			if !h.settled(e) {
+				e.correct(h, f)
+			}
+		}
+	}
+}
+
+// toppedUp adds the litres of an earlier filling to the later one that is
+// known. With a level sent by the node there is nothing to add.
+func (w *Witness) toppedUp(h *heater, m mark) {
+	if m.Entry.Litres != nil && h.TankL > 0 && !w.Known.Carries(reading.Fuel) {
+		w.Fill.Full = min(1, w.Fill.Full+*m.Entry.Litres/h.TankL)
+	}
+}
+
+// fill takes down a filling of the tank.
+func (w *Witness) fill(h *heater, f Fill) {
+	w.Last.Refilled = w.Last.Refilled || w.Last.Number > 0 && w.Last.filledAfter(h, f.At)
+	w.Fill = f
+}
+
+// filledAfter reports whether a filling was what a heater that had gone out
+// was waiting for. People write times down roughly, and nobody fills the tank
+// of a heater that burns: a filling shortly before the end was after it.
+func (e *ended) filledAfter(h *heater, at reading.Instant) bool {
+	after := at > e.Burn.Start && at >= e.Burn.End.Add(-h.rules.NotedWithin)
+	before := e.Relit == 0 || at.Sub(e.Relit) <= h.rules.NotedWithin
+	return after && before && at.Sub(e.Burn.End) <= h.rules.AftermathFor
+}
+
+// correct takes note of a filling that was written down after the burn was.
+func (e *ended) correct(h *heater, f Fill) {
+	switch {
+	case e.Number == 0:
+	case e.filledAfter(h, f.At):
+		e.Refilled = true
+	case f.At < e.Burn.End:
+		e.FillKnown, e.SinceFillH, e.Full = true, max(0, e.Hours-f.Hours), f.Full
+	}
+}
+
+// filledTo gives how full the tank is after a refuel; to the brim unless the
+// entry says how many litres went into a tank whose level was known.
+func (h *heater) filledTo(w *Witness, m mark) float64 {
+	if m.Entry.Litres == nil || h.TankL == 0 {
+		return 1
+	}
+	if late := m.when() < m.At; late && w.Known.Carries(reading.Fuel) { // what it sent last holds the litres already
+		return min(1, float64(w.Known.Fuel)+h.since(w, m).est*h.BurnLPerH/h.TankL)
+	}
+	return min(1, h.levelBy(w, h.runAt(w, m))+*m.Entry.Litres/h.TankL)
+}
+
+// levelAt estimates the tank's level from the last fill, the run since and
+// the plate's burn rate; 0 when there is nothing to go by.
+func (h *heater) levelAt(w *Witness, at reading.Instant) float64 {
+	return h.levelBy(w, w.Burner.HoursAt(at).Run)
+}
+
+// levelBy is levelAt when the burner had run for so many hours.
+func (h *heater) levelBy(w *Witness, run float64) float64 {
+	if w.Known.Carries(reading.Fuel) {
+		return float64(w.Known.Fuel)
+	}
+	if !w.Fill.Known || h.TankL == 0 {
+		return 0
+	}
+	used := (run - w.Fill.Hours) * h.BurnLPerH / h.TankL
+	return max(0, w.Fill.Full-used)
+}
