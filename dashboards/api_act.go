@@ -9,6 +9,7 @@ import (
 	"net/url"
 
 	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -147,7 +148,17 @@ func (p *pages) checkEntry(e *record.Entry) error {
 		return problem(http.StatusUnprocessableEntity, "litres must be from 0 to %d.", mostLitres)
 	}
 	e.Note, e.Found, e.Node = line(e.Note, longestNote), line(e.Found, longestNote), line(e.Node, 64)
-	return nil
+	return p.checkWhen(e)
+}
+
+func (p *pages) checkWhen(e *record.Entry) error {
+	switch {
+	case e.Done == 0:
+		return nil
+	case e.Task == "fit-node":
+		return problem(http.StatusUnprocessableEntity, "A node counts from when it is written down that it was fitted: leave done_at out.")
+	}
+	return checkDone(e.Done, reading.InstantOf(p.o.Now()))
 }
 
 // apiStop takes a planned stop, in the contract's words.

@@ -32,6 +32,9 @@ func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill 
 	if e.By, err = p.person(w, r); err != nil {
 		return err
 	}
+	if e.Done, err = doneAt(r.FormValue("when"), p.take().zone(h.Site), reading.InstantOf(p.o.Now())); err != nil {
+		return err
+	}
 	if err := fill(h, &e); err != nil {
 		return err
 	}
@@ -83,7 +86,7 @@ func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
 		if e.MeterH, err = amount(r.FormValue("meter"), "The hour meter", mostMeterH); err != nil {
 			return err
 		}
-		if v := e.MeterH; v != nil && *v < h.Hours.Low-meterMiss && r.FormValue("sure") == "" {
+		if v := e.MeterH; v != nil && *v < h.Hours.Low-p.hoursSince(e)-meterMiss && r.FormValue("sure") == "" {
 			return problem(http.StatusUnprocessableEntity,
 				"The hour meter of %s was seen to run to %s h at least, and %s h is less: it would set the hours back. If it really reads so, tick that and send it again.",
 				h.ID, fixed(h.Hours.Low, 1), fixed(*v, 1))
@@ -103,6 +106,15 @@ func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
 		e.Found = line(r.FormValue("found"), longestNote)
 		return nil
 	})
+}
+
+// hoursSince gives how long ago an entry says that it was done, h: so much at
+// most the burner ran since.
+func (p *pages) hoursSince(e *record.Entry) float64 {
+	if e.Done == 0 {
+		return 0
+	}
+	return reading.InstantOf(p.o.Now()).Sub(e.Done).Hours()
 }
 
 // refuel keeps a filling of the tank; without litres it was to the brim.
@@ -134,6 +146,7 @@ func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
 		if e.Node == "" {
 			return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
 		}
+		e.Done = 0 // what a node sent before nobody can move to another heater
 		if on := p.take().nodes[reading.NodeID(e.Node)]; on != nil && on.ID != h.ID && r.FormValue("sure") == "" {
 			return problem(http.StatusUnprocessableEntity,
 				"Node %s is on heater %s, which would be left without one. If it was taken off there, tick that and send it again.", e.Node, on.ID)

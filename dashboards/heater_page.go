@@ -168,7 +168,9 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 	if err != nil {
 		return nil, err
 	}
-	slices.Reverse(rows)
+	slices.SortStableFunc(rows, func(a, b ledger.EntryRow) int {
+		return cmp.Or(cmp.Compare(b.When(), a.When()), cmp.Compare(b.Line, a.Line))
+	})
 	if limit > 0 && len(rows) > limit {
 		rows = rows[:limit]
 	}

@@ -11,6 +11,7 @@ import (
 	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
 	"heaterd/alerts/shutdown"
+	"heaterd/ingest/record"
 )
 
 // seasonPaper is one site's season.
@@ -131,11 +132,14 @@ func (p *pages) seasonRow(r *http.Request, h *fold.HeaterView, in period) (seaso
 		row.Endings[b.Ending]++
 	}
 	row.Fuel = row.Lit * h.BurnLPerH
-	entries, err := p.o.Ledger.Entries(r.Context(), h.ID, in.From, in.To)
+	entries, err := p.o.Ledger.Entries(r.Context(), h.ID, in.From, in.To.Add(record.WrittenWithin))
 	if err != nil {
 		return row, err
 	}
 	for _, e := range entries {
+		if when := e.When(); when < in.From || when >= in.To {
+			continue
+		}
 		row.Done += len(slices.DeleteFunc(tasksOf(e.Entry), func(t string) bool { return entryTitles[t] != "" }))
 	}
 	row.MTBF = meanBetween(row.Lit, row.Endings[outcome.Unexplained])

@@ -61,8 +61,17 @@ func (l *Ledger) Burns(ctx context.Context, heater string, from, to reading.Inst
 // EntryRow is a line of the service log.
 type EntryRow struct {
 	Line  int64           `json:"line"` // of the log; above 0
-	At    reading.Instant `json:"at"`
+	At    reading.Instant `json:"at"`   // when it was written down
 	Entry record.Entry    `json:"entry"`
+}
+
+// When is when the work was done: when it was written down, unless the entry
+// says otherwise.
+func (r EntryRow) When() reading.Instant {
+	if r.Entry.Done == 0 || r.Entry.Done > r.At {
+		return r.At
+	}
+	return r.Entry.Done
 }
 
 func writeEntries(ctx context.Context, tx *sql.Tx, b *Batch) error {
