@@ -15,6 +15,7 @@ const historyShown = 60
 
 // alarmsPage is every alarm that is not over, and what happened lately.
 type alarmsPage struct {
+	Duty    *duty
 	Groups  []alarmGroup
 	Aside   []alarmView // shelved, suppressed, out of service
 	History []changeView
@@ -37,7 +38,7 @@ func (c changeView) Reason() string { return c.named(c.Transition.Why) }
 
 func (p *pages) alarms(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
-	var body alarmsPage
+	body := alarmsPage{Duty: s.duty}
 	for _, prio := range alarm.Priorities() {
 		these := s.where(func(a *alarm.Alarm) bool { return a.Priority == prio && needsSomebody(a) })
 		body.Groups = append(body.Groups, alarmGroup{prio, p.viewAlarms(s, these)})

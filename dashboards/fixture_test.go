@@ -19,6 +19,7 @@ import (
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
 	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
 	"heaterd/dashboards"
@@ -57,6 +58,7 @@ func newWorld(t testing.TB, change ...func(*dashboards.Options)) *world {
 	w.opts = dashboards.Options{
 		View: func() fold.View { return v }, Ledger: l, Store: s, Plan: service.Default(),
 		Record:     w.record,
+		OnCall:     func(time.Time) notify.OnCall { return fixedDuty() },
 		LinkSecret: []byte("a secret of the test, 32 bytes.."),
 		Now:        func() time.Time { return at },
 		Log:        slog.New(slog.NewTextHandler(testLog{t}, nil)),
@@ -157,6 +159,19 @@ func zone(name string) *time.Location {
 		panic(err)
 	}
 	return z
+}
+
+// fixedDuty is a crew of two, a week each.
+func fixedDuty() notify.OnCall {
+	next := at.Add(4*24*time.Hour + 17*time.Hour)
+	return notify.OnCall{
+		Told: true, Rota: true, Zone: zone("Europe/Dublin"), Fallback: "Kim",
+		Turns: []notify.Turn{{Name: "Kim", From: at, To: next}, {Name: "Jo", From: next, To: next.AddDate(0, 0, 7)}},
+		Steps: []notify.Telling{
+			{Who: "on-call", Names: []string{"Kim"}}, {After: 10 * time.Minute, Who: "next", Names: []string{"Jo"}},
+			{After: 20 * time.Minute, Who: "everyone", Names: []string{"Kim", "Jo"}},
+		},
+	}
 }
 
 // fixedView is two invented sites: one in trouble, one quiet.

@@ -20,6 +20,7 @@ const rowsOnPage = 100
 
 // fleetPage is the fleet: what waits for somebody, then every heater.
 type fleetPage struct {
+	Duty      *duty
 	Attention []card
 	More      int
 	CanWait   int
@@ -109,6 +110,7 @@ func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
 	a := s.attention()
 	q := r.URL.Query()
 	body := fleetPage{
+		Duty: s.duty,
 		More: a.More, CanWait: len(a.Late), Quiet: len(a.Now) == 0,
 		Heaters: len(s.Heaters), Site: q.Get("site"), Q: line(q.Get("q"), 60),
 	}

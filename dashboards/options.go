@@ -11,6 +11,7 @@ import (
 
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
 	"heaterd/alerts/service"
 	"heaterd/dashboards/access"
 	"heaterd/ingest/reading"
@@ -44,6 +45,8 @@ type Options struct {
 	Store   Readings
 	// Record appends a line to the log and gives its id.
 	Record func(context.Context, record.Line) (int64, error)
+	// OnCall tells who answers for alarms at a time; nil: the pages do not say.
+	OnCall func(time.Time) notify.OnCall
 	Plan   service.Plan
 	Season service.HeatingSeason // zero: the usual one
 	People int                   // how many share the duty, for the measures of alarm quality; below one counts as one

@@ -75,6 +75,7 @@ var routes = []route{
 	{"POST", "/api/v1/alarms/{id}/shelve", access.Technician, true, apiAlarmAct("shelve")},
 	{"POST", "/api/v1/alarms/{id}/unshelve", access.Technician, true, apiAlarmAct("unshelve")},
 	{"POST", "/api/v1/alarms/{id}/reset", access.Safety, true, apiAlarmAct("reset")},
+	{"GET", "/api/v1/on-call", access.Viewer, true, (*pages).apiOnCall},
 	{"GET", "/api/v1/service", access.Viewer, true, (*pages).apiService},
 	{"GET", "/api/v1/trends", access.Viewer, true, (*pages).apiTrends},
 	{"GET", "/api/v1/entries", access.Viewer, true, (*pages).apiEntries},

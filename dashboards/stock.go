@@ -29,6 +29,7 @@ type Stock struct {
 	nodes   map[reading.NodeID]*fold.HeaterView
 	alarms  map[string]*alarm.Alarm
 	worst   map[string]alarm.Priority // by heater id: of the alarms that need somebody
+	duty    *duty                     // who is on call; nil: nobody says
 }
 
 // take gives what is known now, at most freshFor old.
@@ -38,6 +39,7 @@ func (p *pages) take() *Stock {
 	now := p.o.Now()
 	if p.stock.last == nil || now.Sub(p.stock.taken) >= freshFor || now.Before(p.stock.taken) {
 		p.stock.last, p.stock.taken = newStock(p.o.View()), now
+		p.stock.last.duty = p.dutyAt(now)
 	}
 	return p.stock.last
 }

@@ -15,10 +15,13 @@ var troubleWords = map[string]string{
 }
 
 func (p *pages) troubles() []trouble {
-	if p.o.Checks == nil {
-		return nil
-	}
 	var out []trouble
+	if d := p.take().duty; d != nil {
+		out = d.trouble()
+	}
+	if p.o.Checks == nil {
+		return out
+	}
 	for _, c := range p.o.Checks() {
 		if what := troubleWords[c.Name]; what != "" && c.Err != nil {
 			out = append(out, trouble{what, clipped(c.Err.Error(), 200)})

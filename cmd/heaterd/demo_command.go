@@ -12,6 +12,7 @@ import (
 	"github.com/spf13/cobra"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/notify"
 	"heaterd/config"
 	"heaterd/ingest/jobsite"
 	"heaterd/ingest/mqtt"
@@ -104,7 +105,17 @@ func demoConfig(w *jobsite.World, dir, listen string) (*config.Config, error) {
 	cfg.Store.Path = filepath.Join(dir, "heaterd.db")
 	cfg.Embedded.Dir, cfg.Embedded.Port = filepath.Join(dir, "broker"), 0
 	cfg.HTTP.Listen = listen
+	demoCrew(&cfg.Notify)
 	return cfg, nil
+}
+
+// demoCrew puts two invented people on call, a week each. No channel leads to
+// them: the pages show the rota, and nobody is told.
+func demoCrew(s *notify.Settings) {
+	s.People = []notify.Person{{ID: "robin", Name: "Robin"}, {ID: "sam", Name: "Sam"}}
+	s.Rota.Turns, s.Rota.Begins, s.Rota.HandOver = []string{"robin", "sam"}, "2024-01-01", 8*time.Hour
+	s.Steps = []notify.Step{{Who: "on-call"}, {After: 10 * time.Minute, Who: "next"}, {After: 20 * time.Minute, Who: "everyone"}}
+	s.Fallback = "robin"
 }
 
 // stagecraft plays the model's time: the daemon's clock stands where the model

@@ -117,7 +117,7 @@ func (r *Rota) nextInCalendar(at time.Time, now string) string {
 // gaps.
 func (r *Rota) Shifts(from, to time.Time) []Shift {
 	var out []Shift
-	for _, s := range r.stretches(from, to) {
+	for _, s := range r.Stretches(from, to) {
 		if s.Person != "" {
 			out = append(out, s)
 		}
@@ -129,7 +129,7 @@ func (r *Rota) Shifts(from, to time.Time) []Shift {
 // in order.
 func (r *Rota) Gaps(from, to time.Time) []Gap {
 	var out []Gap
-	for _, s := range r.stretches(from, to) {
+	for _, s := range r.Stretches(from, to) {
 		if s.Person == "" {
 			out = append(out, Gap{s.From, s.To})
 		}
@@ -137,9 +137,9 @@ func (r *Rota) Gaps(from, to time.Time) []Gap {
 	return out
 }
 
-// stretches parts the time between two instants by who is on call, "" for
+// Stretches parts the time between two instants by who is on call, "" for
 // nobody; neighbours differ.
-func (r *Rota) stretches(from, to time.Time) []Shift {
+func (r *Rota) Stretches(from, to time.Time) []Shift {
 	spans := r.spans(from, to)
 	edges := r.edges(from, to, spans)
 	var out []Shift

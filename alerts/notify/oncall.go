@@ -1,0 +1,116 @@
+package notify
+
+import (
+	"cmp"
+	"time"
+
+	"heaterd/alerts/notify/rota"
+)
+
+// lookAhead is how far ahead it is told who comes next: two turns of a week
+// and a day. Common practice, no source.
+const lookAhead = 15 * 24 * time.Hour
+
+// OnCall is who answers for alarms at an instant, by names only: how they are
+// reached is nobody's business who merely reads a page.
+type OnCall struct {
+	Told     bool // alarms are told to people at all
+	Rota     bool // turns or a calendar are configured
+	Unread   bool // the calendar could not be read yet
+	Zone     *time.Location
+	Turns    []Turn // now and what comes, gaps included; empty without a rota
+	Steps    []Telling
+	Fallback string // name of who is told where nobody is on call
+}
+
+// Turn is a stretch in which one person is on call, or nobody.
+type Turn struct {
+	Name     string // empty: nobody
+	From, To time.Time
+	Open     bool // it goes on beyond what was looked at
+}
+
+// Telling is one step of telling people, as of now.
+type Telling struct {
+	After time.Duration
+	Who   string   // as configured: on-call, next, everyone, site, or a person's id
+	Names []string // empty: the contacts of the alarm's site
+}
+
+// Now is the turn in progress; ok is false without a rota that could be read.
+func (o *OnCall) Now() (t Turn, ok bool) {
+	if len(o.Turns) == 0 {
+		return Turn{}, false
+	}
+	return o.Turns[0], true
+}
+
+// schedule is a rota that knows its turns, gaps included.
+type schedule interface {
+	Stretches(from, to time.Time) []rota.Shift
+}
+
+// OnCall tells who answers for alarms at an instant.
+func (p *Planner) OnCall(at time.Time) OnCall {
+	s := &p.settings
+	o := OnCall{
+		Told: len(s.Steps) > 0 && len(s.People) > 0, Rota: len(s.Rota.Turns) > 0 || s.Rota.Calendar != "",
+		Zone: s.Rota.Zone, Fallback: p.name(s.Fallback),
+	}
+	d := *p.duty.Load()
+	o.Unread = o.Rota && d == nil
+	if sched, ok := d.(schedule); ok {
+		o.Turns = p.turns(sched.Stretches(at, at.Add(lookAhead)), at.Add(lookAhead))
+	}
+	for _, step := range s.Steps {
+		o.Steps = append(o.Steps, Telling{After: step.After, Who: step.Who, Names: p.told(step, d, at)})
+	}
+	return o
+}
+
+func (p *Planner) turns(all []rota.Shift, end time.Time) []Turn {
+	var out []Turn
+	for _, s := range all {
+		out = append(out, Turn{Name: p.name(s.Person), From: s.From, To: s.To, Open: !s.To.Before(end)})
+	}
+	return out
+}
+
+// told names whom a step would tell of an alarm that came now.
+func (p *Planner) told(s Step, d Duty, at time.Time) []string {
+	switch s.Who {
+	case "on-call":
+		return []string{p.onDutyNow(d, at.Add(s.After), Duty.OnCall)}
+	case "next":
+		return []string{p.onDutyNow(d, at, Duty.Next)}
+	case "everyone":
+		var all []string
+		for _, person := range p.settings.People {
+			all = append(all, p.name(person.ID))
+		}
+		return all
+	case "site":
+		return nil
+	default:
+		return []string{p.name(s.Who)}
+	}
+}
+
+func (p *Planner) onDutyNow(d Duty, at time.Time, ask func(Duty, time.Time) (string, bool)) string {
+	if d != nil {
+		if id, ok := ask(d, at); ok {
+			return p.name(id)
+		}
+	}
+	return p.name(p.settings.Fallback)
+}
+
+// name gives a person's name, or the id where there is none.
+func (p *Planner) name(id string) string {
+	for _, person := range p.settings.People {
+		if person.ID == id {
+			return cmp.Or(person.Name, id)
+		}
+	}
+	return id
+}
