@@ -202,9 +202,9 @@ func (w *Watch) step(l record.Line, b *ledger.Batch) {
 		}
 	}()
 	w.gather(w.o.Engine.Step(l), b)
-	if l.Entry != nil {
-		b.Entries = append(b.Entries, ledger.EntryRow{Line: l.ID, At: l.At, Entry: *l.Entry})
-		if l.Entry.Node != "" && w.known.Load() {
+	if r, ok := ledger.RowOf(l); ok {
+		b.Entries = append(b.Entries, r)
+		if r.Entry.Node != "" && w.known.Load() {
 			w.noteNodes()
 		}
 	}

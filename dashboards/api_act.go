@@ -131,6 +131,9 @@ func actor(r *http.Request, given string) string {
 
 func (p *pages) checkEntry(e *record.Entry) error {
 	for _, t := range tasksOf(*e) {
+		if t == record.StopTask {
+			return problem(http.StatusUnprocessableEntity, "A planned stop is no entry: say it to /api/v1/planned-stops.")
+		}
 		if p.o.Plan.Index(t) < 0 && entryTitles[t] == "" {
 			return problem(http.StatusUnprocessableEntity, "The plan has no task %q.", clipped(t, 40))
 		}

@@ -9,6 +9,7 @@ import (
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
 )
 
 // reportsPage is the index of the reports.
@@ -65,15 +66,22 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 }
 
 func entrySheet(all []entryView) sheet {
-	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc"}}
+	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc"}}
 	for _, e := range all {
 		s.Rows = append(s.Rows, []string{
 			e.At.String(), text(e.Entry.Heater), text(strings.Join(tasksOf(e.Entry), " ")), text(e.Entry.By),
 			optional(e.Entry.MeterH), optional(e.Entry.Litres), text(e.Entry.Node), text(e.Entry.Found), text(e.Entry.Note),
-			e.When().String(),
+			e.When().String(), utc(e.Until),
 		})
 	}
 	return s
+}
+
+func utc(i reading.Instant) string {
+	if i == 0 {
+		return ""
+	}
+	return i.String()
 }
 
 func optional(v *float64) string {

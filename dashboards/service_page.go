@@ -77,36 +77,6 @@ func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 	return out, len(out.Heaters) > 0
 }
 
-// log shows the service log of all heaters, or of one.
-type logPage struct {
-	Heater  string
-	Entries []entryView
-	Pages   pager
-}
-
-// entriesOnPage is how many lines of the service log a page lists.
-const entriesOnPage = 100
-
-func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
-	s := p.take()
-	q := r.URL.Query()
-	body := logPage{Heater: line(q.Get("heater"), 80)}
-	if body.Heater != "" {
-		h, ok := s.heaterCalled(body.Heater)
-		if !ok {
-			return notFound("heater", body.Heater)
-		}
-		body.Heater = h
-	}
-	all, err := p.entries(r.Context(), s, body.Heater, 0)
-	if err != nil {
-		return err
-	}
-	body.Pages = newPager(len(all), entriesOnPage, q)
-	body.Entries = all[body.Pages.from:body.Pages.to]
-	return p.show(w, r, "log", Page{Title: "Service log", Here: "log", Live: true, At: s.At}, body)
-}
-
 // heaterCalled finds a heater as people write its id.
 func (s *Stock) heaterCalled(id string) (string, bool) {
 	for i := range s.Heaters {

@@ -28,6 +28,17 @@ func (h *heater) stopAt(at reading.Instant) bool {
 	return slices.ContainsFunc(h.Stops, func(s stop) bool { return s.From <= at && at < s.To })
 }
 
+// stopNow gives the planned stop that runs and ends last; nil: none.
+func (h *heater) stopNow(at reading.Instant) *stop {
+	var last *stop
+	for i := range h.Stops {
+		if s := &h.Stops[i]; s.From <= at && at < s.To && (last == nil || s.To > last.To) {
+			last = s
+		}
+	}
+	return last
+}
+
 // keptEndings is how many of a heater's last endings the patterns look at.
 const keptEndings = 32
 

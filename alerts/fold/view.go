@@ -63,9 +63,11 @@ type HeaterView struct {
 	Hours      outcome.Hours
 	RunHours   float64 // h seen since the node was fitted, without corrections by hour meter: grows steadily
 	HasLevel   bool
-	Level      float64 // ratio of the tank, by reading or estimate
-	OutOfWork  bool    // taken out of service by a person
-	Stop       bool    // a planned stop runs
+	Level      float64         // ratio of the tank, by reading or estimate
+	OutOfWork  bool            // taken out of service by a person
+	Stop       bool            // a planned stop runs
+	StopUntil  reading.Instant // 0: none runs
+	StopBy     string          // who said so
 	Standings  []service.Standing
 	Endings    map[outcome.Ending]int // endings so far, as first judged
 	Offset     time.Duration          // correction of the node's clock in force
@@ -145,7 +147,10 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	v := HeaterView{
 		Heater: spec, Configured: h.Node, Heard: h.Heard, Silent: h.node != "" && h.silentAt(e.now),
 		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
-		OutOfWork: h.Shop, Stop: h.stopAt(e.now), Standings: h.asked(e.now), Endings: h.tally(),
+		OutOfWork: h.Shop, Standings: h.asked(e.now), Endings: h.tally(),
+	}
+	if s := h.stopNow(e.now); s != nil {
+		v.Stop, v.StopUntil, v.StopBy = true, s.To, s.By
 	}
 	v.Offset, _ = h.Clock.Skewed()
 	if t, ok := h.trend(e.now); ok {

@@ -63,6 +63,23 @@ type EntryRow struct {
 	Line  int64           `json:"line"` // of the log; above 0
 	At    reading.Instant `json:"at"`   // when it was written down
 	Entry record.Entry    `json:"entry"`
+	Until reading.Instant `json:"until,omitzero"` // a planned stop only: when it ends
+}
+
+// RowOf gives the row of a line of the log that is for the service log: work,
+// or a planned stop.
+func RowOf(l record.Line) (r EntryRow, ok bool) {
+	r = EntryRow{Line: l.ID, At: l.At}
+	switch {
+	case l.Entry != nil:
+		r.Entry = *l.Entry
+	case l.Stop != nil:
+		r.Entry = record.Entry{Heater: l.Stop.Heater, Task: record.StopTask, By: l.Stop.By, Note: l.Stop.Note}
+		r.Until = l.At.Add(l.Stop.For)
+	default:
+		return EntryRow{}, false
+	}
+	return r, true
 }
 
 // When is when the work was done: when it was written down, unless the entry

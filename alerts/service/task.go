@@ -117,12 +117,12 @@ func (r Rules) check() error {
 }
 
 // entryTasks are words of the service log that are no work of a plan.
-var entryTasks = map[string]bool{"refuel": true, "meter": true, "fit-node": true}
+var entryTasks = map[string]bool{"refuel": true, "meter": true, "fit-node": true, "planned-stop": true}
 
 func (t Task) check() error {
 	var errs []error
 	if !slug(t.ID) || entryTasks[t.ID] {
-		errs = append(errs, fmt.Errorf("task id %q: lower-case letters, digits and hyphens, at most 40, and not refuel, meter or fit-node", t.ID))
+		errs = append(errs, fmt.Errorf("task id %q: lower-case letters, digits and hyphens, at most 40, and not refuel, meter, fit-node or planned-stop", t.ID))
 	}
 	if t.Title == "" || t.Source == "" {
 		errs = append(errs, fmt.Errorf("task %q: needs a title and a source", t.ID))

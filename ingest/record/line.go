@@ -81,6 +81,9 @@ type Entry struct {
 // remembers the hour.
 const WrittenWithin = 7 * 24 * time.Hour
 
+// StopTask stands for the task where a planned stop is listed among entries.
+const StopTask = "planned-stop"
+
 // PlannedStop is a person's word that a heater will be off for a while.
 type PlannedStop struct {
 	Heater string        `json:"heater"`
