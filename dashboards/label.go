@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"net/netip"
 	"net/url"
 	"strings"
 
@@ -16,7 +17,7 @@ import (
 type labelPage struct {
 	*fold.HeaterView
 	Address string
-	Code    template.HTML
+	Code    template.HTML // empty: the address leads nowhere from elsewhere
 }
 
 // label shows a heater's label; the code on it opens the heater's page.
@@ -26,12 +27,30 @@ func (p *pages) label(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	address := p.base(r) + "/heaters/" + url.PathEscape(h.ID)
+	page := Page{Title: "Label of heater " + h.ID, Here: "fleet"}
+	if onThisMachineOnly(address) {
+		return p.show(w, r, "label", page, labelPage{HeaterView: h, Address: address})
+	}
 	code, err := qr.Encode(address, qr.M)
 	if err != nil {
 		return problem(http.StatusUnprocessableEntity, "The address of this heater is too long for a label: give a shorter base address.")
 	}
-	return p.show(w, r, "label", Page{Title: "Label of heater " + h.ID, Here: "fleet"},
-		labelPage{h, address, squares(code, "Code that opens "+address)})
+	return p.show(w, r, "label", page, labelPage{h, address, squares(code, "Code that opens "+address)})
+}
+
+// onThisMachineOnly reports whether an address leads nowhere from elsewhere: a
+// telephone would look for it on itself.
+func onThisMachineOnly(address string) bool {
+	u, err := url.Parse(address)
+	if err != nil {
+		return true
+	}
+	name := strings.TrimSuffix(strings.ToLower(u.Hostname()), ".")
+	if ip, err := netip.ParseAddr(name); err == nil {
+		ip = ip.Unmap()
+		return ip.IsLoopback() || ip.IsUnspecified()
+	}
+	return name == "" || name == "localhost" || strings.HasSuffix(name, ".localhost")
 }
 
 // base is the address of the pages as the visitor, or the configuration,
