@@ -28,7 +28,7 @@ func TestPlannedStopsStandInTheLog(t *testing.T) {
 	for _, path := range []string{"/heaters/H-07", "/log", "/log?site=quay", "/log?heater=h-07", "/reports/service?heater=H-07"} {
 		before(t, w.page(t, path), "<b>Planned stop</b>", "Wed 14 Jan 2026, 14:04 GMT", "by Jo", "Off until Wed 14 Jan 2026, 18:04 GMT", "Painters in the hall.")
 	}
-	has(t, w.page(t, "/heaters/H-07"), "planned to be off until Wed 14 Jan 18:04 GMT, as Jo said")
+	has(t, w.page(t, "/heaters/H-07"), "planned stop</span> <span class=\"soft\">until Wed 14 Jan 18:04 GMT, as Jo said")
 	if strings.Contains(w.page(t, "/log?site=mill"), "Planned stop</b>") {
 		t.Error("the log of one site has a stop of another")
 	}
