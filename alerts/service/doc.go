@@ -28,12 +28,21 @@
 //     single days of use are kept.
 //
 // The forecast takes the hours to come as a lognormal sum around the heater's
-// own recent mean, week and scatter, pulled to a prior while little was seen,
-// with the season's shape, and with stops of two weeks at the rate seen; the
-// due day is the first passage of the hours left. Its figures are fitted to
-// invented seasons, and a test on other seasons holds the 10 to 90 % range to
-// 80 ± 5 of 100. Very steady heaters get a range that is wider than that: in
-// whole days there is nothing narrower.
+// own level, week and scatter; the due day is the first passage of the hours
+// left. What the level is, nobody knows: every height of the season, every
+// persistence of a day's deviation and every day on which the level may have
+// changed is weighed by how well it explains the six weeks kept singly (fit.go),
+// and the doubt that is left makes the range. A heater that runs alike every
+// day so gets a narrow range, one that follows the weather a wide one, and one
+// that was moved goes by its new place within days. Stops come at the rate
+// seen, and most heaters are put away when the season ends. The ends are
+// rounded to whole days so that each leaves out its tenth on average; a range
+// is at least a day, which holds more than 80 % where days hardly differ.
+//
+// The figures are fitted to invented seasons. Tests hold the range to 80 ± 5
+// of 100 on others of the same making, and to what each world bears on kinds
+// of season that were made up apart (worlds_test.go). No range knows of a move
+// or a stop before there was one: those are the misses.
 //
 // Book and Use are values; nothing here is shared or locked.
 package service

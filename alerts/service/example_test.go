@@ -32,7 +32,7 @@ func Example() {
 	s := service.Status(plan, facts, &book, &use)[plan.Index("service-500h")]
 	fmt.Printf("%s: %s, %.1f h left\n", s.Task, s.State, *s.HoursLeft)
 	// Output:
-	// service-500h: due-soon, 7.5 h left, 2026-01-22 to 2026-01-23
+	// service-500h: due-soon, 7.5 h left, 2026-01-22 to 2026-01-22
 	// every 500 burner hours; never logged, counted from the last full interval of the hour meter
 	// service-500h: ok, 500.0 h left
 }

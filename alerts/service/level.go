@@ -1,0 +1,118 @@
+package service
+
+import "math"
+
+// level is the heater's hours a day in season, as a mixture over what shape
+// the season may have for it and how long its deviations last (Bayesian
+// model averaging; Hoeting et al. 1999, from memory).
+type level struct {
+	shape [shapes]struct {
+		weight float64
+		mean   float64 // h a day where the season is at its year's mean
+		second float64 // mean of its square, h²
+	}
+	keep [keeps]struct {
+		variance float64 // of a day, times the weight, h²
+		last     float64 // yesterday's deviation, times the weight, h
+	}
+	model *Model
+	phase float64 // of the year, from the height of the season to today, radians
+}
+
+// setLevel weighs every shape of the season and every persistence by how
+// well it explains the days seen.
+func (o *Outlook) setLevel(g *glance) {
+	s := o.series(g)
+	m := &o.model
+	o.level.model, o.level.phase = m, o.phase
+	var fits [shapes][keeps]fitted
+	best, total := math.Inf(-1), 0.0
+	for i, shape := range m.Shapes {
+		s.shapeUp(o.phase, shape.Value)
+		for k, keep := range m.Keeps {
+			fits[i][k] = s.fit(o.phase, shape.Value, keep.Value)
+			fits[i][k].log += math.Log(shape.Chance * keep.Chance)
+			best = max(best, fits[i][k].log)
+		}
+	}
+	for i := range fits {
+		for k := range fits[i] {
+			fits[i][k].weight = math.Exp(fits[i][k].log - best)
+			total += fits[i][k].weight
+		}
+	}
+	for i := range fits {
+		for k := range fits[i] {
+			o.level.mix(i, k, fits[i][k].weight/total, &fits[i][k])
+		}
+	}
+}
+
+func (l *level) mix(shape, keep int, w float64, f *fitted) {
+	l.shape[shape].weight += w
+	l.shape[shape].mean += w * f.mean
+	l.shape[shape].second += w * f.second
+	l.keep[keep].variance += w * f.variance
+	l.keep[keep].last += w * f.last
+}
+
+// over gives the mean of the level over the days from now, h a day, and the
+// variance of that mean, h².
+func (l *level) over(days float64) (mean, doubt float64) {
+	turn := yearTurn * max(days, 0.01)
+	wave := (math.Sin(l.phase+turn) - math.Sin(l.phase)) / turn
+	return l.times(wave)
+}
+
+// today gives the level as it is now, h a day, and its variance, h².
+func (l *level) today() (mean, doubt float64) { return l.times(math.Cos(l.phase)) }
+
+// times gives mean, h, and variance, h², of the level where the season is at
+// that share of its height.
+func (l *level) times(wave float64) (mean, doubt float64) {
+	second := 0.0
+	for i := range l.shape {
+		g := max(leastSeason, 1+l.model.Shapes[i].Value*wave)
+		mean += g * l.shape[i].mean
+		second += g * g * l.shape[i].second
+	}
+	return mean, max(0, second-mean*mean)
+}
+
+// carried gives what yesterday's deviation still adds to the hours of n days.
+func (l *level) carried(n float64) (h float64) {
+	for k := range l.keep {
+		keep := l.model.Keeps[k].Value
+		lasts := keep / (1 - keep)
+		h += l.keep[k].last * lasts * n / (n + lasts + 1e-9)
+	}
+	return h
+}
+
+// noise gives the variance of the sum of n days around the level, h².
+func (l *level) noise(n float64) (v float64) {
+	for k := range l.keep {
+		keep := l.model.Keeps[k].Value
+		long := (1 + keep) / (1 - keep)
+		v += l.keep[k].variance * n * long * n / (n + long - 1)
+	}
+	return v
+}
+
+// long gives the variance that a day adds to a long sum, h².
+func (l *level) long() (v float64) {
+	for k := range l.keep {
+		keep := l.model.Keeps[k].Value
+		v += l.keep[k].variance * (1 + keep) / (1 - keep)
+	}
+	return v
+}
+
+// become makes the level one of that mean, h, whatever the season's shape.
+func (l *level) become(mean float64) {
+	have, _ := l.times(0)
+	for i := range l.shape {
+		l.shape[i].mean *= mean / have
+		l.shape[i].second *= sq(mean / have)
+	}
+}
