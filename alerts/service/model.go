@@ -43,9 +43,9 @@ func DefaultModel() Model {
 	return Model{
 		PriorHours: 10, PriorDays: 4, PriorDoubt: 0.7, OldDoubt: 0.8, OldDays: 4,
 		PriorSpread: 0.25, SpreadDays: 0.06, SpreadLoss: 1.5, WeekSpread: 0.44,
-		Drift: 0.02, DriftShare: 0.06, DriftDays: 45, WorksOn: 0.35, Changes: 0.0038, ChangeBy: 0.27, OffSeason: 0.1,
+		Drift: 0.02, DriftShare: 0.09, DriftDays: 45, WorksOn: 0.35, Changes: 0.0038, ChangeBy: 0.27, OffSeason: 0.1,
 		StopEvery: 200, StopWeight: 0.2, StopDays: 16, Tail: 0.10, Reach: 730,
-		Shapes: [shapes]Weighed{{0, 0.23}, {0.4, 0.21}, {0.9, 0.3}, {1.8, 0.26}},
+		Shapes: [shapes]Weighed{{0, 0.2}, {0.5, 0.25}, {1.2, 0.3}, {3, 0.25}},
 		Keeps:  [keeps]Weighed{{0, 0.34}, {0.45, 0.17}, {0.75, 0.2}, {0.9, 0.29}},
 	}
 }
