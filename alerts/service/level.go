@@ -7,9 +7,8 @@ import "math"
 // model averaging; Hoeting et al. 1999, from memory).
 type level struct {
 	shape [shapes]struct {
-		weight float64
-		mean   float64 // h a day where the season is at its year's mean
-		second float64 // mean of its square, h²
+		mean   float64 // h a day where the season is at its year's mean, times the weight
+		second float64 // mean of its square, times the weight, h²
 	}
 	keep [keeps]struct {
 		variance float64 // of a day, times the weight, h²
@@ -48,8 +47,8 @@ func (o *Outlook) setLevel(g *glance) {
 	}
 }
 
+// mix adds what one shape and one persistence make of the days.
 func (l *level) mix(shape, keep int, w float64, f *fitted) {
-	l.shape[shape].weight += w
 	l.shape[shape].mean += w * f.mean
 	l.shape[shape].second += w * f.second
 	l.keep[keep].variance += w * f.variance
@@ -84,12 +83,15 @@ func (l *level) carried(n float64) (h float64) {
 	for k := range l.keep {
 		keep := l.model.Keeps[k].Value
 		lasts := keep / (1 - keep)
-		h += l.keep[k].last * lasts * n / (n + lasts + 1e-9)
+		if lasts > 0 {
+			h += l.keep[k].last * lasts * n / (n + lasts)
+		}
 	}
 	return h
 }
 
-// noise gives the variance of the sum of n days around the level, h².
+// noise gives the variance of the sum of n days around the level, h²:
+// close to that of deviations of first order, without their powers.
 func (l *level) noise(n float64) (v float64) {
 	for k := range l.keep {
 		keep := l.model.Keeps[k].Value
