@@ -127,9 +127,8 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 }
 
 // ranDry gives what the hours since the tank was full say, empty where they
-// say nothing: where nobody wrote down that it was filled before the heater
-// lit again, it must have stayed out for as long as fetching fuel takes and
-// the hours must agree closely.
+// say nothing. Where nobody wrote down a fill, before or after, they must agree
+// more closely.
 func (e *Evidence) ranDry(o *Options) string {
 	used := e.SinceFillH / e.TankH
 	low, high := o.TankLow, o.TankHigh
