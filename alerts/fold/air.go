@@ -40,18 +40,22 @@ func (h *heater) hasSeen(x reading.Sample) bool {
 }
 
 // lookAtAir compares what the live copy knows of a space's air with the
-// site's limits.
-func (e *Engine) lookAtAir(h *heater) {
+// site's limits. Only CO that is new, and that is a measurement, clears
+// anything; what is over its limit counts whenever it was measured.
+func (e *Engine) lookAtAir(h *heater, fresh bool) {
 	k := &h.Live.Known
-	if !k.Carries(reading.CO) || h.space == nil || k.CO < trust.DriftPPM || h.Live.At.Sub(k.COAt) > heldAfter {
-		return // what is no measurement, or none of now, clears nothing
+	if !k.Carries(reading.CO) || h.space == nil {
+		return
 	}
+	clears := fresh && k.CO >= trust.DriftPPM
 	if !h.calmAir() {
 		for _, m := range h.measures() {
-			e.compare(h, m)
+			if clears || m.over() {
+				e.compare(h, m)
+			}
 		}
 	}
-	e.lookAtRise(h)
+	e.lookAtRise(h, clears)
 }
 
 // calmAir reports whether no figure is at its limit and the book is known to
@@ -150,7 +154,7 @@ func (s *space) ids() []string {
 // otherOver reports whether another sensor of the space is over the limit.
 func (s *space) otherOver(except *heater, k alarm.Kind) bool {
 	for _, h := range s.heaters {
-		if h == except || !h.Live.Known.Carries(reading.CO) {
+		if h == except || h.node == "" || !h.Live.Known.Carries(reading.CO) {
 			continue
 		}
 		for _, m := range h.measures() {
@@ -163,9 +167,12 @@ func (s *space) otherOver(except *heater, k alarm.Kind) bool {
 }
 
 // lookAtRise raises co-rising while CO is on its way to a limit.
-func (e *Engine) lookAtRise(h *heater) {
+func (e *Engine) lookAtRise(h *heater, clears bool) {
 	key := h.airKey(alarm.CORising)
 	r, rising := h.Live.Air.Rising(h.site.Limits, 0)
+	if !rising && !clears {
+		return
+	}
 	quiet := func() bool { return e.book.Quiet(key) }
 	if h.space.still.calm(risingBit, rising, quiet) || !rising && h.space.otherRising(h) {
 		return
@@ -190,7 +197,7 @@ func (e *Engine) alarmed(key alarm.Key) bool {
 
 func (s *space) otherRising(except *heater) bool {
 	for _, h := range s.heaters {
-		if h == except {
+		if h == except || h.node == "" {
 			continue
 		}
 		if _, rising := h.Live.Air.Rising(h.site.Limits, 0); rising {

@@ -66,8 +66,7 @@ func (e *Engine) lookAtHeldAir(h *heater) {
 	if a.LastPPM < h.rules.ForecastFrom || h.space == nil {
 		return
 	}
-	quiet := e.now.Sub(a.Last)
-	if quiet < heldAfter || quiet.Seconds() <= exposure.GapFactor*a.Within || h.space.others(h, e.measuresCO) {
+	if h.node == "" || !e.muteOfCO(h) || h.space.others(h, e.measuresCO) { // a unit that a person took off says nothing of the air there
 		return
 	}
 	f := a.At(e.now)
@@ -94,7 +93,20 @@ func (e *Engine) raiseHeld(h *heater, m measure, f *exposure.Figures) {
 	e.observe(c)
 }
 
-// measuresCO reports whether the heater's unit measures CO now.
+// muteOfCO reports whether the heater's unit has left out CO that it should have
+// told: it goes on without, or its next message is overdue as well. One that
+// collects its readings owes none in between.
+func (e *Engine) muteOfCO(h *heater) bool {
+	a, upTo := &h.Live.Air, h.Live.At
+	if e.now.Seconds(h.Heard) > exposure.GapFactor*h.Packs.Expected(0).Seconds() {
+		upTo = e.now
+	}
+	quiet := upTo.Sub(a.Last)
+	return quiet >= heldAfter && quiet.Seconds() > exposure.GapFactor*a.Within
+}
+
+// measuresCO reports whether the heater's unit measures CO now, with a sensor
+// that nobody has to doubt.
 func (e *Engine) measuresCO(h *heater) bool {
-	return h.Live.Known.Carries(reading.CO) && !h.silentAt(e.now) && e.now.Sub(h.Live.Known.COAt) < heldAfter
+	return h.node != "" && h.Live.Air.Count > 0 && !e.muteOfCO(h) && !e.alarmed(h.nodeKey(alarm.COSensorSuspect))
 }

@@ -176,6 +176,7 @@ func (e *Engine) pack(l record.Line) {
 	if l.Pack.Within > 0 {
 		h.Within = l.Pack.Within
 	}
+	before := h.Live.Known.COAt
 	if e.take(h, l) {
 		h.renew(e.now)
 	}
@@ -183,7 +184,7 @@ func (e *Engine) pack(l record.Line) {
 		h.Heard, h.Offline = e.now, false
 		h.Packs.Observe(e.now)
 	}
-	e.lookAtAir(h)
+	e.lookAtAir(h, h.Live.Known.COAt > before)
 	e.lookAtHeater(h)
 }
 

@@ -200,8 +200,8 @@ func (s *space) changes(h *heater, bit still, is func(*heater) bool) bool {
 	return is(h) || s.still&bit == 0 && !s.others(h, is)
 }
 
-func (h *heater) cold() bool { return h.Live.Warm.Cold() }
-func (h *heater) hot() bool  { return h.Live.Warm.Hot() }
+func (h *heater) cold() bool { return h.node != "" && h.Live.Warm.Cold() }
+func (h *heater) hot() bool  { return h.node != "" && h.Live.Warm.Hot() }
 
 func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, active bool) {
 	e.holdSpace(h, bit, k, active, func(c *alarm.Condition) {

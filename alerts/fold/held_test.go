@@ -1,0 +1,131 @@
+package fold_test
+
+import (
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// collected sends n packs of ten minutes each: the temperature every minute,
+// and CO at the minutes where it is not negative.
+func (p *play) collected(n int, node reading.NodeID, co func(minute int) float32) {
+	for range n {
+		var xs []reading.Sample
+		for m := range 10 {
+			p.now = p.now.Add(time.Minute)
+			x := p.sample(node)
+			x.Has &^= reading.Runtime
+			if x.CO = co(m); x.CO < 0 {
+				x.Has &^= reading.CO
+			}
+			xs = append(xs, x)
+		}
+		p.send(node, xs...)
+	}
+}
+
+// A unit may measure CO less often than all else, and send it before later
+// readings: it counts, whatever another sensor of the space says.
+func TestCOAtTheBeginningOfAPackCounts(t *testing.T) {
+	p := newPlay(t, 2)
+	a, b := p.fleet.Heaters[0].Node, p.fleet.Heaters[1].Node
+	p.collected(10*6, a, func(m int) float32 {
+		x := p.sample(b)
+		x.Has &^= reading.Runtime
+		p.send(b, x)
+		return []float32{90, -1}[min(m, 1)]
+	})
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 1 {
+		t.Errorf("10 h of 90 ppm raised %d alarms of the shift, want 1", n)
+	}
+}
+
+// A unit that collects its readings is not silent between two packs.
+func TestNothingIsHeldBetweenPacks(t *testing.T) {
+	p := newPlay(t, 1)
+	node := p.fleet.Heaters[0].Node
+	p.collected(6*8, node, func(m int) float32 {
+		if m == 9 {
+			return 160
+		}
+		return 19
+	})
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 0 {
+		t.Errorf("%d alarms of a shift of 33 ppm", n)
+	}
+}
+
+// A sensor that reads what no air explains is no other that measures there.
+func TestASensorBelowAnyAirIsNoOther(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(20*time.Minute, 60, -8)
+	p.beside(10*time.Hour, -8)
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 1 {
+		t.Errorf("10 h after 60 ppm, beside a sensor that reads -8: %d alarms of the shift, want 1", n)
+	}
+}
+
+// A sensor that tells of the air every ten minutes measures all the time.
+func TestASlowSensorIsAnother(t *testing.T) {
+	p := newPlay(t, 2)
+	b := p.fleet.Heaters[1].Node
+	p.collected(12, b, func(int) float32 { return 3 })
+	p.air(20*time.Minute, 60, 3)
+	p.collected(60, b, func(int) float32 { return 3 })
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 0 {
+		t.Errorf("%d alarms of a shift while another unit measures 3 ppm", n)
+	}
+}
+
+// The CO of a unit that a person took elsewhere says nothing of where it was.
+func TestAUnitTakenOffHoldsNothing(t *testing.T) {
+	p := newPlay(t, 3)
+	p.fleet.Heaters[2].Space = ""
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.air(20*time.Minute, 60, 60)
+	for _, h := range p.fleet.Heaters[:2] {
+		p.step(record.Line{Entry: &record.Entry{Heater: "H-2", Task: "fit-node", Node: string(h.Node)}})
+	}
+	p.burn(10*time.Hour, p.fleet.Heaters[1].Node)
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 0 {
+		t.Errorf("%d alarms of a shift where no unit is any more", n)
+	}
+}
+
+// Nor does it keep an alarm of there from ending by what is measured there.
+func TestAUnitTakenOffKeepsNoAlarm(t *testing.T) {
+	p := newPlay(t, 3)
+	p.fleet.Heaters[2].Space = ""
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.air(2*time.Minute, 250, 3)
+	for range 10 {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample("n-0")
+		x.Has, x.Temp = reading.Temp, 2
+		p.send("n-0", x)
+	}
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-2", Task: "fit-node", Node: "n-0"}})
+	p.beside(time.Hour, 3)
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
+		t.Errorf("the alarm ended %d times by an hour of 3 ppm, want once", n)
+	}
+	if n := p.count(alarm.SpaceCold, alarm.Returned); n != 1 {
+		t.Errorf("the cold ended %d times by an hour of 11 °C, want once", n)
+	}
+}
+
+// beside lets the second node alone report for a while.
+func (p *play) beside(d time.Duration, ppm float32) {
+	node := p.fleet.Heaters[1].Node
+	for range int(d / (30 * time.Second)) {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample(node)
+		x.Has &^= reading.Runtime
+		x.CO = ppm
+		p.send(node, x)
+	}
+}
