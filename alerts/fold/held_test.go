@@ -1,6 +1,8 @@
 package fold_test
 
 import (
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -127,5 +129,31 @@ func (p *play) beside(d time.Duration, ppm float32) {
 		x.Has &^= reading.Runtime
 		x.CO = ppm
 		p.send(node, x)
+	}
+}
+
+// A unit that a person took off did not fall silent.
+func TestAUnitTakenOffIsNotMute(t *testing.T) {
+	p := newPlay(t, 3)
+	p.burn(time.Hour, "n-0", "n-1")
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-2", Task: "fit-node", Node: "n-1"}})
+	for range 60 {
+		p.now = p.now.Add(30 * time.Second)
+		p.run["n-1"] += 30
+		for _, n := range []reading.NodeID{"n-0", "n-1"} {
+			x := p.sample(n)
+			if n == "n-0" {
+				x.On, x.Temp = 0, 4
+			}
+			p.send(n, x)
+		}
+	}
+	a := p.engine.View().Alarms
+	i := slices.IndexFunc(a, func(x alarm.Alarm) bool { return x.Kind == alarm.ShutdownUnexplained && x.Active })
+	if i < 0 {
+		t.Fatal("no stop was told")
+	}
+	if s := a[i].Findings.Evidence[0]; strings.Contains(s, "fell silent") {
+		t.Errorf("%s: %s", a[i].Heater, s)
 	}
 }

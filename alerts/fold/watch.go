@@ -221,8 +221,14 @@ func (e *Engine) causeOfCold(h *heater, k alarm.Kind) *alarm.Key {
 	if k != alarm.SpaceCold {
 		return nil
 	}
-	causes := []alarm.Key{{Kind: alarm.ShutdownUnexplained, Site: h.Site}, {Kind: alarm.SupplyLost, Site: h.Site}}
-	for _, o := range h.space.heaters {
+	var causes []alarm.Key
+	for _, o := range h.space.heaters { // what befell another space makes this one no colder
+		if o.standsFor(outcome.SiteWide) {
+			causes = append(causes, alarm.Key{Kind: alarm.ShutdownUnexplained, Site: h.Site})
+		}
+		if o.standsFor(outcome.SiteWide) || o.standsFor(outcome.SupplyLost) {
+			causes = append(causes, alarm.Key{Kind: alarm.SupplyLost, Site: h.Site})
+		}
 		causes = append(causes, o.key(alarm.ShutdownUnexplained))
 	}
 	for _, key := range causes {
