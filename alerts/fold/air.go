@@ -41,13 +41,14 @@ func (h *heater) hasSeen(x reading.Sample) bool {
 
 // lookAtAir compares what the live copy knows of a space's air with the
 // site's limits. Only CO that is new, and that is a measurement, clears
-// anything; what is over its limit counts whenever it was measured.
+// anything; what is over its limit counts whenever it was measured. A sensor
+// that is doubted clears nothing beside one whose last word is held.
 func (e *Engine) lookAtAir(h *heater, fresh bool) {
 	k := &h.Live.Known
 	if !k.Carries(reading.CO) || h.space == nil {
 		return
 	}
-	clears := fresh && k.CO >= trust.DriftPPM
+	clears := fresh && k.CO >= trust.DriftPPM && !(e.alarmed(h.nodeKey(alarm.COSensorSuspect)) && h.space.others(h, e.holds))
 	if !h.calmAir() {
 		for _, m := range h.measures() {
 			if clears || m.over() {

@@ -62,14 +62,10 @@ const heldAfter = 5 * time.Minute
 // come to since its only sensor was last heard: the worse end, for silence
 // makes no air safe. It raises; it never clears.
 func (e *Engine) lookAtHeldAir(h *heater) {
-	a, l := &h.Live.Air, &h.site.Limits
-	if a.LastPPM < h.rules.ForecastFrom || h.space == nil {
+	if h.space == nil || !e.holds(h) || h.space.others(h, e.measuresCO) {
 		return
 	}
-	if h.node == "" || !e.muteOfCO(h) || h.space.others(h, e.measuresCO) { // a unit that a person took off says nothing of the air there
-		return
-	}
-	f := a.At(e.now)
+	f, l := h.Live.Air.At(e.now), &h.site.Limits
 	for _, m := range [3]measure{
 		{alarm.COShortTerm, shortBit, f.TWA15PPM, l.ShortTermPPM, "ppm"},
 		{alarm.COShift, shiftBit, f.TWA8hPPM, l.ShiftPPM, "ppm"},
@@ -79,6 +75,13 @@ func (e *Engine) lookAtHeldAir(h *heater) {
 			e.raiseHeld(h, m, &f)
 		}
 	}
+}
+
+// holds reports whether the last CO of the heater's unit stands for the air
+// since, and matters. A unit that a person took off says nothing of the air
+// there.
+func (e *Engine) holds(h *heater) bool {
+	return h.node != "" && h.Live.Air.LastPPM >= h.rules.ForecastFrom && e.muteOfCO(h)
 }
 
 func (e *Engine) raiseHeld(h *heater, m measure, f *exposure.Figures) {

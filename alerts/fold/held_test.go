@@ -71,6 +71,20 @@ func TestASensorBelowAnyAirIsNoOther(t *testing.T) {
 	}
 }
 
+// What is held of a unit that died is over its limit once, not again and again:
+// a sensor that stands at zero beside it is doubted, and clears nothing.
+func TestADoubtedSensorClearsNothing(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(2*time.Hour, 60, 0)
+	p.beside(10*time.Hour, 0)
+	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
+		t.Fatalf("the sensor at zero was doubted %d times, want once", n)
+	}
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 1 {
+		t.Errorf("10 h after 60 ppm, beside a sensor at 0: the alarm of the shift rang %d times, want once", n)
+	}
+}
+
 // A sensor that tells of the air every ten minutes measures all the time.
 func TestASlowSensorIsAnother(t *testing.T) {
 	p := newPlay(t, 2)
