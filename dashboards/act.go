@@ -1,7 +1,9 @@
 package dashboards
 
 import (
+	"cmp"
 	"context"
+	"errors"
 	"net/http"
 	"net/url"
 	"strings"
@@ -68,19 +70,27 @@ func (p *pages) settle(ctx context.Context, id int64) {
 }
 
 // answer carries out a person's act on an alarm or heater. It is rehearsed on
-// a copy of the alarm book first, so that what cannot be is told at once.
-func (p *pages) answer(ctx context.Context, a record.Answer) error {
+// a copy of the alarm book first, so that what cannot be is told at once. After
+// a start, until the engine has taken up what it knew, the ledger has that book.
+func (p *pages) answer(ctx context.Context, a record.Answer) (err error) {
 	p.forget()
-	if err := rehearse(p.take(), reading.InstantOf(p.o.Now()), a); err != nil {
+	s := p.take()
+	known := s.Alarms
+	if s.At == 0 {
+		if _, known, err = p.o.Ledger.Load(ctx); err != nil {
+			return err
+		}
+	}
+	if err := rehearse(known, max(reading.InstantOf(p.o.Now()), s.At), a); err != nil {
 		return err
 	}
 	return p.write(ctx, record.Line{Answer: &a})
 }
 
-func rehearse(s *Stock, now reading.Instant, a record.Answer) error {
+func rehearse(known []alarm.Alarm, now reading.Instant, a record.Answer) error {
 	b := alarm.NewBook(alarm.Rules())
-	b.Restore(s.Alarms)
-	_, err := b.Answer(max(now, s.At), a)
+	b.Restore(known)
+	_, err := b.Answer(now, a)
 	return err
 }
 
@@ -161,13 +171,8 @@ func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) e
 		if err != nil {
 			return err
 		}
-		if err := p.answer(r.Context(), a); err != nil {
+		if err := p.answerAll(r, a); err != nil {
 			return err
-		}
-		if act == record.Acknowledge {
-			if err := p.alsoAcknowledge(r, a); err != nil {
-				return err
-			}
 		}
 		return back(w, r, returnTo(r, "/alarms/"+url.PathEscape(a.Alarm)), string(act))
 	}
@@ -176,17 +181,28 @@ func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) e
 // mostAtOnce bounds how many alarms of one space a form acknowledges.
 const mostAtOnce = 16
 
-// alsoAcknowledge carries on with the other alarms of the same event that the
-// form names, each on its own in the record.
-func (p *pages) alsoAcknowledge(r *http.Request, a record.Answer) error {
-	also := r.Form["also"]
-	for _, id := range also[:min(len(also), mostAtOnce)] {
-		a.Alarm = id
-		if err := p.answer(r.Context(), a); err != nil {
+// answerAll answers an alarm, and where it is acknowledged, the others of the
+// same event that the form names, each on its own in the record. One that ended
+// meanwhile, or that somebody else saw to, holds up no other.
+func (p *pages) answerAll(r *http.Request, a record.Answer) error {
+	all := []string{a.Alarm}
+	if also := r.Form["also"]; a.Act == record.Acknowledge {
+		all = append(all, also[:min(len(also), mostAtOnce)]...)
+	}
+	var refused error
+	done := false
+	for _, a.Alarm = range all {
+		err := p.answer(r.Context(), a)
+		var no *alarm.Refusal
+		if err != nil && !errors.As(err, &no) {
 			return err
 		}
+		done, refused = done || err == nil, cmp.Or(refused, err)
 	}
-	return nil
+	if done {
+		return nil
+	}
+	return refused
 }
 
 // answerOf reads an act on one alarm from a request's form.

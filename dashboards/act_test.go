@@ -246,3 +246,39 @@ func TestAllAlarmsOfASpaceAtOnce(t *testing.T) {
 		t.Errorf("acknowledged %v", acked)
 	}
 }
+
+// One of them that ended meanwhile, or that another person saw to, holds up
+// none of the others.
+func TestAllAlarmsOfASpaceButOne(t *testing.T) {
+	const over, shelved, waits = "none.1", "mill.site-silent.1", "quay.hall.co-short-term.1"
+	for _, c := range []struct {
+		first, also string
+		status      int
+	}{{over, waits, http.StatusSeeOther}, {waits, over, http.StatusSeeOther}, {shelved, waits, http.StatusSeeOther}, {over, over, http.StatusNotFound}} {
+		w := newWorld(t)
+		rec := w.do("POST", "/alarms/"+c.first+"/acknowledge", url.Values{"by": {"Kim"}, "also": {shelved, c.also}})
+		if rec.Code != c.status {
+			t.Errorf("%s and %s: status %d, want %d: %s", c.first, c.also, rec.Code, c.status, clip(rec.Body.String()))
+		}
+		if done := w.count() == 1 && w.lines[0].Answer.Alarm == waits; done != (c.status == http.StatusSeeOther) {
+			t.Errorf("%s and %s: %d acknowledged, want one: %s", c.first, c.also, w.count(), waits)
+		}
+	}
+}
+
+// After a start the engine knows nothing yet, and people were told before.
+func TestAnswersBeforeTheEngineKnows(t *testing.T) {
+	v := fixedView()
+	v.At, v.Alarms = 0, nil
+	for path, more := range map[string]url.Values{
+		"/alarms/quay.hall.co-short-term.1/acknowledge":        {},
+		"/api/v1/alarms/quay.hall.co-short-term.1/acknowledge": {},
+		"/heaters/H-07/out-of-service":                         {"why": {"cracked chamber"}},
+	} {
+		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		more.Set("by", "Kim")
+		if rec := w.do("POST", path, more); rec.Code >= http.StatusBadRequest || w.count() != 1 {
+			t.Errorf("%s: status %d, %d lines: %s", path, rec.Code, w.count(), clip(rec.Body.String()))
+		}
+	}
+}
