@@ -39,7 +39,11 @@ func stays(h *fold.HeaterView, log []ledger.EntryRow) []stay {
 			now = stay{}
 		}
 	}
-	return now.until(never, out)
+	out = now.until(never, out)
+	if h.Node != "" && h.Node != now.Node { // the configuration has named another since; when, nobody wrote down
+		out = append(out, stay{Node: h.Node, From: now.From, To: never})
+	}
+	return out
 }
 
 func (s stay) until(t reading.Instant, all []stay) []stay {

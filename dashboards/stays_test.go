@@ -16,19 +16,20 @@ func TestStays(t *testing.T) {
 		return ledger.EntryRow{At: at, Entry: record.Entry{Heater: heater, Task: "fit-node", Node: node}}
 	}
 	for _, c := range []struct {
-		name, configured string
-		log              []ledger.EntryRow
-		want             []stay
+		name, configured, now string
+		log                   []ledger.EntryRow
+		want                  []stay
 	}{
-		{"never moved", "n-1", []ledger.EntryRow{{At: 3, Entry: record.Entry{Heater: "H", Task: "refuel"}}}, []stay{{"n-1", always, never}}},
-		{"none", "", nil, nil},
-		{"a spare came", "n-1", []ledger.EntryRow{fit(10, "H", "spare")}, []stay{{"n-1", always, 10}, {"spare", 10, never}}},
-		{"went to another", "n-1", []ledger.EntryRow{fit(10, "G", "n-1")}, []stay{{"n-1", always, 10}}},
-		{"went and came back", "n-1", []ledger.EntryRow{fit(10, "G", "n-1"), fit(20, "H", "n-1")}, []stay{{"n-1", always, 10}, {"n-1", 20, never}}},
-		{"the configuration follows", "n-2", []ledger.EntryRow{fit(10, "H", "n-2")}, []stay{{"n-2", 10, never}}},
-		{"others' are theirs", "n-1", []ledger.EntryRow{fit(10, "G", "n-7")}, []stay{{"n-1", always, never}}},
+		{"never moved", "n-1", "n-1", []ledger.EntryRow{{At: 3, Entry: record.Entry{Heater: "H", Task: "refuel"}}}, []stay{{"n-1", always, never}}},
+		{"none", "", "", nil, nil},
+		{"a spare came", "n-1", "spare", []ledger.EntryRow{fit(10, "H", "spare")}, []stay{{"n-1", always, 10}, {"spare", 10, never}}},
+		{"went to another", "n-1", "", []ledger.EntryRow{fit(10, "G", "n-1")}, []stay{{"n-1", always, 10}}},
+		{"went and came back", "n-1", "n-1", []ledger.EntryRow{fit(10, "G", "n-1"), fit(20, "H", "n-1")}, []stay{{"n-1", always, 10}, {"n-1", 20, never}}},
+		{"the configuration follows", "n-2", "n-2", []ledger.EntryRow{fit(10, "H", "n-2")}, []stay{{"n-2", 10, never}}},
+		{"the configuration names a third", "n-3", "n-3", []ledger.EntryRow{fit(10, "H", "n-2")}, []stay{{"n-3", always, 10}, {"n-2", 10, never}, {"n-3", 10, never}}},
+		{"others' are theirs", "n-1", "n-1", []ledger.EntryRow{fit(10, "G", "n-7")}, []stay{{"n-1", always, never}}},
 	} {
-		h := &fold.HeaterView{Heater: fleet.Heater{ID: "H"}, Configured: reading.NodeID(c.configured)}
+		h := &fold.HeaterView{Heater: fleet.Heater{ID: "H", Node: reading.NodeID(c.now)}, Configured: reading.NodeID(c.configured)}
 		if got := stays(h, c.log); !slices.Equal(got, c.want) {
 			t.Errorf("%s: %v, want %v", c.name, got, c.want)
 		}
