@@ -12,9 +12,11 @@
   const controls = "a, button, summary, input, select, textarea, [tabindex]";
   const fields = "input, select, textarea";
 
-  // What stays the same thing while the list around it changes: a form's
-  // address with the field's name, else the words.
-  const nameOf = at => [at.form ? at.form.getAttribute("action") : "", at.tagName, at.name || at.getAttribute("href") || at.textContent].join(" ");
+  // What stays the same thing while the list around it changes: what it stands
+  // in, the form's address with the field's name, else the words. A form for
+  // all alarms of a space has the address of the first of them.
+  const nameOf = at => [at.closest("[id]")?.id, at.form ? at.form.getAttribute("action") : "", at.tagName,
+    at.name || at.getAttribute("href") || at.textContent, at.type === "checkbox" ? at.value : ""].join(" ");
 
   // What somebody has written but not sent, and where the cursor stands.
   const unsent = part => [...part.querySelectorAll(fields)]
