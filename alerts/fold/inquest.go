@@ -294,7 +294,7 @@ func (e *Engine) isFinal(h *heater, b *ended) bool {
 	if e.now.Sub(b.Burn.EndHigh) > r.patience()+2*r.Lateness {
 		return true
 	}
-	return h.settled(b) && h.site.passed(h, b.looked(r)) && h.neighboursRipe(b)
+	return h.settled(b) && h.site.passed(h, h.asksUntil(b)) && h.neighboursRipe(b)
 }
 
 // settled reports whether the heater itself can add nothing to an ending any
@@ -303,6 +303,19 @@ func (h *heater) settled(b *ended) bool {
 	at, r := h.Settled.At, h.rules
 	after := b.Relit != 0 && at.Sub(b.Relit) > r.NotedWithin || at.Sub(b.Burn.End) > r.AftermathFor
 	return after && h.knowsHabit(b)
+}
+
+// asksUntil is how far the time after an ending counts at the other heaters:
+// also whether any burned on after one that went out meanwhile.
+func (h *heater) asksUntil(b *ended) reading.Instant {
+	looked := b.looked(h.rules)
+	until := looked
+	for _, o := range h.site.recent {
+		if x := &o.what.Burn; o.heater != h && x.End > b.Burn.End && x.End <= looked {
+			until = max(until, x.EndHigh.Add(h.rules.Together))
+		}
+	}
+	return until
 }
 
 // knowsHabit reports whether it is settled where the heater usually switches
