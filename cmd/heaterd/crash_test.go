@@ -3,9 +3,12 @@ package main
 import (
 	"cmp"
 	goflag "flag"
+	"log/slog"
 	"math/rand/v2"
 	"os"
 	"testing"
+
+	"heaterd/ingest/store"
 )
 
 var (
@@ -51,11 +54,28 @@ func TestKilledWhileItTidies(t *testing.T) {
 	deaths, rng := moments(t, 6, 60, 2)
 	g := newGround(t, 6, 24)
 	g.program = impatient
-	k := g.drained(g.dieOften(deaths, rng, g.peek))
+	g.dieOften(deaths, rng, g.peek).kill()
+	p := g.start() // which puts all that arrived before it in its hours
+	p.until("nothing is put in its hours", g.tidied)
+	k := g.drained(p)
 	if upto, err := k.store.Compacted(t.Context()); upto == 0 || err != nil {
 		t.Errorf("nothing was put in its hours: %v", err)
 	}
 	g.check(k)
+}
+
+// tidied reports whether the daemon has put something in its hours.
+func (g *ground) tidied() bool {
+	s, err := store.OpenReader(g.t.Context(), g.cfg.Store.Path, slog.New(slog.DiscardHandler))
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	defer func() { _ = s.Close() }()
+	upto, err := s.Compacted(g.t.Context())
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	return upto > 0
 }
 
 // dieOften kills the daemon while the whole stream goes out; after each death
