@@ -142,7 +142,7 @@ func (e *Evidence) ranDry(o *Options) string {
 		return ""
 	}
 	if !e.FillKnown {
-		return fmt.Sprintf("it had run %.1f h since its record began, of which nobody wrote down a fill; a full tank lasts about %.1f h", e.SinceFillH, e.TankH)
+		return fmt.Sprintf("it had run %.1f h since its record began, and nobody wrote down a fill; a full tank lasts about %.1f h", e.SinceFillH, e.TankH)
 	}
 	return fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH)
 }
