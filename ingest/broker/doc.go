@@ -7,4 +7,8 @@
 //
 // A message that a client has not acknowledged is handed on only after
 // ackWait, also to the same client after it reconnected.
+//
+// A retained message is acknowledged a moment before it is retained: who
+// subscribes for the first time in that moment hears of it only with the next
+// one. heaterd's session is there before, except at its very first start.
 package broker

@@ -61,10 +61,18 @@ func publisher(t testing.TB, url, id string) *mqtt.Publisher {
 	return p
 }
 
+// within is for what must not hang a test.
+func within(t testing.TB) context.Context {
+	ctx, cancel := context.WithTimeout(t.Context(), patience)
+	t.Cleanup(cancel)
+	return ctx
+}
+
 func publish(t testing.TB, p *mqtt.Publisher, topic string, from, to int) {
 	t.Helper()
+	ctx := within(t)
 	for i := from; i < to; i++ {
-		if err := p.Publish(t.Context(), topic, fmt.Append(nil, i), false); err != nil {
+		if err := p.Publish(ctx, topic, fmt.Append(nil, i), false); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -74,17 +82,24 @@ func publish(t testing.TB, p *mqtt.Publisher, topic string, from, to int) {
 func take(t testing.TB, s subscriber, n int, ack bool) (all []string) {
 	t.Helper()
 	for len(all) < n {
-		select {
-		case m := <-s.Messages():
-			all = append(all, string(m.Payload))
-			if ack {
-				m.Ack()
-			}
-		case <-time.After(patience):
-			t.Fatalf("%d of %d messages came", len(all), n)
+		m := next(t, s)
+		all = append(all, string(m.Payload))
+		if ack {
+			m.Ack()
 		}
 	}
 	return all
+}
+
+func next(t testing.TB, s subscriber) mqtt.Message {
+	t.Helper()
+	select {
+	case m := <-s.Messages():
+		return m
+	case <-time.After(patience):
+		t.Fatal("no message came")
+		return mqtt.Message{}
+	}
 }
 
 // takeEach takes until each of the wanted messages has come. Which were not
@@ -191,21 +206,37 @@ func TestStatusTopicAndRetained(t *testing.T) {
 		node := link(url, "n-1")
 		node.StatusTopic = "nodes/n-1"
 		p := mqtt.NewPublisher(node)
-		if err := p.Publish(t.Context(), "x", nil, false); err != nil {
-			t.Fatal(err)
-		}
+		publish(t, p, "x", 0, 1)
+		awaitRetained(t, url, "nodes/+")
 		s := subscribe(t, mqtt.Options{Link: link(url, "sub"), Filters: []string{"nodes/+"}})
-		m := <-s.Messages()
+		m := next(t, s)
 		if string(m.Payload) != mqtt.Online || !m.Retained {
 			t.Errorf("%s, retained %v", m.Payload, m.Retained)
 		}
 		m.Ack()
 		p.Drop()
-		m = <-s.Messages()
+		m = next(t, s)
 		if string(m.Payload) != mqtt.Offline || m.Retained {
 			t.Errorf("the will: %s, retained %v", m.Payload, m.Retained)
 		}
 		m.Ack()
+	})
+}
+
+// awaitRetained waits until who subscribes is told what is retained: the
+// embedded broker acknowledges first and retains within the next moment.
+func awaitRetained(t testing.TB, url, filter string) {
+	t.Helper()
+	eventually(t, func() bool {
+		s := subscribe(t, mqtt.Options{Link: link(url, "looker"), Filters: []string{filter}, Passing: true})
+		defer s.halt()
+		select {
+		case m := <-s.Messages():
+			m.Ack()
+			return true
+		case <-time.After(time.Second):
+			return false
+		}
 	})
 }
 
@@ -232,7 +263,7 @@ func TestMosquittoKilled(t *testing.T) {
 	m.Kill()
 	m.Start()
 	eventually(t, func() bool { return s.Connects() == 2 })
-	eventually(t, func() bool { return p.Publish(t.Context(), "a/b", []byte("3"), false) == nil })
+	eventually(t, func() bool { return p.Publish(within(t), "a/b", []byte("3"), false) == nil })
 	if got := take(t, s, 1, true); got[0] != "3" {
 		t.Errorf("came %v", got)
 	}
@@ -254,8 +285,8 @@ func TestEmbeddedRestartKeepsTheQueue(t *testing.T) {
 	subscribe(t, o).stop()
 	p := publisher(t, b.URL(), "pub")
 	publish(t, p, "a/b", 0, 300)
-	p.Close(t.Context())
-	if err := b.Close(t.Context()); err != nil {
+	p.Close(within(t))
+	if err := b.Close(within(t)); err != nil {
 		t.Fatal(err)
 	}
 	o.URL = embedded(t, dir).URL()
@@ -279,15 +310,15 @@ func TestEmbeddedUsers(t *testing.T) {
 	s := subscribe(t, mqtt.Options{Link: as("sub", "heaterd", "s3cret"), Filters: []string{"sites/#"}})
 	quay := mqtt.NewPublisher(as("n", "quay", "quay"))
 	for _, topic := range []string{"sites/other/nodes/n-1/telemetry", "sites/quay/nodes/n.1/telemetry"} {
-		_ = quay.Publish(t.Context(), topic, []byte(topic), false) // the first may cut the connection
+		_ = quay.Publish(within(t), topic, []byte(topic), false) // the first may cut the connection
 	}
 	if got := take(t, s, 1, true); got[0] != "sites/quay/nodes/n.1/telemetry" {
 		t.Errorf("came %v", got)
 	}
-	if err := mqtt.NewPublisher(as("x", "quay", "wrong")).Publish(t.Context(), "a", nil, false); err == nil {
+	if err := mqtt.NewPublisher(as("x", "quay", "wrong")).Publish(within(t), "a", nil, false); err == nil {
 		t.Error("a wrong password is taken")
 	}
-	if err := mqtt.NewPublisher(link(b.URL(), "y")).Publish(t.Context(), "a", nil, false); err == nil {
+	if err := mqtt.NewPublisher(link(b.URL(), "y")).Publish(within(t), "a", nil, false); err == nil {
 		t.Error("no password is taken")
 	}
 }

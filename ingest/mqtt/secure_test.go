@@ -99,11 +99,11 @@ func TestCertificatesAreReadForEveryConnect(t *testing.T) {
 	cancel()
 	must(t, <-done)
 	l.TLS.CAFile = other.path("ca.crt")
-	if err := mqtt.NewPublisher(l).Publish(t.Context(), "a", nil, false); err == nil {
+	if err := mqtt.NewPublisher(l).Publish(within(t), "a", nil, false); err == nil {
 		t.Error("connected to a broker of another authority")
 	}
 	l.TLS.CAFile = ca.path("server.key")
-	if err := mqtt.NewPublisher(l).Publish(t.Context(), "a", nil, false); !errors.Is(err, mqtt.ErrNoCertificates) {
+	if err := mqtt.NewPublisher(l).Publish(within(t), "a", nil, false); !errors.Is(err, mqtt.ErrNoCertificates) {
 		t.Errorf("a file without certificates: %v", err)
 	}
 }
@@ -164,12 +164,12 @@ func TestShippedAccessList(t *testing.T) {
 		"sites/quay/nodes/n-08/telemetry", "sites/dock/nodes/n-07/telemetry", "sites/quay/nodes/n-07/command",
 		"sites/quay/nodes/n-07/status", "sites/quay/nodes/n-07/telemetry",
 	} {
-		must(t, node.Publish(t.Context(), topic, []byte(topic), false)) // acknowledged and dropped where it may not
+		must(t, node.Publish(within(t), topic, []byte(topic), false)) // acknowledged and dropped where it may not
 	}
 	daemon := mqtt.NewPublisher(as("heaterd-alarms", "heaterd", "h"))
 	defer daemon.Close(context.Background())
-	must(t, daemon.Publish(t.Context(), "sites/quay/nodes/n-07/telemetry", []byte("forged"), false))
-	must(t, node.Publish(t.Context(), "sites/quay/nodes/n-07/telemetry", []byte("last"), false))
+	must(t, daemon.Publish(within(t), "sites/quay/nodes/n-07/telemetry", []byte("forged"), false))
+	must(t, node.Publish(within(t), "sites/quay/nodes/n-07/telemetry", []byte("last"), false))
 	want := []string{"sites/quay/nodes/n-07/status", "sites/quay/nodes/n-07/telemetry", "last"}
 	if got := take(t, s, 3, true); !slices.Equal(got, want) {
 		t.Errorf("came %v", got)
