@@ -29,6 +29,9 @@ type Condition struct {
 	// Known says that it was measured not to hold. Not active and not known
 	// is absence of evidence, and ends nothing.
 	Known bool
+	// Removed says that what it is about is there no more: nothing will ever be
+	// measured of it, so it ends at once.
+	Removed bool
 
 	Value, Limit float64 // in Unit, where HasValue
 	HasValue     bool

@@ -40,7 +40,8 @@ func TestLatchedUntilSafetyResets(t *testing.T) {
 	s.see(0, ceiling(230))
 	s.see(time.Minute, ceiling(198.5)) // within the dead-band
 	s.see(2*time.Minute, ceiling(20))
-	s.tick(30 * time.Minute)
+	s.tick(28 * time.Minute) // silence ends nothing
+	s.see(29*time.Minute, ceiling(20))
 	refused(t, s.do(31*time.Minute, reset), NotNow, "acknowledge it first")
 	s.must(32*time.Minute, ack(id))
 	s.must(32*time.Minute, ack(id)) // twice does no harm
@@ -54,7 +55,7 @@ func TestLatchedUntilSafetyResets(t *testing.T) {
 	s.must(74*time.Hour, reset)
 	s.want(
 		"0s "+id+" normal>unacknowledged",
-		"7m0s "+id+" unacknowledged>latched",
+		"29m0s "+id+" unacknowledged>latched",
 		"32m0s "+id+" latched>latched",
 		"74h0m0s "+id+" latched>normal",
 	)
@@ -95,10 +96,12 @@ func TestDelaysAndDeadBand(t *testing.T) {
 	s.see(31*time.Minute, cold(5.6))
 	s.see(33*time.Minute, cold(5.2)) // back within it: the off-delay begins anew
 	s.see(34*time.Minute, cold(6))
-	s.tick(time.Hour)
+	s.see(38*time.Minute, cold(6))
+	s.tick(time.Hour) // silence ends nothing
+	s.see(61*time.Minute, cold(6))
 	s.want(
 		"3m0s quay.hall.space-cold.1 normal>unacknowledged",
-		"39m0s quay.hall.space-cold.1 unacknowledged>returned",
+		"1h1m0s quay.hall.space-cold.1 unacknowledged>returned",
 	)
 }
 
@@ -122,6 +125,7 @@ func TestShelving(t *testing.T) {
 	shelve.For = time.Hour
 	s.must(21*time.Hour, shelve)
 	s.see(21*time.Hour+time.Minute, cold(9))
+	s.see(21*time.Hour+6*time.Minute, cold(9))
 	s.tick(24 * time.Hour)
 	s.want(
 		"1m0s "+id+" normal>unacknowledged",
@@ -214,7 +218,7 @@ func TestSuppressedWhileTheDelayRuns(t *testing.T) {
 	s.see(0, c)
 	s.tick(5 * time.Minute)
 	s.see(6*time.Minute, cold(9))
-	s.tick(time.Hour)
+	s.see(11*time.Minute, cold(9))
 	s.want(
 		"1m0s quay.hall.space-cold.1 normal>suppressed",
 		"11m0s quay.hall.space-cold.1 suppressed>normal",

@@ -11,7 +11,8 @@
 //
 // Three rules are held here whatever the callers do. Absence never clears: a
 // condition that is not active ends nothing unless the caller says that it
-// was measured. Alarms that concern people cannot be shelved, suppressed,
+// was measured; and what a measurement alone can tell is measured again when
+// its off-delay is over. Alarms that concern people cannot be shelved, suppressed,
 // folded or taken out of service; the latching ones stay until somebody of
 // the safety role resets them. Within one occurrence the priority only rises.
 //

@@ -9,6 +9,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -182,6 +183,39 @@ func managed(t *rapid.T, tr Transition) {
 	case tr.Pages() && tr.Alarm.Late:
 		t.Fatalf("%s pages late: %+v", tr.Alarm.ID, tr)
 	}
+}
+
+// Where only a measurement tells that it is over, there is one at the moment
+// that it counts as over, and another at least an off-delay before.
+func TestSilenceEndsNothingMeasured(t *testing.T) {
+	rapid.Check(t, func(t *rapid.T) {
+		steps := history(t)
+		measured := map[Key][]reading.Instant{}
+		now := zero
+		for _, s := range steps {
+			now = now.Add(s.after)
+			if s.see != nil && s.see.Known && !s.see.Active {
+				measured[s.see.Key] = append(measured[s.see.Key], now)
+			}
+		}
+		for _, tr := range play(t, steps, 7*time.Second, false) {
+			r, m := ruleOf(tr.Alarm.Kind), measured[tr.Alarm.Key]
+			if tr.Event != Clear || !r.Measured {
+				continue
+			}
+			if !slices.Contains(m, tr.At) || m[0] > tr.At.Add(-r.OffDelay) {
+				t.Fatalf("%s ended by silence: %+v, measured %v", tr.Alarm.ID, tr, m)
+			}
+		}
+	})
+}
+
+// What is not there any more is measured by nobody: it ends at once.
+func TestWhatIsRemovedEnds(t *testing.T) {
+	s := tell(t)
+	s.see(0, ceiling(230))
+	s.see(time.Hour, Condition{Key: ceiling(0).Key, Removed: true})
+	s.want("0s quay.hall.co-ceiling.1 normal>unacknowledged", "1h0m0s quay.hall.co-ceiling.1 unacknowledged>latched")
 }
 
 // Without any word that it was measured, nothing ever leaves the active

@@ -24,7 +24,7 @@ func (b *Book) Observe(now reading.Instant, c Condition) []Transition {
 		return append(out, b.late(now, c)...)
 	case c.Active:
 		return append(out, b.holds(now, c)...)
-	case c.Known:
+	case c.Known, c.Removed:
 		return append(out, b.gone(now, c)...)
 	default:
 		return out
@@ -198,6 +198,9 @@ func (b *Book) gone(now reading.Instant, c Condition) []Transition {
 	if !e.Active {
 		e.forget()
 		return nil
+	}
+	if c.Removed {
+		return b.clear(e, now)
 	}
 	e.describe(c)
 	if e.inBand(c) {

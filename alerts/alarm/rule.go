@@ -11,6 +11,10 @@ type Rule struct {
 	OnDelay  time.Duration // the condition holds this long before it alarms
 	OffDelay time.Duration // and is gone this long before it counts as gone
 
+	// Measured kinds end only by a measurement when the OffDelay is over:
+	// silence since the first one ends nothing.
+	Measured bool
+
 	// DeadBand is how far past its limit a value must come back before the
 	// condition counts as gone, in the unit of the kind; 0: none.
 	DeadBand float64

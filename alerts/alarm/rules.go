@@ -23,15 +23,15 @@ var restless = Chatter{Count: 3, Window: 30 * time.Minute, Hold: 30 * time.Minut
 // those commonly used for slow signals (60 s for level and temperature).
 var defaults = []Rule{
 	// Air that people breathe: at once, latched, never silenced.
-	{Kind: COCeiling, Priority: Critical, Consequence: People, OffDelay: 5 * time.Minute, DeadBand: area,
+	{Kind: COCeiling, Priority: Critical, Consequence: People, OffDelay: 5 * time.Minute, Measured: true, DeadBand: area,
 		Latching: true, HighlyManaged: true, ReAlarm: 15 * time.Minute, Source: "dead-band: NIOSH 6604; times: " + practice},
-	{Kind: COShortTerm, Priority: Critical, Consequence: People, OffDelay: 5 * time.Minute, DeadBand: area,
+	{Kind: COShortTerm, Priority: Critical, Consequence: People, OffDelay: 5 * time.Minute, Measured: true, DeadBand: area,
 		Latching: true, HighlyManaged: true, ReAlarm: 30 * time.Minute, Source: "dead-band: NIOSH 6604; times: " + practice},
-	{Kind: COShift, Priority: High, Consequence: People, OffDelay: 15 * time.Minute, DeadBand: 1,
+	{Kind: COShift, Priority: High, Consequence: People, OffDelay: 15 * time.Minute, Measured: true, DeadBand: 1,
 		Latching: true, HighlyManaged: true, ReAlarm: time.Hour, Source: practice},
-	{Kind: CODose, Priority: Critical, Consequence: People, OffDelay: 15 * time.Minute, DeadBand: 0.5,
+	{Kind: CODose, Priority: Critical, Consequence: People, OffDelay: 15 * time.Minute, Measured: true, DeadBand: 0.5,
 		Latching: true, HighlyManaged: true, ReAlarm: 30 * time.Minute, Source: practice},
-	{Kind: CORising, Priority: High, Consequence: People, OffDelay: 5 * time.Minute,
+	{Kind: CORising, Priority: High, Consequence: People, OffDelay: 5 * time.Minute, Measured: true,
 		HighlyManaged: true, ReAlarm: 30 * time.Minute, Source: practice},
 
 	// The heater: the shutdown rules have waited already, so no delay here; and
@@ -43,9 +43,9 @@ var defaults = []Rule{
 		MaxShelve: day, Chatter: restless, Source: practice},
 
 	// The space.
-	{Kind: SpaceCold, Priority: Medium, Consequence: Property, OnDelay: time.Minute, OffDelay: 5 * time.Minute,
+	{Kind: SpaceCold, Priority: Medium, Consequence: Property, OnDelay: time.Minute, OffDelay: 5 * time.Minute, Measured: true,
 		DeadBand: 0.5, Falling: true, ReAlarm: 2 * time.Hour, MaxShelve: 12 * time.Hour, Chatter: restless, Source: practice},
-	{Kind: SpaceHot, Priority: Medium, Consequence: Property, OnDelay: time.Minute, OffDelay: 5 * time.Minute,
+	{Kind: SpaceHot, Priority: Medium, Consequence: Property, OnDelay: time.Minute, OffDelay: 5 * time.Minute, Measured: true,
 		DeadBand: 0.5, ReAlarm: 2 * time.Hour, MaxShelve: 12 * time.Hour, Chatter: restless, Source: practice},
 
 	// Service and fuel.
@@ -62,7 +62,7 @@ var defaults = []Rule{
 		MaxShelve: day, Chatter: restless, Source: practice},
 	{Kind: SupplyLost, Priority: Medium, Consequence: Work, OffDelay: time.Minute, ReAlarm: 4 * time.Hour,
 		MaxShelve: day, Chatter: restless, Source: practice},
-	{Kind: COSensorSuspect, Priority: High, Consequence: People, OffDelay: 10 * time.Minute, ReAlarm: 12 * time.Hour,
+	{Kind: COSensorSuspect, Priority: High, Consequence: People, OffDelay: 10 * time.Minute, Measured: true, ReAlarm: 12 * time.Hour,
 		MaxShelve: day, Chatter: restless, Source: practice},
 	{Kind: COSensorCheckDue, Priority: Low, Consequence: Records, MaxShelve: 7 * day,
 		Source: "OSHA bulletin on direct-reading monitors (2024) asks for the check; times: " + practice},

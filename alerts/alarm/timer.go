@@ -76,7 +76,7 @@ func (e *entry) timer() (at reading.Instant, ev Event) {
 	if e.OnFrom != 0 {
 		earlier(e.OnFrom.Add(e.rule.OnDelay), Raise)
 	}
-	if e.OffFrom != 0 {
+	if e.OffFrom != 0 && !e.rule.Measured {
 		earlier(e.OffFrom.Add(e.offDelay()), Clear)
 	}
 	if e.State == Shelved {

@@ -13,7 +13,7 @@ import (
 // lookAtCell raises doubt of the CO sensor. One that was found blind beside
 // another stays so until it reads something else: that the air got better
 // clears nothing.
-func (e *Engine) lookAtCell(h *heater) {
+func (e *Engine) lookAtCell(h *heater, fresh bool) {
 	why, suspect := h.Live.Cell.Suspect()
 	if !suspect && h.Live.At > h.Live.Cell.Newest {
 		every, known := h.Live.Air.Every.Learned()
@@ -28,6 +28,7 @@ func (e *Engine) lookAtCell(h *heater) {
 		}
 	}
 	e.holdNode(h, suspectBit, alarm.COSensorSuspect, suspect, func(c *alarm.Condition) {
+		c.Known = fresh
 		c.Findings.Evidence = []string{why}
 	})
 }

@@ -176,7 +176,7 @@ func (e *Engine) pack(l record.Line) {
 	if l.Pack.Within > 0 {
 		h.Within = l.Pack.Within
 	}
-	before := h.Live.Known.COAt
+	before := h.Live.Known
 	if e.take(h, l) {
 		h.renew(e.now)
 	}
@@ -184,8 +184,8 @@ func (e *Engine) pack(l record.Line) {
 		h.Heard, h.Offline = e.now, false
 		h.Packs.Observe(e.now)
 	}
-	e.lookAtAir(h, h.Live.Known.COAt > before)
-	e.lookAtHeater(h)
+	e.lookAtAir(h, h.Live.Known.COAt > before.COAt)
+	e.lookAtHeater(h, &before)
 }
 
 // take puts the samples of a pack in their places. It reports whether the

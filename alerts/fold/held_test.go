@@ -171,3 +171,19 @@ func TestAUnitTakenOffIsNotMute(t *testing.T) {
 		t.Errorf("%s: %s", a[i].Heater, s)
 	}
 }
+
+// One reading below the limit and then silence end no ceiling: it latches once
+// the air was measured below it again, five minutes later or more.
+func TestSilenceAfterTheCeilingEndsNothing(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(2*time.Minute, 250, 250)
+	p.air(30*time.Second, 150, 150)
+	p.wait(20 * time.Minute)
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 0 {
+		t.Fatal("silence ended the ceiling")
+	}
+	p.air(30*time.Second, 20, 20)
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
+		t.Errorf("measured below the ceiling, it latched %d times, want once", n)
+	}
+}

@@ -10,7 +10,7 @@ func (e *Engine) endOrphans() {
 	e.swept = true
 	for _, a := range e.book.Live() {
 		if a.Active && e.orphaned(a.Key) {
-			e.put(false, a.Key, nil)
+			e.observe(alarm.Condition{Key: a.Key, Removed: true})
 		}
 	}
 }

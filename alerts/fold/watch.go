@@ -171,26 +171,27 @@ func (s *site) lastHeard() reading.Instant {
 	return last
 }
 
-// lookAtHeater looks at what a new reading can change at once.
-func (e *Engine) lookAtHeater(h *heater) {
+// lookAtHeater looks at what a new reading can change at once. Only what was
+// measured since before ends anything.
+func (e *Engine) lookAtHeater(h *heater, before *Known) {
 	e.lookAtEnding(h)
-	e.lookAtWarmth(h)
+	e.lookAtWarmth(h, h.Live.Known.TempAt > before.TempAt)
 	if h.Live.Known.Carries(reading.Fuel) {
 		e.lookAtFuel(h)
 	}
-	e.lookAtTrust(h)
+	e.lookAtTrust(h, h.Live.Known.COAt > before.COAt)
 }
 
-func (e *Engine) lookAtWarmth(h *heater) {
+func (e *Engine) lookAtWarmth(h *heater, fresh bool) {
 	w := &h.Live
 	if !w.Known.Carries(reading.Temp) || h.space == nil {
 		return
 	}
 	if p := h.space.ProtectAboveC; p != nil && h.space.changes(h, coldBit, (*heater).cold) {
-		e.warmth(h, coldBit, alarm.SpaceCold, *p, w.Warm.Cold())
+		e.warmth(h, coldBit, alarm.SpaceCold, *p, w.Warm.Cold(), fresh)
 	}
 	if p := h.space.ProtectBelowC; p != nil && h.space.changes(h, hotBit, (*heater).hot) {
-		e.warmth(h, hotBit, alarm.SpaceHot, *p, w.Warm.Hot())
+		e.warmth(h, hotBit, alarm.SpaceHot, *p, w.Warm.Hot(), fresh)
 	}
 }
 
@@ -203,10 +204,10 @@ func (s *space) changes(h *heater, bit still, is func(*heater) bool) bool {
 func (h *heater) cold() bool { return h.node != "" && h.Live.Warm.Cold() }
 func (h *heater) hot() bool  { return h.node != "" && h.Live.Warm.Hot() }
 
-func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, active bool) {
+func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, active, fresh bool) {
 	e.holdSpace(h, bit, k, active, func(c *alarm.Condition) {
 		c.Value, c.Limit, c.HasValue, c.Unit = float64(h.Live.Known.Temp), limit, true, "Cel"
-		c.Since = h.Live.Known.TempAt
+		c.Since, c.Known = h.Live.Known.TempAt, fresh
 		c.Late = active && e.now.Sub(c.Since) > e.rules.Lateness
 		c.Under = e.causeOfCold(h, k)
 		if k == alarm.SpaceCold {
@@ -301,8 +302,8 @@ func (h *heater) level() (level float64, known bool) {
 }
 
 // lookAtTrust raises what makes a node's word doubtful.
-func (e *Engine) lookAtTrust(h *heater) {
-	e.lookAtCell(h)
+func (e *Engine) lookAtTrust(h *heater, fresh bool) {
+	e.lookAtCell(h, fresh)
 	off, skewed := h.Clock.Skewed()
 	e.holdNode(h, clockBit, alarm.NodeClock, skewed, func(c *alarm.Condition) {
 		c.Value, c.HasValue, c.Unit = off.Seconds(), true, "s"

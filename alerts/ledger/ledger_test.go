@@ -130,7 +130,7 @@ func TestLatchedWaitsForSomebody(t *testing.T) {
 	jobs := []Job{job(ts[0], 1, time.Hour)}
 	co.Active = false
 	b.Observe(at(time.Minute), co)
-	ts = append(ts, b.Tick(at(30*time.Minute))...)
+	ts = append(ts, b.Observe(at(30*time.Minute), co)...)
 	must(t, l.Commit(ctx, Batch{Cursor: 1, Transitions: ts, Alarms: b.Touched(), Jobs: jobs}))
 	state := func() JobState {
 		all, err := l.JobsOf(ctx, ts[0].Alarm.ID)
