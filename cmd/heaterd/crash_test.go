@@ -55,7 +55,8 @@ func TestKilledWhileItTidies(t *testing.T) {
 	g := newGround(t, 6, 24)
 	g.program = impatient
 	g.dieOften(deaths, rng, g.peek).kill()
-	p := g.start() // which puts all that arrived before it in its hours
+	g.peek()       // for what arrived since the death before
+	p := g.start() // puts all that arrived before it in its hours
 	p.until("nothing is put in its hours", g.tidied)
 	k := g.drained(p)
 	if upto, err := k.store.Compacted(t.Context()); upto == 0 || err != nil {
