@@ -4,7 +4,6 @@ import (
 	"context"
 	"time"
 
-	"heaterd/alerts/fleet"
 	"heaterd/dashboards/history"
 	"heaterd/dashboards/metrics"
 	"heaterd/ingest/reading"
@@ -16,31 +15,31 @@ func (d *daemon) openHistory(context.Context) error {
 	if h == nil {
 		return nil
 	}
-	configured := map[reading.NodeID]fleet.Heater{}
-	for _, one := range d.cfg.Fleet.Heaters {
-		configured[one.Node] = one
-	}
 	d.history = history.New(history.Options{
 		URL: h.URL, Org: h.Org, Bucket: h.Bucket, Token: h.Token,
 		Log: d.store, Backlog: d.cfg.Backlog, Memory: d.store, Logger: d.log,
 		Names: func(n reading.NodeID) history.Place {
-			h, known := d.watch.HeaterOf(n) // a person may have fitted it elsewhere
-			if !known {
-				h = configured[n]
-			}
+			h, _ := d.watch.HeaterOf(n)
 			return history.Place{Site: h.Site, Space: h.Space, Heater: h.ID}
 		},
 	})
 	return nil
 }
 
-// copyOut copies until ctx ends.
+// copyOut copies until ctx ends. It begins once it is known where each unit
+// is, for a person may have fitted it to another heater than the configured
+// one.
 func (d *daemon) copyOut(ctx context.Context) error {
+	begin := d.watch.Ready()
 	if d.history == nil {
-		<-ctx.Done()
-		return nil
+		begin = nil
 	}
-	return d.history.Run(ctx)
+	select {
+	case <-ctx.Done():
+		return nil
+	case <-begin:
+		return d.history.Run(ctx)
+	}
 }
 
 // statsWait bounds how long a scrape waits for figures out of the store.

@@ -7,7 +7,6 @@ import (
 	"log/slog"
 	"net"
 	"strconv"
-	"sync"
 	"time"
 
 	"heaterd/alerts"
@@ -41,7 +40,7 @@ type daemon struct {
 	watch         *alerts.Watch
 	planner       *notify.Planner
 	courier       *notify.Courier
-	words         sync.Map        // by channel: down, as it said last
+	words         lastWords       // of the channels
 	publisher     *mqtt.Publisher // of the courier
 	history       *history.Writer // nil: no copy is kept elsewhere
 	metrics       *metrics.Metrics
@@ -179,13 +178,13 @@ func filtersOf(sources []source.Source) []string {
 	return out
 }
 
-func (d *daemon) openAlerts(context.Context) error {
+func (d *daemon) openAlerts(ctx context.Context) error {
 	d.watch = alerts.New(alerts.Options{
 		Log: d.store, Growth: d.ingest, Ledger: d.ledger,
 		Engine: fold.New(d.cfg.Fleet, rulesOf(d.cfg)), Logger: d.log,
 		Plan: d.planner.Plan, Wake: d.courier.Wake,
 	})
-	return nil
+	return d.forgetChannels(ctx)
 }
 
 // run works until ctx ends.

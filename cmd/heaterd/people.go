@@ -2,17 +2,13 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"time"
 
 	"heaterd/alerts/notify"
 	"heaterd/alerts/notify/channels"
 	"heaterd/alerts/notify/heartbeat"
 	"heaterd/alerts/notify/rotafile"
-	"heaterd/ingest"
 	"heaterd/ingest/mqtt"
-	"heaterd/ingest/record"
 )
 
 // openPeople makes what brings alarms to people.
@@ -102,41 +98,4 @@ func (d *daemon) well() error {
 		}
 	}
 	return nil
-}
-
-// noticeWait bounds one attempt to write down a channel's trouble; noticeTries
-// are made, for the store may be what fails.
-const (
-	noticeWait  = 3 * time.Second
-	noticeTries = 200 // ten minutes and more
-)
-
-// channelDown writes into the log that a channel stopped working, or works
-// again, so that it becomes an alarm by way of another channel.
-func (d *daemon) channelDown(channel string, down bool, why string) {
-	d.words.Store(channel, down)
-	go func() {
-		n := record.Notice{About: "channel", Detail: channel, Down: down, Why: why}
-		var err error
-		for range noticeTries {
-			if newest, _ := d.words.Load(channel); newest != down {
-				return // it changed again, and that is being written
-			}
-			if err = d.writeNotice(n); err == nil || errors.Is(err, ingest.ErrEnded) {
-				return
-			}
-		}
-		d.log.Error("cannot write down that a channel changed", "channel", channel, "down", down, "err", err)
-	}()
-}
-
-// writeNotice takes noticeWait where it fails.
-func (d *daemon) writeNotice(n record.Notice) error {
-	ctx, cancel := context.WithTimeout(context.Background(), noticeWait)
-	defer cancel()
-	_, err := d.ingest.Record(ctx, record.Line{Notice: &n})
-	if err != nil && !errors.Is(err, ingest.ErrEnded) {
-		<-ctx.Done()
-	}
-	return err
 }
