@@ -158,16 +158,18 @@ func (w *Watch) Run(ctx context.Context) error {
 func (w *Watch) turn(ctx context.Context) {
 	w.turned()
 	lines, err := w.o.Log.Lines(ctx, w.cursor, linesAtOnce)
-	switch {
-	case err != nil:
+	if err != nil {
 		w.failed(ctx, err)
 		pause(ctx, firstRetry)
-	case len(lines) == 0:
+		return
+	}
+	w.fault.Store(nil) // a commit that fails is repeated until it does not
+	if len(lines) == 0 {
 		w.caughtUp()
 		_, _ = w.o.Growth.Await(ctx, w.cursor)
-	default:
-		w.commit(ctx, w.fold(lines))
+		return
 	}
+	w.commit(ctx, w.fold(lines))
 }
 
 // turned says that the loop goes on.

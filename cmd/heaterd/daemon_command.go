@@ -51,32 +51,31 @@ func ready(file string, env lookup) (*config.Config, error) {
 // runDaemon runs until ctx ends. On a hang-up signal it reads the
 // configuration again: a bad one changes nothing and says why; a good one
 // takes the place of the old by an orderly stop and start, in which the
-// broker keeps what arrives and the engine its memory. The service manager
-// hears which of the two it is: after the word of a stop it would end the
-// process.
+// broker keeps what arrives and the engine its memory. Where the start fails,
+// by an address that is in use for instance, the old one starts again. The
+// service manager hears which of the two it is: after the word of a stop it
+// would end the process.
 func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.Config, error), std streams) error {
 	begun := time.Now()
 	hangups := make(chan os.Signal, 1)
 	signal.Notify(hangups, syscall.SIGHUP)
 	defer signal.Stop(hangups)
+	var worked *config.Config // the last that came to run
 	for {
 		log := logger(std, cfg.Log)
-		quiet := context.AfterFunc(ctx, func() { tellManager(log, systemd.SdNotifyStopping) })
-		next := make(chan *config.Config, 1)
-		run, stop := context.WithCancel(ctx)
-		go await(run, hangups, reload, log, func(c *config.Config) {
-			tellManager(log, systemd.SdNotifyReloading+"\n"+systemd.SdNotifyMonotonicUsec())
-			next <- c
-			stop()
-		})
-		err := runOnce(run, cfg, log)
-		stop()
-		quiet()
-		select {
-		case cfg = <-next:
+		opened, next, err := runUntilReload(ctx, cfg, hangups, reload, log)
+		if opened {
+			worked = cfg
+		}
+		switch {
+		case next != nil:
 			if err != nil {
-				return err
+				log.Error("the daemon did not stop well before its new configuration", "err", err)
 			}
+			cfg = next
+		case err != nil && !opened && worked != nil && worked != cfg:
+			log.Error("the daemon does not start with the new configuration; the old one is used again", "err", err)
+			cfg = worked
 		default:
 			if err == nil {
 				log.Info("heaterd stopped", "uptime", time.Since(begun).Round(time.Second))
@@ -84,6 +83,28 @@ func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.C
 			return err
 		}
 	}
+}
+
+// runUntilReload runs until ctx ends or there is a next configuration. It
+// reports whether it came to run at all.
+func runUntilReload(ctx context.Context, cfg *config.Config, hangups <-chan os.Signal, reload func() (*config.Config, error), log *slog.Logger) (
+	opened bool, next *config.Config, err error) {
+	quiet := context.AfterFunc(ctx, func() { tellManager(log, systemd.SdNotifyStopping) })
+	defer quiet()
+	read := make(chan *config.Config, 1)
+	run, stop := context.WithCancel(ctx)
+	defer stop()
+	go await(run, hangups, reload, log, func(c *config.Config) {
+		tellManager(log, systemd.SdNotifyReloading+"\n"+systemd.SdNotifyMonotonicUsec())
+		read <- c
+		stop()
+	})
+	opened, err = runOnce(run, cfg, log)
+	select {
+	case next = <-read:
+	default:
+	}
+	return opened, next, err
 }
 
 // await waits for a hang-up that brings a good configuration.
@@ -105,7 +126,8 @@ func await(ctx context.Context, hangups <-chan os.Signal, reload func() (*config
 	}
 }
 
-func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger) error {
+// runOnce runs until ctx ends; opened is false where it did not come to that.
+func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger) (opened bool, err error) {
 	for _, w := range cfg.Warnings {
 		log.Warn("doubtful configuration", "where", w.String())
 	}
@@ -113,12 +135,12 @@ func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger) error {
 	d := &daemon{cfg: cfg, log: log}
 	if err := d.open(ctx); err != nil {
 		if ctx.Err() != nil {
-			return nil // told to stop while it started
+			return false, nil // told to stop while it started
 		}
-		return err
+		return false, err
 	}
 	log.Info("heaterd runs", "version", version(), "pages", d.address(), "heaters", len(cfg.Fleet.Heaters))
-	return d.runAndClose(ctx)
+	return true, d.runAndClose(ctx)
 }
 
 // logger writes to standard error as the configuration says.

@@ -2,6 +2,7 @@ package main
 
 import (
 	"net"
+	"os"
 	"path/filepath"
 	"strings"
 	"syscall"
@@ -57,4 +58,56 @@ func TestReloadIsNoStop(t *testing.T) {
 	}
 	p.stop()
 	want("STOPPING=1")
+}
+
+// A configuration that reads well and cannot start, here because its address
+// is taken, must not leave the site without a daemon.
+func TestReloadThatCannotStart(t *testing.T) {
+	taken, err := net.Listen("tcp", "127.0.0.1:0")
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer taken.Close()
+	const own = smallSite + "embedded_broker: { listen: \"127.0.0.1:0\" }\n"
+	dir := written(t, map[string]string{"heaterd.yaml": own})
+	file := filepath.Join(dir, "heaterd.yaml")
+	p := startProcess(t, "run", "--config", file)
+	p.says(`msg="heaterd runs"`, 1)
+	rewrite(t, file, strings.Replace(own, "http: { listen: \"127.0.0.1:0\" }", "http: { listen: \""+taken.Addr().String()+"\" }", 1))
+	hangUp(t, p)
+	p.says("the old one is used again", 1)
+	p.says(`msg="heaterd runs"`, 2)
+	rewrite(t, file, own)
+	hangUp(t, p)
+	p.says(`msg="heaterd runs"`, 3)
+	p.stop()
+}
+
+func rewrite(t *testing.T, file, body string) {
+	t.Helper()
+	if err := os.WriteFile(file, []byte(body), 0o600); err != nil {
+		t.Fatal(err)
+	}
+}
+
+func hangUp(t *testing.T, p *process) {
+	t.Helper()
+	if err := p.cmd.Process.Signal(syscall.SIGHUP); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// A calendar that is none, as when its server asks somebody to sign in, costs
+// the rota and not the alarms.
+func TestACalendarThatIsNoneStopsNoStart(t *testing.T) {
+	dir := written(t, map[string]string{
+		"rota.ics": "<html>Please sign in.</html>",
+		"heaterd.yaml": smallSite + `embedded_broker: { listen: "127.0.0.1:0" }
+notify: { channels: [{ id: signs, mqtt: { topic: signs } }] }
+on_call: { people: [{ id: mara, channels: [signs] }], calendar: rota.ics, fallback: mara }
+`})
+	p := startProcess(t, "run", "--config", filepath.Join(dir, "heaterd.yaml"))
+	p.says(`msg="heaterd runs"`, 1)
+	p.says("the fallback is on call until the calendar can be read", 1)
+	p.stop()
 }

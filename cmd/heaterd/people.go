@@ -32,21 +32,24 @@ func (d *daemon) openPeople(ctx context.Context) error {
 }
 
 // setDuty says who is on call: by turns for good, by a calendar as it is now.
-// A calendar that cannot be had leaves the fallback on call until it can.
+// A calendar that cannot be had, or is none, leaves the fallback on call until
+// it is one: alarms without the rota are better than none.
 func (d *daemon) setDuty(ctx context.Context) error {
 	s := d.cfg.Notify
 	if s.Rota.Calendar == "" && len(s.Rota.Turns) == 0 {
 		return nil
 	}
-	var body []byte
-	if s.Rota.Calendar != "" {
-		var err error
-		if body, err = rotafile.Fetch(ctx, s.Rota.Calendar); err != nil {
-			d.log.Error("the fallback is on call until the calendar can be read", "err", err)
-			return nil
-		}
+	if s.Rota.Calendar == "" {
+		return d.useRota(nil)
 	}
-	return d.useRota(body)
+	body, err := rotafile.Fetch(ctx, s.Rota.Calendar)
+	if err == nil {
+		err = d.useRota(body)
+	}
+	if err != nil {
+		d.log.Error("the fallback is on call until the calendar can be read", "err", err)
+	}
+	return nil
 }
 
 func (d *daemon) useRota(calendar []byte) error {
@@ -77,6 +80,9 @@ func (d *daemon) carry(ctx context.Context) error {
 		defer cancel()
 		d.publisher.Close(quit)
 	}()
+	if err := d.forgetChannels(ctx); err != nil {
+		d.log.Warn("alarms of channels that left the configuration stay", "err", err)
+	}
 	return d.courier.Run(ctx)
 }
 
