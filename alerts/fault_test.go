@@ -1,0 +1,58 @@
+package alerts_test
+
+import (
+	"context"
+	"errors"
+	"testing"
+
+	"heaterd/alerts"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
+	"heaterd/ingest/record"
+	"heaterd/ingest/store"
+)
+
+// stumbling is a store that cannot be read once, after the start.
+type stumbling struct {
+	*store.Store
+	asked int
+}
+
+func (s *stumbling) Lines(ctx context.Context, after int64, limit int) ([]record.Line, error) {
+	if s.asked++; s.asked == 3 {
+		return nil, errors.New("the disk does not answer")
+	}
+	return s.Store.Lines(ctx, after, limit)
+}
+
+// A site at which nothing happens commits nothing for minutes, in which a log
+// that can be read again must not be told as a store that fails.
+func TestAReadThatFailedOnceIsOver(t *testing.T) {
+	s := &stumbling{Store: fresh(t)}
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	var w *alerts.Watch
+	w = alerts.New(alerts.Options{Log: s, Ledger: ledger.New(s.Store), Logger: quiet, Engine: fold.New(hall(), fold.DefaultRules()),
+		Growth: growth(func() {
+			if s.asked > 3 {
+				if err := w.Healthy(); err != nil {
+					t.Errorf("it still says: %v", err)
+				}
+				cancel()
+			}
+		})})
+	if err := w.Run(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if s.asked < 4 {
+		t.Errorf("the log was read %d times", s.asked)
+	}
+}
+
+// growth does something wherever the loop has read everything.
+type growth func()
+
+func (g growth) Await(ctx context.Context, _ int64) (int64, error) {
+	g()
+	return 0, ctx.Err()
+}
