@@ -155,7 +155,7 @@ func (s *space) ids() []string {
 // otherOver reports whether another sensor of the space is over the limit.
 func (s *space) otherOver(except *heater, k alarm.Kind) bool {
 	for _, h := range s.heaters {
-		if h == except || h.node == "" || !h.Live.Known.Carries(reading.CO) {
+		if h == except || !h.tells(reading.CO) {
 			continue
 		}
 		for _, m := range h.measures() {
@@ -198,7 +198,7 @@ func (e *Engine) alarmed(key alarm.Key) bool {
 
 func (s *space) otherRising(except *heater) bool {
 	for _, h := range s.heaters {
-		if h == except || h.node == "" {
+		if h == except || !h.tells(reading.CO) {
 			continue
 		}
 		if _, rising := h.Live.Air.Rising(h.site.Limits, 0); rising {

@@ -112,5 +112,5 @@ func (e *Engine) muteOfCO(h *heater) bool {
 // measuresCO reports whether the heater's unit measures CO now, with a sensor
 // that nobody has to doubt.
 func (e *Engine) measuresCO(h *heater) bool {
-	return h.node != "" && h.Live.Air.Count > 0 && !e.muteOfCO(h) && !e.alarmed(h.nodeKey(alarm.COSensorSuspect))
+	return h.tells(reading.CO) && h.Live.Air.Count > 0 && !e.muteOfCO(h) && !e.alarmed(h.nodeKey(alarm.COSensorSuspect))
 }

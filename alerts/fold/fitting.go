@@ -46,6 +46,19 @@ func (e *Engine) refit(h *heater, node reading.NodeID) {
 	}
 }
 
+// refit goes on with the words of another unit, which may measure less than
+// the one that left: what that one told is no word of this one. The tank holds
+// what was in it.
+func (w *Witness) refit(h *heater, m mark) {
+	if w.Known.Carries(reading.Fuel) && w.Known.FuelAt >= w.Fill.At {
+		m.Entry.Done = w.Known.FuelAt
+		w.Fill = Fill{Known: true, Sent: true, At: w.Known.FuelAt, Hours: h.runAt(w, m), Full: float64(w.Known.Fuel)}
+	}
+	w.Burner.Refit()
+	w.Known = Known{}
+	w.Cell = trust.COSensor{}
+}
+
 // seat gives every heater its node: the configured one, or the one fitted
 // since.
 func (e *Engine) seat() {

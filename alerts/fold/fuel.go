@@ -30,9 +30,9 @@ func (w *Witness) refuelled(h *heater, m mark) {
 }
 
 // toppedUp adds the litres of an earlier filling to the later one that is
-// known. With a level sent by the node there is nothing to add.
+// known. With a level sent by a node there is nothing to add.
 func (w *Witness) toppedUp(h *heater, m mark) {
-	if m.Entry.Litres != nil && h.TankL > 0 && !w.Known.Carries(reading.Fuel) {
+	if m.Entry.Litres != nil && h.TankL > 0 && !w.Fill.Sent && !w.Known.Carries(reading.Fuel) {
 		w.Fill.Full = min(1, w.Fill.Full+*m.Entry.Litres/h.TankL)
 	}
 }

@@ -139,8 +139,7 @@ func (h *heater) applyMarks(w *Witness, at reading.Instant) {
 // work done at the same visit is counted from what the meter read.
 func (w *Witness) mark(h *heater, m mark) {
 	if m.Entry.Task == fitNode && m.Entry.Node != "" {
-		w.Burner.Refit()
-		w.Cell = trust.COSensor{} // another cell, or none
+		w.refit(h, m)
 	}
 	if m.Entry.MeterH != nil {
 		w.readMeter(h, m)

@@ -59,7 +59,7 @@ type HeaterView struct {
 	Lit        bool
 	LitSince   reading.Instant // start of the burn in progress
 	Last       *outcome.Burn   // the burn that ended last, as judged by what is known
-	Known      reading.Sample  // last value of every quantity ever sent
+	Known      reading.Sample  // last value of every quantity that Node ever sent
 	Hours      outcome.Hours
 	RunHours   float64 // h seen since the node was fitted, without corrections by hour meter: grows steadily
 	HasLevel   bool
@@ -114,7 +114,7 @@ func (v *SpaceView) air(h *heater, now reading.Instant) {
 	if !k.Carries(reading.CO) {
 		return
 	}
-	v.COHeard = v.COHeard || !h.silentAt(now)
+	v.COHeard = v.COHeard || h.node != "" && !h.silentAt(now)
 	if !v.HasCO || float64(k.CO) > v.COPPM {
 		v.COPPM, v.COAt = float64(k.CO), k.COAt
 	}
@@ -133,7 +133,7 @@ func (v *SpaceView) warmth(h *heater, now reading.Instant) {
 	if !k.Carries(reading.Temp) {
 		return
 	}
-	v.TempHeard = v.TempHeard || !h.silentAt(now)
+	v.TempHeard = v.TempHeard || h.node != "" && !h.silentAt(now)
 	if v.HasTemp && float64(k.Temp) >= v.TempC {
 		return
 	}

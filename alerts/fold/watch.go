@@ -118,7 +118,7 @@ func (e *Engine) lookAtNode(h *heater, whole bool) {
 	}
 	e.holdNode(h, silentBit, alarm.NodeSilent, h.silentAt(e.now), func(c *alarm.Condition) {
 		c.Since = h.Heard
-		if last := h.Live.Air.LastPPM; last >= trust.BesidePPM {
+		if last := h.Live.Air.LastPPM; last >= trust.BesidePPM && h.tells(reading.CO) {
 			c.Priority = alarm.High // what it had begun to tell may go on
 			c.Findings.Evidence = []string{fmt.Sprintf("the last CO there was %.0f ppm", last)}
 		}
@@ -201,8 +201,12 @@ func (s *space) changes(h *heater, bit still, is func(*heater) bool) bool {
 	return is(h) || s.still&bit == 0 && !s.others(h, is)
 }
 
-func (h *heater) cold() bool { return h.node != "" && h.Live.Warm.Cold() }
-func (h *heater) hot() bool  { return h.node != "" && h.Live.Warm.Hot() }
+func (h *heater) cold() bool { return h.tells(reading.Temp) && h.Live.Warm.Cold() }
+func (h *heater) hot() bool  { return h.tells(reading.Temp) && h.Live.Warm.Hot() }
+
+// tells reports whether the unit on the heater measures a quantity, as far as
+// it was ever heard.
+func (h *heater) tells(q reading.Quantity) bool { return h.node != "" && h.Live.Known.Carries(q) }
 
 func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, active, fresh bool) {
 	e.holdSpace(h, bit, k, active, func(c *alarm.Condition) {

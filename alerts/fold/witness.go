@@ -32,7 +32,7 @@ type Witness struct {
 
 // Known is the last word on each quantity.
 type Known struct {
-	reading.Sample                 // last value of each quantity ever carried
+	reading.Sample                 // last value of each quantity that the unit on the heater ever carried
 	COAt           reading.Instant // when the CO was measured
 	TempAt         reading.Instant
 	FuelAt         reading.Instant
@@ -41,6 +41,7 @@ type Known struct {
 // Fill is the last known filling of the tank.
 type Fill struct {
 	Known bool
+	Sent  bool // no filling, but the last level that a unit sent before it was taken off
 	At    reading.Instant
 	Hours float64 // burner hours run at that moment
 	Full  float64 // ratio of the tank after filling

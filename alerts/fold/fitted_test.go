@@ -1,0 +1,153 @@
+package fold_test
+
+import (
+	"math"
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// burnAs lets a node report every 30 s for a while, its heater burning, with
+// what fit changes of the reading.
+func (p *play) burnAs(d time.Duration, node reading.NodeID, fit func(x *reading.Sample)) {
+	for range int(d / (30 * time.Second)) {
+		p.now = p.now.Add(30 * time.Second)
+		p.run[node] += 30
+		x := p.sample(node)
+		fit(&x)
+		p.send(node, x)
+	}
+}
+
+// full measures all, with so much in the tank; bare has no sensor but of the
+// flame and the temperature.
+func full(level, ppm float32) func(*reading.Sample) {
+	return func(x *reading.Sample) {
+		x.Has |= reading.Fuel
+		x.Fuel, x.CO = level, ppm
+	}
+}
+
+func bare(x *reading.Sample) { x.Has &^= reading.CO }
+
+func (p *play) fitSpare() {
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "fit-node", Node: "spare"}})
+}
+
+// spare burns for an hour on a unit that measures all, and is then given one
+// that measures little.
+func spare(t *testing.T, ppm float32) *play {
+	p := newPlay(t, 1)
+	p.burnAs(time.Hour, "n-0", full(0.9, ppm))
+	p.fitSpare()
+	return p
+}
+
+// What a unit that left had told of the tank is where the next one, which does
+// not measure it, goes on from.
+func TestTheTankGoesOnBeneathAnotherUnit(t *testing.T) {
+	p := spare(t, 8)
+	p.burnAs(2*time.Hour, "spare", bare)
+	if h := p.engine.View().Heaters[0]; !h.HasLevel || math.Abs(h.Level-(0.9-2*4.4/52)) > 0.02 {
+		t.Errorf("2 h after 0.90 the level is %.3f, known %v", h.Level, h.HasLevel)
+	}
+	p.burnAs(8*time.Hour, "spare", bare)
+	if n := p.count(alarm.FuelLow, alarm.Unacknowledged); n != 1 {
+		t.Errorf("10 h of flame on a tank of 12 h: fuel-low was raised %d times, want once", n)
+	}
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "refuel"}})
+	p.burnAs(time.Hour, "spare", bare)
+	if h := p.engine.View().Heaters[0]; h.Level < 0.9 {
+		t.Errorf("1 h after it was filled the level is %.3f", h.Level)
+	}
+	p.restart()
+	if h := p.engine.View().Heaters[0]; h.Level < 0.9 {
+		t.Errorf("after a restart the level is %.3f", h.Level)
+	}
+}
+
+// A filling before the last level of the unit that left is in that level.
+func TestALevelHoldsWhatWasFilledBefore(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burnAs(time.Hour, "n-0", full(0.5, 8))
+	p.fitSpare()
+	p.burnAs(time.Hour, "spare", bare)
+	litres := 26.0
+	p.write(record.Entry{Task: "refuel", Litres: &litres}, 90*time.Minute)
+	p.burnAs(time.Minute, "spare", bare)
+	if h := p.engine.View().Heaters[0]; h.Level > 0.5 {
+		t.Errorf("the level is %.3f, want less than the 0.5 that was sent after the filling", h.Level)
+	}
+}
+
+// A space whose unit gave way to one without CO is not measured any more; its
+// record stands.
+func TestASpaceIsNotMeasuredByTheUnitThatLeft(t *testing.T) {
+	p := spare(t, 8)
+	p.burnAs(time.Hour, "spare", bare)
+	v := p.engine.View()
+	if s := v.Sites[0].Spaces[0]; s.HasCO || s.COHeard {
+		t.Errorf("%.0f ppm, heard %v, by a unit that measures none", s.COPPM, s.COHeard)
+	}
+	if v.Heaters[0].Known.Carries(reading.CO) {
+		t.Error("the unit is said to have sent CO")
+	}
+	p.burnAs(time.Minute, "spare", full(0.9, 30))
+	if s := p.engine.View().Sites[0].Spaces[0]; !s.HasCO || s.COPPM != 30 {
+		t.Errorf("30 ppm of the spare count as %.0f", s.COPPM)
+	}
+	if got := p.engine.Finish().Exposures[0].PeakPPM; got != 30 {
+		t.Errorf("the peak of the record is %v", got)
+	}
+}
+
+// Where it was above the limit, nobody measured that it fell.
+func TestAnotherUnitEndsNoCeiling(t *testing.T) {
+	p := spare(t, 250)
+	p.burnAs(12*time.Hour, "spare", bare)
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 0 {
+		t.Error("a unit without CO ended the ceiling")
+	}
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 1 {
+		t.Errorf("the shift was told %d times, want once", n)
+	}
+	p.burnAs(20*time.Minute, "spare", full(0.9, 3))
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
+		t.Errorf("measured at 3 ppm, the ceiling latched %d times, want once", n)
+	}
+}
+
+// What the unit that left had told does not stand against another that
+// measures the space.
+func TestTheUnitThatLeftKeepsNoAlarm(t *testing.T) {
+	p := newPlay(t, 2)
+	cold := func(x *reading.Sample) { x.CO, x.Temp = 250, 2 }
+	p.burnAs(10*time.Minute, "n-0", cold)
+	p.fitSpare()
+	flame := func(x *reading.Sample) { x.Has = reading.Flame }
+	for range 60 {
+		p.burnAs(time.Minute, "spare", flame)
+		p.beside(time.Minute, 3)
+	}
+	for k, s := range map[alarm.Kind]alarm.State{alarm.COCeiling: alarm.Latched, alarm.SpaceCold: alarm.Returned} {
+		if n := p.count(k, s); n != 1 {
+			t.Errorf("%s ended %d times by what the other measured, want once", k, n)
+		}
+	}
+}
+
+// A unit that was taken off is no sensor of the space from then on.
+func TestASpaceIsNotMeasuredByAUnitTakenOff(t *testing.T) {
+	p := newPlay(t, 2)
+	p.fleet.Heaters[1].Space = ""
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.burnAs(time.Hour, "n-0", full(0.9, 8))
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-1", Task: "fit-node", Node: "n-0"}})
+	if s := p.engine.View().Sites[0].Spaces[0]; s.COHeard || s.TempHeard {
+		t.Errorf("CO heard %v, temperature %v, where no unit is", s.COHeard, s.TempHeard)
+	}
+}
