@@ -30,7 +30,7 @@ type Condition struct {
 	// is absence of evidence, and ends nothing.
 	Known bool
 	// Removed says that what it is about is there no more: nothing will ever be
-	// measured of it, so it ends at once.
+	// measured of it, so it ends at once. All but the Key is passed over.
 	Removed bool
 
 	Value, Limit float64 // in Unit, where HasValue

@@ -235,3 +235,13 @@ func TestUnknownNeverClears(t *testing.T) {
 		}
 	})
 }
+
+// What was only about to be raised of it, is not, however late that is known.
+func TestWhatIsRemovedIsNotRaised(t *testing.T) {
+	s := tell(t)
+	cold := Condition{Key: Key{Kind: SpaceCold, Site: "quay", Space: "hall"}, Active: true, Known: true}
+	s.see(0, cold)
+	s.see(time.Hour, Condition{Key: cold.Key, Removed: true})
+	s.tick(2 * time.Hour)
+	s.want()
+}

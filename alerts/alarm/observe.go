@@ -15,7 +15,10 @@ import (
 // does not hold, of a key that is quiet, costs one look into a map and
 // allocates nothing.
 func (b *Book) Observe(now reading.Instant, c Condition) []Transition {
-	if !c.Active && b.Quiet(c.Key) {
+	switch {
+	case c.Removed:
+		return b.remove(now, c.Key)
+	case !c.Active && b.Quiet(c.Key):
 		return nil
 	}
 	out := b.Tick(now)
@@ -24,7 +27,7 @@ func (b *Book) Observe(now reading.Instant, c Condition) []Transition {
 		return append(out, b.late(now, c)...)
 	case c.Active:
 		return append(out, b.holds(now, c)...)
-	case c.Known, c.Removed:
+	case c.Known:
 		return append(out, b.gone(now, c)...)
 	default:
 		return out
@@ -199,9 +202,6 @@ func (b *Book) gone(now reading.Instant, c Condition) []Transition {
 		e.forget()
 		return nil
 	}
-	if c.Removed {
-		return b.clear(e, now)
-	}
 	e.describe(c)
 	if e.inBand(c) {
 		e.OffFrom = 0
@@ -215,6 +215,26 @@ func (b *Book) gone(now reading.Instant, c Condition) []Transition {
 		return nil
 	}
 	return b.clear(e, now)
+}
+
+// remove ends what is about something that is there no more. No timer of it
+// runs out before that, so that an on-delay raises nothing; and nobody can put
+// back in service what is not there.
+func (b *Book) remove(now reading.Instant, k Key) []Transition {
+	e := b.entries[k]
+	if e == nil {
+		return nil
+	}
+	b.touched[e] = struct{}{}
+	e.forget()
+	var out []Transition
+	if e.Active {
+		out = b.clear(e, now)
+	}
+	if e.State == OutOfService {
+		out = append(out, b.move(e, PutBack, now, person{why: "it is not there any more"})...)
+	}
+	return out
 }
 
 // forget ends an on-delay whose condition did not last.

@@ -3,13 +3,15 @@ package fold
 import "heaterd/alerts/alarm"
 
 // endOrphans ends the alarms of what is not there any more: a heater, space or
-// site that left the configuration, a unit that was taken off its heater.
-// Nothing will ever be heard of those again, so absence would keep their alarms
-// ringing for ever. One that latches still waits for its reset.
+// site that left the configuration, a unit that was taken off its heater, a
+// limit or a task that is none any more. Nothing will ever be found of those
+// again, so absence would keep their alarms ringing for ever. One that latches
+// still waits for its reset.
 func (e *Engine) endOrphans() {
 	e.swept = true
-	for _, a := range e.book.Live() {
-		if a.Active && e.orphaned(a.Key) {
+	for _, a := range e.book.All() {
+		stands := a.Active || a.OnFrom != 0 || a.State == alarm.OutOfService
+		if stands && e.orphaned(a.Key) {
 			e.observe(alarm.Condition{Key: a.Key, Removed: true})
 		}
 	}
@@ -18,27 +20,58 @@ func (e *Engine) endOrphans() {
 func (e *Engine) orphaned(k alarm.Key) bool {
 	if k.Heater != "" {
 		h := e.byID[k.Heater]
-		if h == nil || k.Node != "" && string(h.node) != k.Node {
-			return true
-		}
-		return k.Site != "" && k.Site != h.Site || k.Space != "" && k.Space != h.Space
+		return h == nil || !h.is(k) || !e.plans(k)
 	}
-	return k.Site != "" && !e.has(k.Site, k.Space)
+	return k.Site != "" && !e.judges(k)
 }
 
-// has reports whether there is such a site, and such a space in it where one
-// is named.
-func (e *Engine) has(site, space string) bool {
+// is reports whether the heater is still where a key has it, with its unit.
+func (h *heater) is(k alarm.Key) bool {
+	return (k.Node == "" || string(h.node) == k.Node) && (k.Site == "" || k.Site == h.Site) && (k.Space == "" || k.Space == h.Space)
+}
+
+// plans reports whether the task that a key is about, if any, is in the plan.
+func (e *Engine) plans(k alarm.Key) bool {
+	switch k.Kind {
+	case alarm.ServiceDueSoon, alarm.ServiceDue, alarm.ServiceOverdue, alarm.COSensorCheckDue:
+		return e.rules.Plan.Index(k.Detail) >= 0
+	}
+	return true
+}
+
+// judges reports whether the site or space of a key is there, and whether
+// anything there can still tell that the condition is over.
+func (e *Engine) judges(k alarm.Key) bool {
 	for _, s := range e.sites {
-		if s.ID != site {
+		if s.ID != k.Site {
 			continue
 		}
 		for _, sp := range s.spaces {
-			if sp.ID == space {
-				return true
+			if sp.ID == k.Space {
+				return len(sp.heaters) > 0 && sp.limited(k.Kind)
 			}
 		}
-		return space == ""
+		return k.Space == ""
 	}
 	return false
+}
+
+// limited reports whether a space has the limit that a kind compares with.
+func (s *space) limited(k alarm.Kind) bool {
+	l := &s.site.Limits
+	switch k {
+	case alarm.COCeiling:
+		return l.CeilingPPM > 0
+	case alarm.COShortTerm:
+		return l.ShortTermPPM > 0
+	case alarm.COShift:
+		return l.ShiftPPM > 0
+	case alarm.CODose:
+		return l.DosePercent > 0
+	case alarm.SpaceCold:
+		return s.ProtectAboveC != nil
+	case alarm.SpaceHot:
+		return s.ProtectBelowC != nil
+	}
+	return true
 }

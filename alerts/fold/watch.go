@@ -14,6 +14,9 @@ import (
 // tick looks at everything that depends on time alone.
 func (e *Engine) tick(now reading.Instant) {
 	e.ticks++
+	if !e.swept {
+		e.endOrphans() // before any timer of theirs runs out
+	}
 	for _, s := range e.sites {
 		e.lookAtSilence(s)
 		e.lookAtSite(s)
@@ -23,9 +26,6 @@ func (e *Engine) tick(now reading.Instant) {
 	}
 	for _, s := range e.sites {
 		s.weighAir(&e.rules, now)
-	}
-	if !e.swept {
-		e.endOrphans()
 	}
 	e.emit(e.book.Tick(now))
 }
