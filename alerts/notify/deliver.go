@@ -70,10 +70,11 @@ func (c *Courier) send(ctx context.Context, m Message) error {
 	return err
 }
 
-// complete writes what could not be written before.
+// complete writes what could not be written before, and stops what is true no
+// more.
 func (c *Courier) complete(ctx context.Context, m Message) (Message, error) {
 	stale := m.Kind == Raised && m.Person != "" && time.Since(m.At.Time()) > fresh
-	if m.Kind != Digest && m.Kind != State && !stale {
+	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && !stale {
 		return m, nil
 	}
 	_, alarms, err := c.o.Outbox.Load(ctx)
@@ -86,6 +87,10 @@ func (c *Courier) complete(ctx context.Context, m Message) (Message, error) {
 		return m, err
 	case m.Kind == State:
 		return c.o.Planner.stateOf(m, alarms), nil
+	case m.Kind == Ended && stands(m, alarms):
+		return m, Permanent(errNothing)
+	case m.Kind == Ended:
+		return m, nil
 	}
 	m, ok := c.o.Planner.digest(m, alarms)
 	if !ok {

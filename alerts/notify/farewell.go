@@ -2,6 +2,7 @@ package notify
 
 import (
 	"strconv"
+	"strings"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/ledger"
@@ -64,3 +65,18 @@ func (p *Planner) toldAs(before Message, t alarm.Transition) recipient {
 	}
 	return recipient{id: before.Person, name: before.Name, language: before.Language}
 }
+
+// stands reports whether the condition whose end a message tells holds again,
+// in that occurrence or in a later one. Quiet hours or a failing receiver may
+// have held the message back for hours.
+func stands(m Message, alarms []alarm.Alarm) bool {
+	for _, a := range alarms {
+		if a.Active && m.Alarm != nil && stem(a.ID) == stem(m.Alarm.ID) {
+			return true
+		}
+	}
+	return false
+}
+
+// stem is an alarm's id without the number of the occurrence.
+func stem(id string) string { return id[:strings.LastIndexByte(id, '.')+1] }
