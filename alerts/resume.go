@@ -54,6 +54,9 @@ func (w *Watch) recall(ctx context.Context) (ok bool, err error) {
 		w.o.Logger.Warn("everything kept is folded again", "err", err)
 		return false, nil
 	}
+	if away := w.o.Engine.Away(); len(away) > 0 {
+		w.o.Logger.Info("heaters that left the configuration are remembered for when they come back", "heaters", away)
+	}
 	w.reach(cursor)
 	w.saved.Store(cursor)
 	return true, nil

@@ -196,6 +196,16 @@ func (s *State) AnchorLate(at, told reading.Instant, meterHours float64, since S
 	s.HaveMeter = true
 }
 
+// Reframe says that the meter that was read counts from elsewhere: every hour
+// told by it is more hours higher in the frame of HoursAt. What ran stays.
+func (s *State) Reframe(more float64) {
+	by := Span{more * 3600, more * 3600, more * 3600}
+	s.Sum, s.WallSum = s.Sum.add(by), s.WallSum+by.High
+	s.Meter.Read += more
+	s.Meter.Before += more
+	s.Meter.Moved += more
+}
+
 // Refit says that another counter is read from now on: another sensor unit
 // was fitted. What was burned so far stands.
 func (s *State) Refit() {

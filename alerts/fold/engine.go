@@ -21,6 +21,7 @@ type Engine struct {
 	byNode  map[reading.NodeID]*heater
 	byID    map[string]*heater
 	book    *alarm.Book
+	away    []remembered // heaters that left the configuration
 
 	begin    reading.Instant // time of the first line
 	now      reading.Instant // time of the newest line

@@ -46,6 +46,7 @@ type mind struct {
 	Fixes  fixes
 	Early  []int32 // numbers of endings counted in Endings that are not final yet
 	Source *source // which heater of the space its CO goes with; nil where it has but one
+	Shelf  shelf   // work done on tasks that the plan lacks
 }
 
 // figures are the part of a mind that is always of the same size. What every

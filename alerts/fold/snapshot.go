@@ -4,12 +4,13 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
+	"time"
 
 	"github.com/fxamacker/cbor/v2"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/exposure"
 	"heaterd/alerts/service"
 	"heaterd/alerts/shutdown"
 	"heaterd/ingest/reading"
@@ -19,6 +20,11 @@ import (
 // changes its shape, layout tells. A snapshot of another kind is not read and
 // the log is folded from its beginning instead.
 const snapshotVersion = 3
+
+// rememberAway is how long a heater that left the configuration is remembered,
+// for when it comes back: from one season into the one after the next. Common
+// practice, no source.
+const rememberAway = 2 * 365 * 24 * time.Hour
 
 // memory is everything an engine knows that its configuration does not say.
 type memory struct {
@@ -38,6 +44,8 @@ type memory struct {
 // with them a snapshot is twice as long, and takes four times as long to read.
 type kept struct {
 	ID      string
+	Place   whereabouts
+	Left    reading.Instant // when it left the configuration; 0 not
 	Figures []byte
 	Pending []byte
 	Open    []byte
@@ -53,6 +61,15 @@ type kept struct {
 	Fixes   fixes
 	Early   []int32
 	Source  *source
+	Shelf   shelf
+}
+
+// remembered is a heater's mind as it comes out of a snapshot.
+type remembered struct {
+	*mind
+	id    string
+	place whereabouts
+	left  reading.Instant
 }
 
 var encoding = must(cbor.EncOptions{Sort: cbor.SortCoreDeterministic, Time: cbor.TimeUnixMicro}.EncMode())
@@ -71,7 +88,10 @@ func (e *Engine) Snapshot() ([]byte, error) {
 		Plan: e.planIDs(), Heaters: make([]kept, len(e.heaters)), Alarms: e.book.All(),
 	}
 	for i, h := range e.heaters {
-		m.Heaters[i] = h.keep()
+		m.Heaters[i] = remembered{&h.mind, h.ID, h.whereabouts(), 0}.keep()
+	}
+	for _, r := range e.away {
+		m.Heaters = append(m.Heaters, r.keep())
 	}
 	b, err := encoding.Marshal(m)
 	if err != nil {
@@ -80,8 +100,8 @@ func (e *Engine) Snapshot() ([]byte, error) {
 	return b, nil
 }
 
-// Restore takes up where a snapshot left off. Heaters the configuration no
-// longer has are dropped; new ones begin empty.
+// Restore takes up where a snapshot left off. New heaters begin empty; those
+// that the configuration no longer has are remembered for a while.
 func (e *Engine) Restore(b []byte) error {
 	var m memory
 	if err := cbor.Unmarshal(b, &m); err != nil {
@@ -91,15 +111,23 @@ func (e *Engine) Restore(b []byte) error {
 		return fmt.Errorf("cannot read the engine's snapshot: another version of the program wrote it (%d/%x, this is %d/%x)",
 			m.Version, m.Layout, snapshotVersion, layout)
 	}
-	minds, err := m.minds()
+	minds, err := m.minds(e.rules.Plan)
 	if err != nil {
 		return fmt.Errorf("cannot read the engine's snapshot: %w", err)
 	}
 	e.begin, e.now, e.nextTick, e.ticks, e.behind = m.Begin, m.Now, m.NextTick, m.Ticks, m.Behind
-	for _, h := range e.heaters {
-		h.recall(minds, e.now)
-		h.Work = h.Work.Reorder(planOf(m.Plan), e.rules.Plan)
+	for _, s := range e.sites {
+		s.recent = nil
 	}
+	for _, h := range e.heaters {
+		if r, ok := minds[h.ID]; ok {
+			h.recall(r, e.now)
+		} else {
+			h.begin(e.now)
+		}
+		delete(minds, h.ID)
+	}
+	e.remember(minds)
 	e.seat()
 	for _, s := range e.sites {
 		s.order()
@@ -108,24 +136,51 @@ func (e *Engine) Restore(b []byte) error {
 	return nil
 }
 
-func (h *heater) keep() kept {
-	return kept{
-		ID: h.ID, Figures: plain(&h.figures), Pending: plain(h.Pending), Open: plainEach(h.Open), Told: plainEach(h.Told),
-		Doubts: h.Doubts, Marks: h.Marks, Air: h.Air, Fitted: h.Fitted, Judged: h.Judged, Stops: h.Stops, Recent: h.Recent, Faults: h.Faults,
-		Fixes: h.Fixes, Early: h.Early, Source: h.Source,
+// remember keeps the minds of heaters that the configuration does not have,
+// in an order that does not depend on chance.
+func (e *Engine) remember(minds map[string]remembered) {
+	e.away = nil
+	for _, id := range slices.Sorted(maps.Keys(minds)) {
+		r := minds[id]
+		if r.left == 0 {
+			r.left = e.now
+		}
+		if e.now.Sub(r.left) < rememberAway {
+			e.away = append(e.away, r)
+		}
 	}
 }
 
-// minds gives what was kept of each heater by its id.
-func (m *memory) minds() (map[string]*mind, error) {
-	out := make(map[string]*mind, len(m.Heaters))
+// Away lists the heaters that left the configuration and are remembered.
+func (e *Engine) Away() []string {
+	var ids []string
+	for _, r := range e.away {
+		ids = append(ids, r.id)
+	}
+	return ids
+}
+
+func (r remembered) keep() kept {
+	return kept{
+		ID: r.id, Place: r.place, Left: r.left,
+		Figures: plain(&r.figures), Pending: plain(r.Pending), Open: plainEach(r.Open), Told: plainEach(r.Told),
+		Doubts: r.Doubts, Marks: r.Marks, Air: r.Air, Fitted: r.Fitted, Judged: r.Judged, Stops: r.Stops, Recent: r.Recent, Faults: r.Faults,
+		Fixes: r.Fixes, Early: r.Early, Source: r.Source, Shelf: r.Shelf,
+	}
+}
+
+// minds gives what was kept of each heater by its id, its book in the order of
+// a plan.
+func (m *memory) minds(p service.Plan) (map[string]remembered, error) {
+	out, was := make(map[string]remembered, len(m.Heaters)), planOf(m.Plan)
 	for i := range m.Heaters {
 		k := &m.Heaters[i]
 		a, err := k.mind()
 		if err != nil {
 			return nil, fmt.Errorf("heater %q: %w", k.ID, err)
 		}
-		out[k.ID] = a
+		a.replan(was, p)
+		out[k.ID] = remembered{a, k.ID, k.Place, k.Left}
 	}
 	return out, nil
 }
@@ -133,7 +188,7 @@ func (m *memory) minds() (map[string]*mind, error) {
 func (k *kept) mind() (*mind, error) {
 	m := &mind{
 		Doubts: k.Doubts, Marks: k.Marks, Air: k.Air, Fitted: k.Fitted, Judged: k.Judged, Stops: k.Stops, Recent: k.Recent, Faults: k.Faults,
-		Fixes: k.Fixes, Early: k.Early, Source: k.Source,
+		Fixes: k.Fixes, Early: k.Early, Source: k.Source, Shelf: k.Shelf,
 	}
 	return m, errors.Join(takeUp(k.Figures, &m.figures), takeUpAll(k.Pending, &m.Pending), takeUpEach(k.Open, &m.Open), takeUpEach(k.Told, &m.Told))
 }
@@ -173,42 +228,4 @@ func takeUpEach[T any](b []byte, all *[]*T) error {
 		*all = append(*all, &values[i])
 	}
 	return nil
-}
-
-// recall takes up a heater's part of a snapshot; a heater it does not know
-// begins now.
-func (h *heater) recall(all map[string]*mind, now reading.Instant) {
-	h.site.recent = nil
-	if m := all[h.ID]; m != nil {
-		h.mind = *m
-		code := exposure.NewSensor(h.site.Activity).Activity // the configuration may have changed it
-		h.Settled.Air.Activity, h.Live.Air.Activity = code, code
-		return
-	}
-	h.begin(now)
-}
-
-// order gathers the endings of a site's heaters again.
-func (s *site) order() {
-	for _, h := range s.heaters {
-		for _, e := range slices.Concat(h.Told, h.Open) {
-			s.recent = append(s.recent, ending{h, e})
-		}
-	}
-}
-
-func (e *Engine) planIDs() []string {
-	var ids []string
-	for _, t := range e.rules.Plan.Tasks {
-		ids = append(ids, t.ID)
-	}
-	return ids
-}
-
-func planOf(ids []string) service.Plan {
-	var p service.Plan
-	for _, id := range ids {
-		p.Tasks = append(p.Tasks, service.Task{ID: id})
-	}
-	return p
 }

@@ -59,6 +59,17 @@ func (b *Book) Done(p Plan, at reading.Instant, h Hours, ids ...string) (unknown
 	return unknown
 }
 
+// Reframe takes another word of the hours at first sight: so many more, h,
+// there and wherever they were counted on.
+func (b *Book) Reframe(more float64) {
+	b.StartHours += more
+	for i := range b.Last {
+		if b.Last[i].At != 0 {
+			b.Last[i].Hours += more
+		}
+	}
+}
+
 // later keeps the mark of later date; of two at one instant, the one with
 // fewer hours, which falls due sooner.
 func later(a, b Mark) Mark {

@@ -1,0 +1,120 @@
+package fold
+
+import (
+	"slices"
+
+	"heaterd/alerts/exposure"
+	"heaterd/alerts/service"
+	"heaterd/alerts/warmth"
+	"heaterd/ingest/reading"
+)
+
+// whereabouts is where the configuration had a heater, and what it had run before.
+type whereabouts struct {
+	Site, Space  string
+	HoursAtStart float64 // h
+}
+
+func (h *heater) whereabouts() whereabouts { return whereabouts{h.Site, h.Space, h.HoursAtStart} }
+
+// recall takes up what is remembered of a heater, at the time of the snapshot.
+func (h *heater) recall(r remembered, now reading.Instant) {
+	h.mind = *r.mind
+	code := exposure.NewSensor(h.site.Activity).Activity // the configuration may have changed it
+	h.Settled.Air.Activity, h.Live.Air.Activity = code, code
+	if r.left != 0 {
+		h.Heard = now // nobody listened
+	}
+	if was := r.place; was.Site != h.Site || was.Space != h.Space {
+		h.moved(now, was.Site != h.Site)
+	}
+	h.correct(h.HoursAtStart - r.place.HoursAtStart)
+}
+
+// moved leaves behind what was of the place where the heater stood: its air,
+// how it kept warm, and whose burns ended with the heater's there. The hours
+// and the work go with the heater.
+func (h *heater) moved(now reading.Instant, site bool) {
+	for _, w := range []*Witness{&h.Settled, &h.Live} {
+		w.Air, w.Warm = exposure.NewSensor(h.site.Activity), warmth.State{}
+		w.Known.Has &^= reading.CO | reading.Temp
+		w.Known.COAt, w.Known.TempAt = 0, 0
+	}
+	for i := range h.Pending {
+		h.Pending[i].Has &^= reading.CO
+	}
+	for i := range h.Doubts {
+		h.Doubts[i].Has &^= reading.CO
+	}
+	h.Air, h.Decay, h.Source = nil, exposure.Decay{}, nil
+	if site {
+		h.Told = nil
+	}
+	h.Work.Deploy(now)
+}
+
+// correct takes another word of the hours that the heater had at its start, so
+// many more, h. A meter that somebody read since stays as it was read.
+func (h *heater) correct(more float64) {
+	if more == 0 {
+		return
+	}
+	anchored := h.Settled.Burner.HaveMeter
+	for _, w := range []*Witness{&h.Settled, &h.Live} {
+		if w.Burner.HaveMeter {
+			w.Burner.Reframe(-more)
+		}
+	}
+	if !anchored {
+		h.Work.Reframe(more)
+	}
+}
+
+// shelf keeps when work was done that the plan does not name any more, by
+// task.
+type shelf map[string]service.Mark
+
+// replan brings the book into the order of another plan. The marks of tasks
+// that it lacks are laid aside until one has them again.
+func (m *mind) replan(from, to service.Plan) {
+	for i, t := range from.Tasks {
+		if to.Index(t.ID) < 0 && m.Work.Last[i].At != 0 {
+			if m.Shelf == nil {
+				m.Shelf = shelf{}
+			}
+			m.Shelf[t.ID] = m.Work.Last[i]
+		}
+	}
+	m.Work = m.Work.Reorder(from, to)
+	for i, t := range to.Tasks {
+		if mark, ok := m.Shelf[t.ID]; ok {
+			m.Work.Last[i] = mark
+			delete(m.Shelf, t.ID)
+		}
+	}
+}
+
+// order gathers the endings of a site's heaters again.
+func (s *site) order() {
+	for _, h := range s.heaters {
+		for _, e := range slices.Concat(h.Told, h.Open) {
+			s.recent = append(s.recent, ending{h, e})
+		}
+	}
+}
+
+func (e *Engine) planIDs() []string {
+	var ids []string
+	for _, t := range e.rules.Plan.Tasks {
+		ids = append(ids, t.ID)
+	}
+	return ids
+}
+
+func planOf(ids []string) service.Plan {
+	var p service.Plan
+	for _, id := range ids {
+		p.Tasks = append(p.Tasks, service.Task{ID: id})
+	}
+	return p
+}

@@ -1,0 +1,149 @@
+package fold_test
+
+import (
+	"math"
+	"slices"
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/service"
+	"heaterd/ingest/record"
+)
+
+func same(*fleet.Fleet, *fold.Rules) {}
+
+// A heater that was left out of the configuration, by a slip or for a season,
+// goes on where it was; what it ran meanwhile its counter tells.
+func TestAHeaterThatComesBackGoesOn(t *testing.T) {
+	p := newPlay(t, 2)
+	p.burn(20*time.Hour, "n-0")
+	p.write(record.Entry{Heater: "H-0", Task: "tank-flush"}, 0)
+	p.burn(time.Hour, "n-0")
+	whole := p.fleet.Heaters
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters = whole[1:] })
+	if got := p.engine.Away(); !slices.Equal(got, []string{"H-0"}) {
+		t.Errorf("%v are remembered", got)
+	}
+	p.burn(2*time.Hour, "n-0")
+	p.reload(same) // once more without it
+	p.burn(time.Hour, "n-0")
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters = whole })
+	p.burn(time.Hour, "n-0")
+	const ran = 25 - 30.0/3600 // since the first reading
+	if h := p.engine.View().Heaters[0].Hours; math.Abs(h.Hours-ran) > 0.02 || h.Low > ran+1e-9 || h.High < ran-1e-9 {
+		t.Errorf("%+v, want %.3f h", h, ran)
+	}
+	if since, _, _ := p.standing("tank-flush"); math.Abs(since-5) > 0.1 {
+		t.Errorf("%.2f h since the tank was flushed, want 5", since)
+	}
+	if got := p.engine.Away(); len(got) != 0 {
+		t.Errorf("%v are remembered beside the configured ones", got)
+	}
+	p.burn(20*time.Minute, "n-0")
+	if n := p.count(alarm.NodeSilent, alarm.Unacknowledged); n != 1 { // H-1, which was never heard
+		t.Errorf("%d silent nodes told, want 1", n)
+	}
+}
+
+// Nobody remembers for ever.
+func TestAHeaterThatIsGoneIsForgotten(t *testing.T) {
+	p := newPlay(t, 2)
+	p.burn(time.Hour, "n-0")
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters = f.Heaters[1:] })
+	p.wait(3 * 365 * 24 * time.Hour)
+	p.reload(same)
+	if got := p.engine.Away(); len(got) != 0 {
+		t.Errorf("%v are remembered", got)
+	}
+}
+
+// Work on a task counts from when it was done, though the plan lacked the task
+// meanwhile, or had it in another place.
+func TestATaskThatComesBackKnowsItsWork(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burn(time.Hour, "n-0")
+	p.write(record.Entry{Heater: "H-0", Task: "tank-flush"}, 0)
+	p.burn(2*time.Hour, "n-0")
+	p.reload(func(_ *fleet.Fleet, r *fold.Rules) {
+		r.Plan.Tasks = slices.DeleteFunc(slices.Clone(r.Plan.Tasks), func(x service.Task) bool { return x.ID == "tank-flush" })
+	})
+	p.burn(time.Hour, "n-0")
+	p.reload(same)
+	p.burn(time.Hour, "n-0")
+	if ran, _, _ := p.standing("tank-flush"); math.Abs(ran-4) > 0.05 {
+		t.Errorf("%.2f h since the tank was flushed, want 4", ran)
+	}
+}
+
+// The air stays where it is when the heater goes: it neither shows nor raises
+// anything at the next place, and the heater wants its look-over there.
+func TestAirStaysWhereItIs(t *testing.T) {
+	p := newPlay(t, 2)
+	p.burnAs(7*time.Hour, "n-0", full(0.9, 38))
+	p.write(record.Entry{Heater: "H-0", Task: "look-over"}, 0)
+	p.burnAs(time.Hour, "n-0", full(0.9, 38))
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters[0].Space = "space-1" })
+	if s := p.engine.View().Sites[0].Spaces[1]; s.HasCO || s.Air.TWA8hPPM != 0 {
+		t.Errorf("the next place begins with %v, %.1f ppm over 8 h", s.HasCO, s.Air.TWA8hPPM)
+	}
+	p.said = nil
+	p.burnAs(time.Hour, "n-0", full(0.9, 1))
+	s := p.engine.View().Sites[0].Spaces[1]
+	if !s.COHeard || s.COPPM != 1 || s.Air.TWA8hPPM > 1 {
+		t.Errorf("heard %v, %.1f ppm, %.1f over 8 h, want 1 ppm for an hour", s.COHeard, s.COPPM, s.Air.TWA8hPPM)
+	}
+	for _, x := range p.said {
+		if x.Alarm.Kind.ConcernsPeople() && x.Alarm.Space == "space-1" {
+			t.Errorf("%s of the next place came to be %s", x.Alarm.Kind, x.To)
+		}
+	}
+	if h := p.hours(0); math.Abs(h-9) > 0.05 {
+		t.Errorf("%.2f h, want 9", h)
+	}
+	i := slices.IndexFunc(p.engine.View().Heaters[0].Standings, func(s service.Standing) bool { return s.Task == "look-over" })
+	if s := p.engine.View().Heaters[0].Standings[i]; s.State != service.Due && s.State != service.Overdue {
+		t.Errorf("the look-over at the next place is %v", s.State)
+	}
+}
+
+// What the heater had run before is corrected: the work keeps its distance,
+// and a meter that was read since stays as it was read.
+func TestCorrectedHoursAtStart(t *testing.T) {
+	for _, more := range []float64{300, -40} {
+		p := newPlay(t, 1)
+		p.fleet.Heaters[0].HoursAtStart = 50
+		p.engine = fold.New(p.fleet, fold.DefaultRules())
+		p.burn(time.Hour, "n-0")
+		p.write(record.Entry{Heater: "H-0", Task: "tank-flush"}, 0)
+		p.burn(2*time.Hour, "n-0")
+		was := p.hours(0)
+		p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters[0].HoursAtStart += more })
+		p.burn(time.Hour, "n-0")
+		if ran, _, _ := p.standing("tank-flush"); math.Abs(ran-3) > 0.05 {
+			t.Errorf("%+.0f h: %.2f h since the tank was flushed, want 3", more, ran)
+		}
+		if h := p.hours(0); math.Abs(h-was-more-1) > 0.05 {
+			t.Errorf("%+.0f h: %.2f h, want %.2f", more, h, was+more+1)
+		}
+	}
+}
+
+func TestCorrectedHoursAtStartLeaveTheMeter(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burn(time.Hour, "n-0")
+	read := 1200.0
+	p.write(record.Entry{Heater: "H-0", Task: "meter", MeterH: &read}, 0)
+	p.burn(2*time.Hour, "n-0")
+	before := p.engine.View().Heaters[0]
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters[0].HoursAtStart += 300 })
+	after := p.engine.View().Heaters[0]
+	if math.Abs(after.Hours.Hours-before.Hours.Hours) > 1e-6 || after.Hours.High-after.Hours.Low-before.Hours.High+before.Hours.Low > 1e-6 {
+		t.Errorf("%+v became %+v", before.Hours, after.Hours)
+	}
+	if math.Abs(after.RunHours-before.RunHours) > 1e-6 {
+		t.Errorf("%.2f h run became %.2f", before.RunHours, after.RunHours)
+	}
+}
