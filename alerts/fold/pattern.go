@@ -42,8 +42,11 @@ func (h *heater) stopNow(at reading.Instant) *stop {
 // keptEndings is how many of a heater's last endings the patterns look at.
 const keptEndings = 32
 
-// remember adds a judged ending to those the patterns look at.
+// remember adds the last ending, as judged, to those the patterns look at. What
+// a straggler has split or joined to this burn since it was judged is no ending
+// of its own.
 func (h *heater) remember(b burner.Burn, why outcome.Ending) {
+	h.Recent = slices.DeleteFunc(h.Recent, func(p shutdown.Past) bool { return p.End > b.Start })
 	h.Recent = append(h.Recent, shutdown.Past{
 		End: b.End, Lasted: time.Duration(b.Seconds * float64(time.Second)), Ending: why,
 	})
@@ -52,7 +55,8 @@ func (h *heater) remember(b burner.Burn, why outcome.Ending) {
 	}
 }
 
-// lookAtPattern raises what only shows over several endings.
+// lookAtPattern raises what only shows over several endings, and ends it when
+// they are long enough ago.
 func (e *Engine) lookAtPattern(h *heater) {
 	again := shutdown.Repeating(h.Recent, e.now, &e.rules.Shutdown)
 	e.holdHeater(h, repeatingBit, alarm.ShutdownsRepeating, again.Found, func(c *alarm.Condition) {
@@ -64,6 +68,13 @@ func (e *Engine) lookAtPattern(h *heater) {
 		c.Findings.Evidence = short.Evidence
 		c.Findings.Checks = short.Checks
 	})
+}
+
+// goesOn reports whether time may end what the endings made a pattern: the
+// heater is seen to burn since, or a person wrote down work on it.
+func (h *heater) goesOn(now reading.Instant) bool {
+	_, lit := h.Live.Burner.Current()
+	return lit && !h.silentAt(now) || h.visitedSince(h.Live.Last.Burn.End)
 }
 
 // noteFault keeps an unexplained ending for the trend over burner hours.
@@ -97,7 +108,7 @@ func (e *ended) near(o *ended, within time.Duration) bool {
 // burns again, or a person writes down what was done.
 func (e *Engine) raiseEnding(h *heater) {
 	late := e.now.Sub(h.Live.At) > e.rules.Lateness
-	if late && h.Judged.Told {
+	if late && h.Judged.Told && !h.visitedSince(h.Live.Last.Burn.End) {
 		return // said once; nothing newer is known of the heater
 	}
 	h.Judged.Told = true

@@ -50,6 +50,9 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 	}
 	if turn%e.ticksIn(10*time.Minute) == 0 {
 		e.judgeAgain(h)
+		if len(h.Recent) > 0 && h.goesOn(now) {
+			e.lookAtPattern(h)
+		}
 	}
 	if turn%e.ticksIn(time.Hour) == 0 {
 		e.lookAtWork(h)
