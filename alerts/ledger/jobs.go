@@ -84,10 +84,14 @@ func cancelQuieted(ctx context.Context, tx *sql.Tx, b *Batch) error {
 
 // Claim takes up to limit messages that are due at now, the longest due
 // first, and holds them for the lease: unless marked, they are due again when
-// it ends. A lease must be longer than one attempt to send can take.
+// it ends. A lease must be longer than one attempt to send can take. Messages
+// dated after now were made before the clock was set back: they count from now.
 func (l *Ledger) Claim(ctx context.Context, now reading.Instant, lease time.Duration, limit int) ([]Job, error) {
 	var due []Job
 	err := store.Derive(ctx, l.writer, func(tx *sql.Tx) (err error) {
+		if err := followClock(ctx, tx, now); err != nil {
+			return err
+		}
 		due, err = jobs(ctx, tx, `SELECT `+jobColumns+` FROM job
 			WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`, int64(now), limit)
 		if err != nil {
@@ -99,6 +103,14 @@ func (l *Ledger) Claim(ctx context.Context, now reading.Instant, lease time.Dura
 		return nil, fmt.Errorf("cannot claim messages: %w", err)
 	}
 	return due, nil
+}
+
+// followClock moves what is dated ahead of the clock back to it, and with it
+// when it is due: nobody may wait for a page until the clock is there again.
+func followClock(ctx context.Context, tx *sql.Tx, now reading.Instant) error {
+	_, err := tx.ExecContext(ctx, `UPDATE job SET next_attempt = next_attempt - (created - $1), created = $1
+		WHERE state = 'pending' AND created > $1`, int64(now))
+	return err
 }
 
 func hold(ctx context.Context, tx *sql.Tx, due []Job, until reading.Instant) error {

@@ -148,9 +148,28 @@ func TestLatchedWaitsForSomebody(t *testing.T) {
 	}
 }
 
+// The clock is set back by nine minutes: what was made by the old one is due at
+// once, or as long after it as it was to be, and no oftener than else.
+func TestTheClockIsSetBack(t *testing.T) {
+	l := open(t)
+	raised := alarm.NewBook(alarm.Rules()).Observe(zero, stop("H-07"))
+	must(t, l.Commit(ctx, Batch{Cursor: 1, Transitions: raised, Jobs: []Job{job(raised[0], 0, 0), job(raised[0], 1, 10*time.Minute)}}))
+	back := -9 * time.Minute
+	for _, c := range []struct {
+		after time.Duration
+		step  int // -1: nothing is due
+	}{{0, 0}, {time.Second, -1}, {10*time.Minute - time.Second, -1}, {10 * time.Minute, 1}, {11*time.Minute - time.Second, -1}} {
+		got, err := l.Claim(ctx, at(back+c.after), time.Hour, 10)
+		must(t, err)
+		if (c.step < 0) != (len(got) == 0) || len(got) > 1 || len(got) == 1 && got[0].Step != c.step {
+			t.Errorf("after %v: claimed %+v, want step %d", c.after, got, c.step)
+		}
+	}
+}
+
 func TestLeaseAndMarks(t *testing.T) {
 	l := open(t)
-	digest := Job{ID: "digest/2026-01-12", Channel: "mail", Person: "p1", Body: json.RawMessage(`{}`), Created: zero, NextAttempt: zero}
+	digest := Job{ID: "digest/2026-01-12", Channel: "mail", Person: "p1", Body: json.RawMessage(`{}`), Created: at(-time.Hour), NextAttempt: zero}
 	must(t, l.Commit(ctx, Batch{Cursor: 1, Jobs: []Job{digest}}))
 	claim := func(d time.Duration) int {
 		js, err := l.Claim(ctx, at(d), time.Minute, 5)

@@ -154,6 +154,7 @@ func TestTellsTheEndToThoseWhoWereTold(t *testing.T) {
 		wait(5 * time.Minute)
 		acked := acknowledge(up, 5*time.Minute)
 		o.commit(acked)
+		wait(time.Minute)
 		down := clearing(acked, time.Minute)
 		down.From, down.To, down.Alarm.State = alarm.Acknowledged, alarm.Normal, alarm.Normal
 		o.commit(down)
