@@ -218,7 +218,7 @@ func (b *Book) answerHeater(now reading.Instant, a record.Answer) ([]Transition,
 	if err := first(func() error { return mayAct(a) }, func() error { return complete(a) }); err != nil {
 		return nil, err
 	}
-	out := b.out(a.Heater)
+	out := b.Out(a.Heater)
 	switch {
 	case a.Act == record.OutOfService && !out:
 		return b.wholeHeater(now, a, b.place(mark(a.Heater))), nil
@@ -233,7 +233,8 @@ func (b *Book) answerHeater(now reading.Instant, a record.Answer) ([]Transition,
 	}
 }
 
-func (b *Book) out(heater string) bool {
+// Out reports whether a heater is out of service.
+func (b *Book) Out(heater string) bool {
 	m := b.entries[mark(heater)]
 	return m != nil && m.State == OutOfService
 }

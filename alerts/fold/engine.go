@@ -288,11 +288,6 @@ func (e *Engine) refuse(format string, args ...any) {
 }
 
 func (e *Engine) answer(at reading.Instant, a record.Answer) {
-	if a.Act == record.OutOfService || a.Act == record.InService {
-		if h := e.byID[a.Heater]; h != nil {
-			h.Shop = a.Act == record.OutOfService
-		}
-	}
 	ts, err := e.book.Answer(at, a)
 	e.effects.Transitions = append(e.effects.Transitions, ts...)
 	if err != nil {

@@ -60,7 +60,6 @@ type figures struct {
 	Written int64           // marks written so far
 	Offline bool            // the node, or its will, said so since
 	Spoilt  bool            // Live lacks a sample that came late; made anew at the next tick
-	Shop    bool            // out of service
 	Packs   trust.Cadence   // of arrivals
 	Clock   trust.Clock
 	Live    Witness

@@ -9,6 +9,7 @@ import (
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
 )
 
 // reload goes on with another configuration.
@@ -114,5 +115,35 @@ func TestWhatLeftRaisesNothing(t *testing.T) {
 	p.wait(time.Hour)
 	if n := p.count(alarm.FuelLow, alarm.Unacknowledged); n != 0 {
 		t.Errorf("fuel-low of a heater that is not there rang %d times", n)
+	}
+}
+
+// A heater is out of service when the book says so, not when somebody asked;
+// and what left the configuration leaves nothing on the list.
+func TestOutOfServiceIsWhatTheBookSays(t *testing.T) {
+	p := newPlay(t, 2)
+	p.burn(time.Hour, "n-0")
+	ask := func(a record.Answer) bool {
+		p.step(record.Line{Answer: &a})
+		return p.engine.View().Heaters[0].OutOfWork
+	}
+	out := record.Answer{Act: record.OutOfService, Heater: "H-0", By: "jo", Role: alarm.Technician}
+	if ask(out) {
+		t.Error("without a reason it is out of service")
+	}
+	if out.Why = "on the bench"; !ask(out) {
+		t.Fatal("it is not out of service")
+	}
+	i := slices.IndexFunc(p.engine.View().Alarms, func(a alarm.Alarm) bool { return a.Kind == alarm.HeaterOutOfService })
+	back := record.Answer{Act: record.InService, Alarm: p.engine.View().Alarms[i].ID, By: "jo", Role: alarm.Technician, Why: "mended"}
+	if ask(back) || !ask(out) {
+		t.Error("put back by the alarm's name it is still out, or cannot be taken out again")
+	}
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters = f.Heaters[1:] })
+	p.wait(time.Hour)
+	for _, a := range p.engine.View().Alarms {
+		if a.Heater == "H-0" {
+			t.Errorf("%s of a heater that is not there is %s", a.Kind, a.State)
+		}
 	}
 }

@@ -147,7 +147,7 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	v := HeaterView{
 		Heater: spec, Configured: h.Node, Heard: h.Heard, Silent: h.node != "" && h.silentAt(e.now),
 		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
-		OutOfWork: h.Shop, Standings: h.asked(e.now), Endings: h.tally(),
+		OutOfWork: e.book.Out(h.ID), Standings: h.asked(e.now), Endings: h.tally(),
 	}
 	if s := h.stopNow(e.now); s != nil {
 		v.Stop, v.StopUntil, v.StopBy = true, s.To, s.By
