@@ -29,6 +29,7 @@ const (
 var (
 	errNothing   = errors.New("nothing is left to tell")
 	errNoChannel = errors.New("the channel is not configured any more")
+	errNotTo     = errors.New("the person, or the channel, is not configured any more")
 	errGivenUp   = errors.New("given up after three days")
 )
 
@@ -40,6 +41,8 @@ func (c *Courier) deliver(ctx context.Context, j ledger.Job) {
 		err = c.bury(ctx, j, fmt.Errorf("cannot read the message: %w", err))
 	case m.Kind == Farewell:
 		err = c.expand(ctx, j, m)
+	case !c.o.Planner.reaches(m):
+		err = c.redirect(ctx, j, m)
 	default:
 		err = c.settle(ctx, j, m, c.send(ctx, m))
 	}
@@ -143,6 +146,33 @@ func (c *Courier) handOver(ctx context.Context, j ledger.Job, m Message, now tim
 	}
 	c.Wake()
 	return nil
+}
+
+// redirect plans a message to somebody, or by a channel, that left the
+// configuration for who is told now.
+func (c *Courier) redirect(ctx context.Context, j ledger.Job, m Message) error {
+	ctx = context.WithoutCancel(ctx)
+	_, alarms, err := c.o.Outbox.Load(ctx)
+	if err != nil {
+		return err
+	}
+	planned, err := c.o.Outbox.JobsOf(ctx, j.Alarm)
+	if err != nil {
+		return err
+	}
+	var jobs []ledger.Job
+	for _, a := range alarms {
+		if a.ID == j.Alarm {
+			jobs = c.o.Planner.instead(j, m, a, planned, reading.InstantOf(time.Now()))
+		}
+	}
+	if len(jobs) > 0 {
+		if err := c.o.Outbox.Commit(ctx, ledger.Batch{Jobs: jobs}); err != nil {
+			return err
+		}
+		c.Wake()
+	}
+	return c.bury(ctx, j, errNotTo)
 }
 
 // expand turns the end of an alarm into messages to those who were told of

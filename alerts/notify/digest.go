@@ -21,13 +21,26 @@ func (p *Planner) digests(t alarm.Transition) []ledger.Job {
 	}
 	var jobs []ledger.Job
 	for _, r := range p.who(p.settings.Steps[0], t) {
+		r, due := p.inMorning(r, t)
 		if len(r.ways) == 0 {
 			continue
 		}
-		due := nextClock(t.At.Time(), p.settings.Digest, r.zoneOr())
 		jobs = append(jobs, p.morning(r, due, t))
 	}
 	return jobs
+}
+
+// inMorning is when a recipient of the first step has the morning message,
+// and who it is then, where a rota says so: a hand-over may lie between.
+func (p *Planner) inMorning(r recipient, t alarm.Transition) (recipient, time.Time) {
+	due := nextClock(t.At.Time(), p.settings.Digest, r.zoneOr())
+	if first := p.settings.Steps[0]; first.Who == "on-call" || first.Who == "next" {
+		t.At = instant(due.Add(-first.After))
+		for _, r = range p.who(first, t) {
+			return r, due
+		}
+	}
+	return r, due
 }
 
 func (p *Planner) morning(r recipient, due time.Time, t alarm.Transition) ledger.Job {

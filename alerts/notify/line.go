@@ -24,16 +24,24 @@ type waiting struct {
 	priority alarm.Priority
 }
 
-// add queues a message. What finds no room comes up again when its claim
-// ends.
+// add queues a message. Where there is no room, the least pressing gives way;
+// it comes up again when its claim ends.
 func (l *line) add(w waiting) {
-	if len(l.queue) >= longest {
-		return
-	}
 	if m, err := ReadMessage(w.job.Body); err == nil {
 		w.priority = m.Priority
 	}
 	l.queue = append(l.queue, w)
+	if len(l.queue) > longest {
+		l.sort()
+		l.queue = l.queue[:longest]
+	}
+}
+
+// sort puts the most pressing first, those alike in the order they came.
+func (l *line) sort() {
+	slices.SortStableFunc(l.queue, func(a, b waiting) int {
+		return cmp.Compare(rank(a.priority), rank(b.priority))
+	})
 }
 
 // take gives the most pressing message whose claim lasts for an attempt.
@@ -43,9 +51,7 @@ func (l *line) take(now time.Time) (ledger.Job, bool) {
 	if len(l.queue) == 0 {
 		return ledger.Job{}, false
 	}
-	slices.SortStableFunc(l.queue, func(a, b waiting) int {
-		return cmp.Compare(rank(a.priority), rank(b.priority))
-	})
+	l.sort()
 	first := l.queue[0]
 	l.queue = l.queue[1:]
 	return first.job, true

@@ -120,6 +120,9 @@ func (p *Planner) channel(id string) (Channel, bool) {
 	return Channel{}, false
 }
 
+// contactPrefix begins the id of a site's contact; no person's id holds a colon.
+const contactPrefix = "site:"
+
 // contacts are the people and offices of the alarm's site. They cannot
 // acknowledge: that is for those who look after the heaters.
 func (p *Planner) contacts(s Step, t alarm.Transition) []recipient {
@@ -130,7 +133,7 @@ func (p *Planner) contacts(s Step, t alarm.Transition) []recipient {
 	var all []recipient
 	for _, c := range site.Contacts {
 		if ways := p.waysTo(c, s.Via); len(ways) > 0 {
-			all = append(all, recipient{id: "site:" + c.Name, name: c.Name, zone: site.Zone, ways: ways})
+			all = append(all, recipient{id: contactPrefix + c.Name, name: c.Name, zone: site.Zone, ways: ways})
 		}
 	}
 	return all
