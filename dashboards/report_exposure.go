@@ -99,16 +99,31 @@ func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposur
 		return body, err
 	}
 	body.Step = exposureStep(body.Period.To.Sub(body.Period.From))
-	log, err := p.o.Ledger.Entries(ctx, "", 0, 0)
-	for _, id := range space.Heaters {
-		for _, st := range stays(s.heaters[id], log) {
-			if err == nil && st.From < body.Period.To && st.To > body.Period.From {
-				err = p.addStay(ctx, st, &body)
-			}
+	all, err := p.staysIn(ctx, s, space)
+	for _, st := range all {
+		if err == nil && st.From < body.Period.To && st.To > body.Period.From {
+			err = p.addStay(ctx, st, &body)
 		}
 	}
 	body.sumUp()
 	return body, err
+}
+
+// staysIn tells which nodes were in a space and when.
+func (p *pages) staysIn(ctx context.Context, s *Stock, space *fold.SpaceView) ([]stay, error) {
+	log, err := p.o.Ledger.Entries(ctx, "", 0, 0)
+	if err != nil {
+		return nil, err
+	}
+	stands, err := p.o.Ledger.Stands(ctx)
+	if err != nil {
+		return nil, err
+	}
+	var out []stay
+	for _, one := range byHeater(stands, space, s.heaters) {
+		out = append(out, one.staysIn(space, log)...)
+	}
+	return out, nil
 }
 
 // addStay joins what a node measured while it was in the space.

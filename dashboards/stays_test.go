@@ -35,3 +35,26 @@ func TestStays(t *testing.T) {
 		}
 	}
 }
+
+// A unit that a person fitted goes on through a move; the unit that the
+// configuration names afterwards takes its place.
+func TestStaysWhereItStood(t *testing.T) {
+	at := func(t reading.Instant, space, node string) ledger.Stand {
+		return ledger.Stand{Heater: "H", At: t, Place: ledger.Place{Site: "quay", Space: space, Node: reading.NodeID(node)}}
+	}
+	stands := []ledger.Stand{at(5, "hall", "n-1"), at(20, "tent", "n-1"), at(30, "tent", "n-3"), {Heater: "H", At: 40}}
+	log := []ledger.EntryRow{{At: 10, Entry: record.Entry{Heater: "H", Task: "fit-node", Node: "spare"}}}
+	for space, want := range map[string][]stay{
+		"hall": {{"n-1", always, 10}, {"spare", 10, 20}},
+		"tent": {{"spare", 20, 30}, {"n-3", 30, 40}},
+	} {
+		view := &fold.SpaceView{Space: fleet.Space{ID: space}, Site: "quay"}
+		all := byHeater(stands, view, nil)
+		if len(all) != 1 {
+			t.Fatalf("%d heaters", len(all))
+		}
+		if got := all[0].staysIn(view, log); !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", space, got, want)
+		}
+	}
+}

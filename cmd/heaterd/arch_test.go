@@ -60,7 +60,7 @@ var rows = []row{
 	{"alerts/fold", []string{"alerts/alarm", "alerts/burner", "alerts/exposure", "alerts/fleet", "alerts/outcome", "alerts/service",
 		"alerts/shutdown", "alerts/trust", "alerts/warmth", "alerts/wording", readings, records},
 		"the one place where the rules meet", true},
-	{"alerts/ledger", []string{"alerts/alarm", "alerts/outcome", readings, records, "ingest/store"},
+	{"alerts/ledger", []string{"alerts/alarm", "alerts/fleet", "alerts/outcome", readings, records, "ingest/store"},
 		"keeps what the fold found, in the store's file", false},
 	{"alerts/notify", []string{"alerts/alarm", "alerts/fleet", "alerts/fold", "alerts/ledger", "alerts/outcome", "alerts/wording", "alerts/notify/", "ingest/mqtt", readings, records},
 		"plans who is told what, and hands over to the senders", false},

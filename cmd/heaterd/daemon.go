@@ -178,13 +178,13 @@ func filtersOf(sources []source.Source) []string {
 	return out
 }
 
-func (d *daemon) openAlerts(context.Context) error {
+func (d *daemon) openAlerts(ctx context.Context) error {
 	d.watch = alerts.New(alerts.Options{
 		Log: d.store, Growth: d.ingest, Ledger: d.ledger,
 		Engine: fold.New(d.cfg.Fleet, rulesOf(d.cfg)), Logger: d.log,
 		Plan: d.planner.Plan, Wake: d.courier.Wake,
 	})
-	return nil
+	return d.ledger.Place(ctx, d.now(), d.cfg.Fleet.Heaters)
 }
 
 // run works until ctx ends.
