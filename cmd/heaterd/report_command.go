@@ -85,7 +85,7 @@ func values(q map[string]*string) url.Values {
 // writeReport asks the pages for the report, in this process.
 func writeReport(ctx context.Context, cfg *config.Config, kind string, q url.Values, to string, std streams) error {
 	log := slog.New(slog.DiscardHandler)
-	s, err := store.OpenReader(ctx, cfg.Store.Path, log)
+	s, err := store.OpenReader(ctx, cfg.Store.Path, log, store.Migrations, ledger.Migrations)
 	if err != nil {
 		return err
 	}

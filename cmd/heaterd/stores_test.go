@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
@@ -181,6 +182,27 @@ func TestEarlierStores(t *testing.T) {
 				t.Errorf("it goes on at %d: %v", last, err)
 			}
 		})
+	}
+}
+
+// What an earlier daemon left can be copied, and is not read for a report as if
+// it were of today.
+func TestAnEarlierStoreSaysWhatToDo(t *testing.T) {
+	files, err := filepath.Glob(earlierStores + "/v*.db")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, file := range files {
+		today := file == files[len(files)-1]
+		for _, needs := range [][]fs.FS{nil, {store.Migrations, ledger.Migrations}} {
+			s, err := store.OpenReader(t.Context(), duplicate(t, file), silent, needs...)
+			if errors.Is(err, store.ErrEarlier) == (today || needs == nil) || err != nil && !errors.Is(err, store.ErrEarlier) {
+				t.Errorf("%s, %d needs: %v", file, len(needs), err)
+			}
+			if err == nil {
+				_ = s.Close()
+			}
+		}
 	}
 }
 

@@ -17,6 +17,10 @@ var ErrUnavailable = errors.New("store unavailable")
 // a newer heaterd has changed.
 var ErrForeign = errors.New("not a heaterd store of a known version")
 
+// ErrEarlier is returned by OpenReader for a store that lacks what this heaterd
+// reads.
+var ErrEarlier = errors.New("an earlier heaterd left the store: start the daemon once, which brings it up to date")
+
 // ErrReadOnly is returned by what writes, on a store that OpenReader opened.
 var ErrReadOnly = errors.New("the store was opened only to read")
 

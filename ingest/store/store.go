@@ -100,10 +100,17 @@ func (s *Store) openReader() (err error) {
 
 // OpenReader opens a store that is there, only to read, also while a daemon
 // has it open: for reports, checks and backups. Whatever writes returns
-// ErrReadOnly, and Writer gives nil.
-func OpenReader(ctx context.Context, path string, log *slog.Logger) (*Store, error) {
+// ErrReadOnly, and Writer gives nil. needs holds the schema files without
+// which its caller cannot read; a store that an earlier heaterd left gives
+// ErrEarlier.
+func OpenReader(ctx context.Context, path string, log *slog.Logger, needs ...fs.FS) (*Store, error) {
 	s := &Store{path: path, log: log}
 	err := s.attach(ctx)
+	for _, set := range needs {
+		if err == nil {
+			err = s.has(ctx, set)
+		}
+	}
 	if err != nil {
 		s.closePools()
 		return nil, wrap("open store "+path, err)
@@ -237,6 +244,29 @@ func (s *Store) migrate(ctx context.Context, extra []fs.FS) error {
 		}
 		for _, m := range done {
 			s.log.Info("schema changed", "file", filepath.Base(m.Source.Path), "took", m.Duration)
+		}
+	}
+	return nil
+}
+
+// has gives ErrEarlier where a file of a set was not applied.
+func (s *Store) has(ctx context.Context, set fs.FS) error {
+	files, err := fs.Glob(set, "*.sql")
+	if err != nil {
+		return err
+	}
+	for _, f := range files {
+		version, err := goose.NumericComponent(f)
+		if err != nil {
+			return err
+		}
+		n := 0
+		err = s.reader.QueryRowContext(ctx, `SELECT COUNT(*) FROM goose_db_version WHERE version_id = $1 AND is_applied = 1`, version).Scan(&n)
+		if err != nil {
+			return err
+		}
+		if n == 0 {
+			return fmt.Errorf("%s was not applied: %w", f, ErrEarlier)
 		}
 	}
 	return nil
