@@ -27,6 +27,9 @@ type numbered struct{}
 
 func (numbered) Decode(topic string, payload []byte, arrived reading.Instant) (record.Line, error) {
 	half := strings.HasSuffix(string(payload), " and nonsense")
+	if topic == "answer" {
+		return record.Line{Answer: &record.Answer{}}, nil
+	}
 	v, err := strconv.Atoi(strings.TrimSuffix(string(payload), " and nonsense"))
 	if half {
 		return record.Line{Pack: &reading.Pack{Node: reading.NodeID(topic), Samples: []reading.Sample{
@@ -297,6 +300,30 @@ func TestBudgetIsEachNodesOwn(t *testing.T) {
 		}
 		if n := b.Stats().Refused[reading.OverBudget]; n != 495 || len(b.log.bad) != 1 || len(b.acked) != 515 {
 			t.Errorf("%d over budget, %d in quarantine, %d acknowledged", n, len(b.log.bad), len(b.acked))
+		}
+	})
+}
+
+// A flood that nobody can be named for keeps no acknowledgement out.
+func TestAnswersHaveABudgetOfTheirOwn(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		b := start(t, ingest.Options{Budget: ingest.Budget{PerSecond: 1, Burst: 10}})
+		defer b.end()
+		for range 50 {
+			b.in <- mqtt.Message{Payload: []byte("rubbish"), Ack: func() {}}
+		}
+		for range 12 {
+			b.in <- mqtt.Message{Topic: "answer", Ack: func() {}}
+		}
+		synctest.Wait()
+		n := 0
+		for _, l := range b.log.lines {
+			if l.Answer != nil {
+				n++
+			}
+		}
+		if n != 10 {
+			t.Errorf("%d answers of 12 were kept, want 10", n)
 		}
 	})
 }

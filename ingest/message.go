@@ -30,7 +30,7 @@ func (in *Ingest) message(m mqtt.Message) {
 		in.astray(m, l.Node())
 		return
 	}
-	if ok, note := in.budgets.spend(l.Node(), m.Arrived); !ok {
+	if ok, note := in.budgets.spend(payer(l), m.Arrived); !ok {
 		in.overspent(m, l.Node(), note)
 		return
 	}
@@ -41,6 +41,17 @@ func (in *Ingest) message(m mqtt.Message) {
 		in.spoilt(m, l.Pack)
 	}
 	in.add(l)
+}
+
+// answering has the budget of what people answer: no node's name, so that no
+// flood of anything else keeps an acknowledgement out.
+const answering = reading.NodeID("/answers")
+
+func payer(l record.Line) reading.NodeID {
+	if l.Answer != nil {
+		return answering
+	}
+	return l.Node()
 }
 
 // spoilt counts a message of which a value could not be taken, and keeps the
@@ -64,11 +75,11 @@ func (in *Ingest) spoilt(m mqtt.Message, p *reading.Pack) {
 // What names no node, or none that is listed, shares one budget.
 func (in *Ingest) refuse(m mqtt.Message, l record.Line, err error) {
 	why := refusedFor(l.Node(), err)
-	payer := why.Node
-	if !in.listed(payer) {
-		payer = ""
+	by := why.Node
+	if !in.listed(by) {
+		by = ""
 	}
-	if ok, note := in.budgets.spend(payer, m.Arrived); !ok {
+	if ok, note := in.budgets.spend(by, m.Arrived); !ok {
 		in.overspent(m, why.Node, note)
 		return
 	}
