@@ -20,6 +20,7 @@ type Findings struct {
 	Cautions  []string      `json:"cautions,omitempty"`
 	Heaters   []string      `json:"heaters,omitempty"` // other heaters concerned: in the space, on the supply
 	Task      string        `json:"task,omitempty"`    // title of the service task
+	Air       Kind          `json:"air,omitempty"`     // alarm about CO that stands where this one calls somebody to; empty: none
 }
 
 // Condition is what the rules found about one key, now.

@@ -5,17 +5,44 @@ import (
 
 	"heaterd/alerts/exposure"
 	"heaterd/alerts/service"
+	"heaterd/alerts/trust"
 	"heaterd/alerts/warmth"
 	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
 )
 
 // whereabouts is where the configuration had a heater, and what it had run before.
 type whereabouts struct {
 	Site, Space  string
-	HoursAtStart float64 // h
+	Node         reading.NodeID // the unit on it, fitted by a person or configured
+	HoursAtStart float64        // h
 }
 
-func (h *heater) whereabouts() whereabouts { return whereabouts{h.Site, h.Space, h.HoursAtStart} }
+func (h *heater) whereabouts() whereabouts {
+	return whereabouts{h.Site, h.Space, h.node, h.HoursAtStart}
+}
+
+// carriers tells which heater each unit was on.
+func carriers(minds map[string]remembered) map[reading.NodeID]string {
+	out := map[reading.NodeID]string{}
+	for id, r := range minds {
+		if r.left == 0 {
+			out[r.place.Node] = id
+		}
+	}
+	return out
+}
+
+// takeUnit goes on with another unit where the configuration names one, or one
+// that was on another heater meanwhile: as if a person had fitted it now.
+func (h *heater) takeUnit(was remembered, on map[reading.NodeID]string, now reading.Instant) {
+	id, carried := on[h.node]
+	if h.node == "" || carried && id == h.ID || !carried && was.place.Node == h.node {
+		return
+	}
+	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, now, false, 0
+	h.write(now, record.Entry{Heater: h.ID, Task: fitNode, Node: string(h.node), By: "the configuration"})
+}
 
 // recall takes up what is remembered of a heater, at the time of the snapshot.
 func (h *heater) recall(r remembered, now reading.Instant) {

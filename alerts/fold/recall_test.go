@@ -10,6 +10,7 @@ import (
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/service"
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -145,5 +146,36 @@ func TestCorrectedHoursAtStartLeaveTheMeter(t *testing.T) {
 	}
 	if math.Abs(after.RunHours-before.RunHours) > 1e-6 {
 		t.Errorf("%.2f h run became %.2f", before.RunHours, after.RunHours)
+	}
+}
+
+// The configuration moves a unit to another heater and back: what it counted
+// there is the other's, and what it measured stands for nothing here.
+func TestAUnitThatWasElsewhere(t *testing.T) {
+	p := newPlay(t, 2)
+	p.fleet.Heaters[1].Space = "space-1"
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.burnAs(4*time.Hour, "n-0", full(0.9, 8))
+	units := func(a, b reading.NodeID) func(f *fleet.Fleet, _ *fold.Rules) {
+		return func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters[0].Node, f.Heaters[1].Node = a, b }
+	}
+	p.reload(units("n-2", "n-0"))
+	p.burnAs(3*time.Hour, "n-0", full(0.9, 8))
+	p.reload(units("n-0", "n-1"))
+	p.burnAs(time.Hour, "n-0", full(0.9, 8))
+	v := p.engine.View()
+	if h := v.Heaters[0].Hours; math.Abs(h.Low-5) > 0.1 || h.High < 8-0.02 {
+		t.Errorf("%+v, want at least 5 h, and at most what it may have burned without a unit", h)
+	}
+	if h := v.Heaters[1].Hours; math.Abs(h.Hours-3) > 0.1 {
+		t.Errorf("%+v, want the 3 h that the unit saw", h)
+	}
+	if n := p.count(alarm.RuntimeJump, alarm.Unacknowledged); n != 0 {
+		t.Error("the unit's counter was taken for a jump")
+	}
+	p.reload(units("bare", "n-1"))
+	p.burnAs(20*time.Minute, "bare", bare)
+	if s := p.engine.View().Sites[0].Spaces[0]; s.HasCO {
+		t.Errorf("%.0f ppm of a unit that is gone", s.COPPM)
 	}
 }

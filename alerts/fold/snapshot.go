@@ -119,16 +119,22 @@ func (e *Engine) Restore(b []byte) error {
 	for _, s := range e.sites {
 		s.recent = nil
 	}
+	on := carriers(minds)
 	for _, h := range e.heaters {
 		if r, ok := minds[h.ID]; ok {
 			h.recall(r, e.now)
 		} else {
 			h.begin(e.now)
 		}
-		delete(minds, h.ID)
+	}
+	e.seat()
+	for _, h := range e.heaters {
+		if r, ok := minds[h.ID]; ok {
+			h.takeUnit(r, on, e.now)
+			delete(minds, h.ID)
+		}
 	}
 	e.remember(minds)
-	e.seat()
 	for _, s := range e.sites {
 		s.order()
 	}

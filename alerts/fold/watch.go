@@ -76,7 +76,12 @@ func (e *Engine) settle(h *heater, now reading.Instant) {
 }
 
 // observe hands a condition to the book and keeps what it changed.
-func (e *Engine) observe(c alarm.Condition) { e.emit(e.book.Observe(e.now, c)) }
+func (e *Engine) observe(c alarm.Condition) {
+	if c.Active && !c.Kind.ConcernsPeople() {
+		c.Findings.Air = e.airAt(&c)
+	}
+	e.emit(e.book.Observe(e.now, c))
+}
 
 func (e *Engine) emit(ts []alarm.Transition) {
 	e.effects.Transitions = append(e.effects.Transitions, ts...)

@@ -35,6 +35,7 @@ var english = Language{
 		alarm.OutOfService: " Out of service[, by {by}][: {why}].",
 	},
 	lateTag: "LATE RECORD. ",
+	air:     doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
 		alarm.Returned: "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}]. Please acknowledge.",

@@ -73,6 +73,13 @@ func (f *Facts) at(s *fleet.Site) {
 	}
 }
 
+// behindAir reports whether what is to be done about the air comes first,
+// though the alarm is about something else: it calls somebody to where an
+// alarm about CO stands.
+func (f *Facts) behindAir() bool {
+	return f.Air != "" && !f.Kind.ConcernsPeople() && !f.Late && !f.over()
+}
+
 // over reports whether the condition is gone.
 func (f *Facts) over() bool {
 	return f.State == alarm.Normal || f.State == alarm.Returned || f.State == alarm.Latched

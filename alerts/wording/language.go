@@ -25,6 +25,9 @@ type Language struct {
 	late     string                 // goes before a line whose evidence came late
 	shortFor map[alarm.State]string
 	lateTag  string
+	air      string   // goes before a line that calls somebody to where an alarm about CO stands
+	airShort string   // …
+	airTag   string   // …
 	people   []string // people out and fresh air
 	noProc   string   // said where the site gave no procedure
 	noCall   string

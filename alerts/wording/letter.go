@@ -40,8 +40,11 @@ func (l *Language) Subject(f Facts) string {
 	if tag != "" {
 		tag += ": "
 	}
-	if f.Late {
+	switch {
+	case f.Late:
 		tag = l.lateTag
+	case f.behindAir():
+		tag += l.airTag
 	}
 	return fit(MaxSubject, func(n int) string {
 		return tag + fill("{title}[ ({value})][, {heater}][, {where}]", l.values(&f, n, false))
@@ -66,9 +69,12 @@ func (s section) write(b *strings.Builder) {
 // letter is the message in parts, in the order they are to be read.
 func (l *Language) letter(f *Facts) []section {
 	var all []section
-	if f.Kind.ConcernsPeople() {
+	switch {
+	case f.Kind.ConcernsPeople():
 		all = l.forPeople(f)
-	} else {
+	case f.behindAir():
+		all = l.forHeaterBehindAir(f)
+	default:
 		all = l.forHeater(f)
 	}
 	all = append(all,
@@ -97,6 +103,16 @@ func (l *Language) forPeople(f *Facts) []section {
 		{Head: l.heads.call, Lines: l.call(f)},
 		{Head: l.heads.heater, Lines: l.all(l.of(f.Kind).heater, f)},
 		{Head: l.heads.what, Lines: []string{l.what(f)}},
+	}
+}
+
+func (l *Language) forHeaterBehindAir(f *Facts) []section {
+	return []section{
+		{Head: l.heads.procedure, Lines: l.procedure(f)},
+		{Head: l.heads.people, Lines: l.all(l.people, f)},
+		{Head: l.heads.call, Lines: l.call(f)},
+		{Head: l.heads.heater, Lines: []string{l.what(f)}},
+		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
 	}
 }
 
@@ -172,9 +188,10 @@ func (l *Language) checks(f *Facts) []string {
 
 func (l *Language) cautions(f *Facts) []string {
 	var out []string
-	if f.Kind.ConcernsPeople() {
+	switch {
+	case f.Kind.ConcernsPeople(), f.behindAir():
 		out = append(out, l.know...)
-	} else if f.Heater != "" {
+	case f.Heater != "":
 		out = append(out, l.enter)
 	}
 	out = append(out, l.of(f.Kind).know...)

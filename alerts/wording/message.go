@@ -56,6 +56,8 @@ func (l *Language) lineFor(f *Facts) string {
 		return l.latched
 	case f.over():
 		return l.over
+	case f.behindAir():
+		return l.air + l.of(f.Kind).line + l.held[f.State]
 	default:
 		return l.of(f.Kind).line + l.held[f.State]
 	}
@@ -66,6 +68,9 @@ func (l *Language) Short(f Facts) string {
 	template := l.of(f.Kind).short
 	if over, ok := l.shortFor[f.State]; ok && !f.Late {
 		template = over
+	}
+	if f.behindAir() {
+		template = l.airShort + template
 	}
 	if f.Late {
 		template = l.lateTag + template
@@ -118,6 +123,8 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			return plain(f.Node)
 		case "detail":
 			return plain(f.Detail)
+		case "air":
+			return l.title(&Facts{Kind: f.Air})
 		case "task":
 			return l.task(f, plain)
 		case "by":
