@@ -112,8 +112,10 @@ func (e *Engine) raiseEnding(h *heater) {
 		return // said once; nothing newer is known of the heater
 	}
 	h.Judged.Told = true
-	e.holdHeater(h, shutdownBit, alarm.ShutdownUnexplained, h.standsFor(outcome.Unexplained), func(c *alarm.Condition) {
+	under := e.toldWith(h)
+	e.holdHeater(h, shutdownBit, alarm.ShutdownUnexplained, h.standsFor(outcome.Unexplained) || under != nil, func(c *alarm.Condition) {
 		v := &h.Judged.Verdict
+		c.Under = under
 		c.Since = h.Live.Last.Burn.End
 		c.Late = c.Active && late
 		c.Findings.Evidence, c.Findings.Checks = v.Evidence, v.Checks
@@ -125,6 +127,23 @@ func (e *Engine) raiseEnding(h *heater) {
 			c.Suppress = "a planned stop of this heater runs"
 		}
 	})
+}
+
+// toldWith is the alarm of the site that a stop belongs to, as it turns out
+// after it was told by itself: the heater is still out, so that is not over.
+func (e *Engine) toldWith(h *heater) *alarm.Key {
+	why := h.Judged.Verdict.Ending
+	if why != outcome.SiteWide && why != outcome.SupplyLost || !h.standsFor(why) || !e.alarmed(h.key(alarm.ShutdownUnexplained)) {
+		return nil
+	}
+	key := alarm.Key{Kind: alarm.ShutdownUnexplained, Site: h.Site}
+	if why == outcome.SupplyLost {
+		key.Kind = alarm.SupplyLost
+	}
+	if !e.alarmed(key) {
+		return nil
+	}
+	return &key
 }
 
 // silentWith is how near to the end of a burn the last word of another unit may
