@@ -144,8 +144,8 @@ func (p *pages) checkEntry(e *record.Entry) error {
 	if e.Task == "fit-node" && e.Node == "" {
 		return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
 	}
-	if v := e.MeterH; v != nil && !(*v >= 0 && *v <= mostMeterH) {
-		return problem(http.StatusUnprocessableEntity, "meter_h must be from 0 to %d.", mostMeterH)
+	if v := e.MeterH; v != nil && !(*v >= 0 && *v <= record.MostMeterH) {
+		return problem(http.StatusUnprocessableEntity, "meter_h must be from 0 to %d.", record.MostMeterH)
 	}
 	if v := e.Litres; v != nil && !(*v >= 0 && *v <= mostLitres) {
 		return problem(http.StatusUnprocessableEntity, "litres must be from 0 to %d.", mostLitres)

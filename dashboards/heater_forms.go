@@ -16,8 +16,7 @@ import (
 
 // Bounds of what people type in; beyond them it is a slip of the pen.
 const (
-	mostMeterH = 200_000 // h on an hour meter
-	mostLitres = 20_000  // L in one refuel
+	mostLitres = 20_000 // L in one refuel
 	mostTasks  = service.MaxTasks
 )
 
@@ -83,7 +82,7 @@ const meterMiss = 1.0
 func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
 	return p.enter(w, r, "service", func(h *fold.HeaterView, e *record.Entry) (err error) {
 		tasks := r.Form["task"]
-		if e.MeterH, err = amount(r.FormValue("meter"), "The hour meter", mostMeterH); err != nil {
+		if e.MeterH, err = amount(r.FormValue("meter"), "The hour meter", record.MostMeterH); err != nil {
 			return err
 		}
 		if v := e.MeterH; v != nil && *v < h.Hours.Low-p.hoursSince(e)-meterMiss && r.FormValue("sure") == "" {

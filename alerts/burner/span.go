@@ -15,8 +15,11 @@ func (a Span) join(b Span) Span {
 }
 
 // ordered keeps the estimate between the bounds and nothing below zero.
-func (a Span) ordered() Span {
-	a.Low = max(0, a.Low)
+func (a Span) ordered() Span { return a.above(0) }
+
+// above keeps the estimate between the bounds and nothing below a floor.
+func (a Span) above(floor float64) Span {
+	a.Low = max(floor, a.Low)
 	a.High = max(a.Low, a.High)
 	a.Est = min(max(a.Est, a.Low), a.High)
 	return a

@@ -34,6 +34,7 @@ type State struct {
 	Restarts  uint32
 	JumpAt    reading.Instant
 	Regular   float64 // s, longest interval through which a flame is believed, by the newest sample
+	Floor     float64 // least that the hours can be, s: below 0 where a meter reads less than it did when the unit was fitted
 	Meter     Meter
 	WallFrom  reading.Instant // what burned since cannot exceed the time since …
 	WallSum   float64         // … beyond this, s
@@ -48,6 +49,7 @@ type Meter struct {
 	Read   float64 // h, as given to Anchor
 	Before float64 // h, the estimate it replaced
 	Moved  float64 // h, sum of all corrections so far
+	Step   float64 // h, this correction
 }
 
 // Hours is how long the burner has run.
@@ -155,9 +157,9 @@ func (s *State) total(end reading.Instant) Span {
 	t := s.Sum.add(s.open()).add(s.unseen(end))
 	slack := s.Slack + s.Counter.slack()
 	most := s.WallSum + end.Seconds(s.WallFrom) + s.Before
-	t.Low = min(max(t.Low-slack, 0), most) // a counter that runs fast shows more than there was time for
+	t.Low = min(max(t.Low-slack, s.Floor), most) // a counter that runs fast shows more than there was time for
 	t.High = min(t.High+slack+s.Before, most)
-	return t.ordered()
+	return t.above(s.Floor)
 }
 
 // unseen is the stretch from the newest word on the flame to end.
@@ -191,8 +193,10 @@ func (s *State) AnchorLate(at, told reading.Instant, meterHours float64, since S
 	s.Sum = Span{low - open.High, read - open.Est, high - open.Low}
 	s.Slack, s.Before = o.ClockRound, 0
 	s.WallFrom, s.WallSum, s.HaveWall = now, high, true
+	s.Floor = min(0, low)
 	s.Meter.At, s.Meter.Read, s.Meter.Before = at, meterHours, was.Est/3600
-	s.Meter.Moved += (read - was.Est) / 3600
+	s.Meter.Step = (read - was.Est) / 3600
+	s.Meter.Moved += s.Meter.Step
 	s.HaveMeter = true
 }
 
@@ -200,7 +204,7 @@ func (s *State) AnchorLate(at, told reading.Instant, meterHours float64, since S
 // told by it is more hours higher in the frame of HoursAt. What ran stays.
 func (s *State) Reframe(more float64) {
 	by := Span{more * 3600, more * 3600, more * 3600}
-	s.Sum, s.WallSum = s.Sum.add(by), s.WallSum+by.High
+	s.Sum, s.WallSum, s.Floor = s.Sum.add(by), s.WallSum+by.High, min(0, s.Floor+by.Low)
 	s.Meter.Read += more
 	s.Meter.Before += more
 	s.Meter.Moved += more

@@ -117,6 +117,15 @@ func (h *heater) countDays(from, to day) {
 	}
 }
 
+// ranToday is how long the burner ran since the last midnight of the site, h;
+// none of it where the newest sample is older.
+func (w *Witness) ranToday(now reading.Instant) float64 {
+	if w.Day.Ends == 0 || now >= w.Day.Ends {
+		return 0
+	}
+	return max(0, w.Burner.HoursAt(w.At).Run-w.Day.Hours)
+}
+
 // write takes a line of the service log; they come in order of time.
 func (h *heater) write(at reading.Instant, en record.Entry) mark {
 	h.Written++

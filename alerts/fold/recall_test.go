@@ -179,3 +179,51 @@ func TestAUnitThatWasElsewhere(t *testing.T) {
 		t.Errorf("%.0f ppm of a unit that is gone", s.COPPM)
 	}
 }
+
+// The heater has a new hour meter: the hours go on from what it reads, with
+// bounds that hold, and work keeps its distance. A slip that is put right
+// leaves no trace.
+func TestAMeterThatReadsLess(t *testing.T) {
+	for name, readings := range map[string][]float64{"a new meter": {0.5}, "a slip": {9000, 420.5}} {
+		t.Run(name, func(t *testing.T) {
+			p := newPlay(t, 1)
+			p.fleet.Heaters[0].HoursAtStart = 412.5
+			p.engine = fold.New(p.fleet, fold.DefaultRules())
+			p.burn(5*time.Hour, "n-0")
+			p.write(record.Entry{Task: "tank-flush"}, 0)
+			p.burn(3*time.Hour, "n-0")
+			for i := range readings {
+				p.write(record.Entry{Task: "meter", MeterH: &readings[i]}, 0)
+				p.burn(time.Minute, "n-0")
+			}
+			at := readings[len(readings)-1]
+			for range 2 {
+				p.burn(10*time.Hour, "n-0")
+				at += 10
+				if h := p.engine.View().Heaters[0].Hours; math.Abs(h.Hours-at) > 0.1 || h.Low > at+0.1 || h.High < at-0.1 || h.High-h.Low > 2 {
+					t.Errorf("%+v, want %.1f", h, at)
+				}
+			}
+			if since, _, _ := p.standing("tank-flush"); math.Abs(since-23) > 0.2 {
+				t.Errorf("%.2f h since the tank was flushed, want 23", since)
+			}
+		})
+	}
+}
+
+// Work whose hours ran out today fell due today, not the day before.
+func TestHoursThatRanOutToday(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burn(30*time.Hour, "n-0") // from 06:00 on
+	p.write(record.Entry{Task: "service-500h"}, 0)
+	p.idle(18*time.Hour, "n-0")
+	p.burn(498*time.Hour, "n-0")
+	p.idle(8*time.Hour, "n-0") // into the morning
+	day := service.DateOf(p.now, p.fleet.Sites[0].Zone)
+	p.burn(4*time.Hour, "n-0")
+	for _, s := range p.engine.View().Heaters[0].Standings {
+		if s.Task == "service-500h" && (s.DueOn == nil || *s.DueOn != day || s.State != service.Due && s.State != service.Overdue) {
+			t.Errorf("%v since %v, want %v", s.State, *s.DueOn, day)
+		}
+	}
+}

@@ -40,6 +40,9 @@ func (h *heater) knows(task string) bool {
 
 // workDone closes the tasks an entry names.
 func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
+	if meter := &w.Burner.Meter; m.Entry.MeterH != nil && meter.At == m.when() {
+		b.Rebase(*m.Entry.MeterH, meter.Step)
+	}
 	tasks := append([]string{m.Entry.Task}, m.Entry.Tasks...)
 	b.Done(h.rules.Plan, m.when(), h.meterAt(w, m), tasks...)
 	if m.Entry.Task == fitNode {
@@ -69,7 +72,7 @@ func (h *heater) doneSoFar() *service.Book {
 
 func (h *heater) workFacts(w *Witness, now reading.Instant) service.Facts {
 	f := service.Facts{
-		Now: now, Zone: h.site.Zone, Hours: h.meter(w, now), Dusty: h.Dusty, Season: h.rules.Season,
+		Now: now, Zone: h.site.Zone, Hours: h.meter(w, now), Today: w.ranToday(now), Dusty: h.Dusty, Season: h.rules.Season,
 	}
 	if d, err := service.ParseDate(h.COCheckDue); err == nil {
 		f.SensorDue = d

@@ -70,6 +70,23 @@ func (b *Book) Reframe(more float64) {
 	}
 }
 
+// Rebase says that the hour meter was read and stands lower than it was
+// thought to, by -step h: another meter was fitted, or a reading before was a
+// slip. Work that would lie ahead of it keeps its distance.
+func (b *Book) Rebase(read, step float64) {
+	if step >= 0 {
+		return
+	}
+	if b.StartHours > read {
+		b.StartHours += step
+	}
+	for i := range b.Last {
+		if m := &b.Last[i]; m.At != 0 && m.Hours > read {
+			m.Hours += step
+		}
+	}
+}
+
 // later keeps the mark of later date; of two at one instant, the one with
 // fewer hours, which falls due sooner.
 func later(a, b Mark) Mark {

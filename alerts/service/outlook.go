@@ -18,6 +18,7 @@ type Outlook struct {
 	use      *Use
 	model    Model
 	today    Date
+	ran      float64    // h today so far
 	rest     float64    // what is left of today, share of a day
 	level    level      // in season
 	off      float64    // h a day out of season
@@ -36,7 +37,7 @@ const yearTurn = 2 * math.Pi / 365.25
 
 // NewOutlook works out a heater's outlook from its use, at f.Now.
 func NewOutlook(u *Use, f Facts, m Model) Outlook {
-	o := Outlook{use: u, model: m, today: DateOf(f.Now, f.Zone)}
+	o := Outlook{use: u, model: m, today: DateOf(f.Now, f.Zone), ran: f.Today}
 	begin, end := o.today.Start(f.Zone), (o.today + 1).Start(f.Zone)
 	o.rest = float64(end-f.Now) / float64(end-begin)
 	o.setSeason(f.Season.orDefault())
@@ -270,6 +271,7 @@ func (o *Outlook) seasonal(days float64) (mean, doubt float64) {
 // back gives the day on which the heater had h hours fewer than now.
 func (o *Outlook) back(h float64) Date {
 	d := o.today
+	h -= o.ran
 	for ; h > 0 && o.use.keeps(d-1); d-- {
 		h -= max(o.use.on(d), 0)
 		if h <= 0 {

@@ -39,6 +39,7 @@ type Facts struct {
 	Now       reading.Instant
 	Zone      *time.Location // the site's; nil: UTC
 	Hours     Hours          // hour meter now
+	Today     float64        // h that the burner ran today, of which Use knows nothing yet
 	Dusty     bool           // works in dust
 	Season    HeatingSeason  // zero: DefaultSeason
 	SensorDue Date           // when the node's CO sensor must be verified, as configured; 0 not given

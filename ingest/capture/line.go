@@ -71,6 +71,9 @@ func parseEntry(raw []byte) (*record.Entry, error) {
 	if e.Heater == "" || e.Task == "" {
 		return nil, fmt.Errorf("entry needs a heater and a task")
 	}
+	if h := e.MeterH; h != nil && !(*h >= 0 && *h <= record.MostMeterH) {
+		return nil, fmt.Errorf("meter_h is %g; allowed: 0 to %d, h", *h, record.MostMeterH)
+	}
 	return &e, nil
 }
 

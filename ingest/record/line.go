@@ -75,6 +75,10 @@ type Entry struct {
 	Done reading.Instant `json:"done_at,omitzero"`
 }
 
+// MostMeterH is the most that an hour meter shows, h; beyond it is a slip of
+// the pen. Common practice, no source.
+const MostMeterH = 200_000
+
 // WrittenWithin is how long after the work an entry may be written down with
 // the time when it was done: a week, as long as burner hours are remembered
 // hour by hour. Common practice, no source: who writes it down later seldom
