@@ -233,8 +233,7 @@ func assertPragmas(ctx context.Context, db *sql.DB) error {
 // migrate applies each set of schema files in turn; they share one numbering.
 func (s *Store) migrate(ctx context.Context, extra []fs.FS) error {
 	for _, set := range append([]fs.FS{Migrations}, extra...) {
-		p, err := goose.NewProvider(goose.DialectSQLite3, s.writer, set,
-			goose.WithAllowOutofOrder(true), goose.WithDisableGlobalRegistry(true))
+		p, err := schema(s.writer, set)
 		if err != nil {
 			return err
 		}
@@ -251,25 +250,19 @@ func (s *Store) migrate(ctx context.Context, extra []fs.FS) error {
 
 // has gives ErrEarlier where a file of a set was not applied.
 func (s *Store) has(ctx context.Context, set fs.FS) error {
-	files, err := fs.Glob(set, "*.sql")
+	p, err := schema(s.reader, set)
 	if err != nil {
 		return err
 	}
-	for _, f := range files {
-		version, err := goose.NumericComponent(f)
-		if err != nil {
-			return err
-		}
-		n := 0
-		err = s.reader.QueryRowContext(ctx, `SELECT COUNT(*) FROM goose_db_version WHERE version_id = $1 AND is_applied = 1`, version).Scan(&n)
-		if err != nil {
-			return err
-		}
-		if n == 0 {
-			return fmt.Errorf("%s was not applied: %w", f, ErrEarlier)
-		}
+	lacking, err := p.HasPending(ctx)
+	if err == nil && lacking {
+		err = ErrEarlier
 	}
-	return nil
+	return err
+}
+
+func schema(db *sql.DB, set fs.FS) (*goose.Provider, error) {
+	return goose.NewProvider(goose.DialectSQLite3, db, set, goose.WithAllowOutofOrder(true), goose.WithDisableGlobalRegistry(true))
 }
 
 // resume reads where the log ends and sets the running mark.
