@@ -40,24 +40,17 @@ func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill 
 	if err := p.write(r.Context(), record.Line{Entry: &e}); err != nil {
 		return err
 	}
-	if word == "look-over" && dangerous(e.Found) {
+	if word == "look-over" && service.KeepsOff(e.Found) {
 		word = "look-over-dangerous"
 	}
 	return back(w, r, "/heaters/"+url.PathEscape(h.ID), word)
-}
-
-// dangerous reports whether an item that failed keeps the heater off.
-func dangerous(found string) bool {
-	return slices.ContainsFunc(service.LookOver(), func(c service.Check) bool {
-		return c.Dangerous && slices.Contains(strings.Split(found, ", "), c.ID)
-	})
 }
 
 // lookOver keeps the list gone through before use: every item must have an
 // answer.
 func (p *pages) lookOver(w http.ResponseWriter, r *http.Request) error {
 	return p.enter(w, r, "look-over", func(_ *fold.HeaterView, e *record.Entry) error {
-		e.Task = "look-over"
+		e.Task = service.LookOverTask
 		var failed []string
 		for _, c := range service.LookOver() {
 			switch r.FormValue("check-" + c.ID) {

@@ -6,6 +6,7 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
+	"heaterd/alerts/service"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
@@ -89,5 +90,30 @@ func TestAStopIsCountedOnce(t *testing.T) {
 	}
 	if p.active(alarm.ShutdownsRepeating) || p.active(alarm.FlameNotHolding) {
 		t.Error("one stop is told as several")
+	}
+}
+
+// A look-over that finds something dangerous is no look-over: it is due until
+// one finds nothing.
+func TestAFailedLookOverIsDue(t *testing.T) {
+	p := newPlay(t, 1)
+	state := func() service.State {
+		for _, s := range p.engine.View().Heaters[0].Standings {
+			if s.Task == service.LookOverTask {
+				return s.State
+			}
+		}
+		return ""
+	}
+	p.burn(time.Hour, "n-0")
+	for _, c := range []struct {
+		found string
+		want  service.State
+	}{{"", service.OK}, {"fuel", service.OK}, {"fuel, leaks", service.Due}, {"leaks", service.Due}, {"", service.OK}} {
+		p.write(record.Entry{Task: service.LookOverTask, Found: c.found}, 0)
+		p.burn(time.Hour, "n-0")
+		if got := state(); got != c.want || p.active(alarm.ServiceDue) != (c.want == service.Due) {
+			t.Errorf("found %q: the look-over is %s, told %v, want %s", c.found, got, p.active(alarm.ServiceDue), c.want)
+		}
 	}
 }

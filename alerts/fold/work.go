@@ -44,6 +44,10 @@ func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
 		b.Rebase(*m.Entry.MeterH, meter.Step)
 	}
 	tasks := append([]string{m.Entry.Task}, m.Entry.Tasks...)
+	if m.Entry.Task == service.LookOverTask && service.KeepsOff(m.Entry.Found) {
+		tasks = m.Entry.Tasks
+		b.Deploy(m.when()) // it is due before the next use, whenever it was done before
+	}
 	b.Done(h.rules.Plan, m.when(), h.meterAt(w, m), tasks...)
 	if m.Entry.Task == fitNode {
 		b.Deploy(m.At)

@@ -1,5 +1,22 @@
 package service
 
+import (
+	"slices"
+	"strings"
+)
+
+// LookOverTask is the task that the list is gone through for.
+const LookOverTask = "look-over"
+
+// KeepsOff reports whether something that failed, by the ids of the list with
+// commas between, keeps the heater off: then it was not looked over as far as
+// its use goes.
+func KeepsOff(failed string) bool {
+	return slices.ContainsFunc(LookOver(), func(c Check) bool {
+		return c.Dangerous && slices.Contains(strings.Split(failed, ", "), c.ID)
+	})
+}
+
 // Check is one item of a list to be gone through at the heater.
 type Check struct {
 	ID        string `json:"id"`

@@ -44,7 +44,7 @@ func onBurner() []string {
 
 func lookOver() Task {
 	return Task{
-		ID: "look-over", Title: "Look over before use",
+		ID: LookOverTask, Title: "Look over before use",
 		Triggers: []Trigger{{Kind: Deployment}},
 		Tools:    []string{"Torch", "Screwdriver set"},
 		Cautions: []string{siteFirst, freshAir, coolDown, isolate, noFlame, ownManual},
