@@ -178,8 +178,8 @@ func (v alarmView) ValueName() string {
 var stateWords = map[alarm.State]string{
 	alarm.Unacknowledged: "not acknowledged",
 	alarm.Acknowledged:   "acknowledged",
-	alarm.Returned:       "over, not acknowledged",
-	alarm.Latched:        "over, waits for reset",
+	alarm.Returned:       "ended, not acknowledged",
+	alarm.Latched:        "below the limit, waits for reset",
 	alarm.Shelved:        "shelved",
 	alarm.Suppressed:     "suppressed",
 	alarm.OutOfService:   "out of service",

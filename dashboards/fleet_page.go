@@ -63,11 +63,13 @@ var (
 	silent   = stateWord{"not heard", "odd", "?"}
 	noNode   = stateWord{"no node", "off", "–"}
 	outOf    = stateWord{"out of service", "off", "⊘"}
+	outLit   = stateWord{"out of service, yet lit", "odd", "●"}
 	unheard  = stateWord{"never heard", "odd", "?"}
 	noFuel   = stateWord{"out of fuel", "odd", "✕"}
 	failed   = stateWord{"out, no known reason", "odd", "✕"}
 	noMains  = stateWord{"no mains", "odd", "✕"}
 	siteWide = []func(*fold.HeaterView) (stateWord, bool){
+		func(h *fold.HeaterView) (stateWord, bool) { return outLit, h.OutOfWork && h.Lit && !h.Silent },
 		func(h *fold.HeaterView) (stateWord, bool) { return outOf, h.OutOfWork },
 		func(h *fold.HeaterView) (stateWord, bool) { return noNode, h.Node == "" },
 		func(h *fold.HeaterView) (stateWord, bool) { return unheard, h.Heard == 0 },

@@ -45,6 +45,9 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name 
 	q.Set("units", string(page.Units.other()))
 	q.Del("said")
 	page.SwitchTo = "?" + q.Encode()
+	if r.Method != http.MethodGet && r.Method != http.MethodHead { // what a form was sent to is no page
+		page.SwitchTo = "/" + page.SwitchTo
+	}
 	if page.Said == "" {
 		page.Said = said[r.URL.Query().Get("said")]
 	}

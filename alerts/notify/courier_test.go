@@ -160,7 +160,7 @@ func TestTellsTheEndToThoseWhoWereTold(t *testing.T) {
 		o.commit(down)
 		wait(time.Hour)
 		o.expect(start, "0s raised jo>letters", "6m30s ended jo>letters") // the change is at 6m
-		if last := o.log.arrivals()[1]; !strings.Contains(last.Text, "Over") {
+		if last := o.log.arrivals()[1]; !strings.Contains(last.Text, "Ended") {
 			t.Errorf("the end reads %q", last.Text)
 		}
 	})

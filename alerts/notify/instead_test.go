@@ -59,3 +59,16 @@ func TestTheMorningMessageGoesToWhoIsOnCallThen(t *testing.T) {
 		}
 	}
 }
+
+// A text channel that asks for a number is nobody's without one.
+func TestATextWithoutANumberIsNotSent(t *testing.T) {
+	s := crew()
+	for i := range s.People {
+		s.People[i].Channels = []string{"letters"}
+	}
+	for _, j := range notify.New(s, yard(), duty{"jo", "mo"}).Plan(raise(alarm.COCeiling, alarm.Critical, six)) {
+		if m := body(t, j); m.Channel == "phones" && m.Address == "" {
+			t.Errorf("%s goes to nobody's number", m.Kind)
+		}
+	}
+}

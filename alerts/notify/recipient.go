@@ -152,9 +152,12 @@ func (p *Planner) waysTo(c fleet.Contact, via []string) []Choice {
 		}
 	}
 	find(c.Email, Mail, func(Channel) bool { return true })
-	find(c.Phone, Text, func(ch Channel) bool { return strings.Contains(ch.Template, ".Address") })
+	find(c.Phone, Text, addressed)
 	return ways
 }
+
+// addressed reports whether a text channel asks for somebody's number.
+func addressed(c Channel) bool { return strings.Contains(c.Template, ".Address") }
 
 func contains(all []string, s string) bool {
 	for _, one := range all {

@@ -113,7 +113,7 @@ func (p *Planner) broadcast(t alarm.Transition) []ledger.Job {
 // personal reports whether a channel reaches somebody in particular: a
 // person has it, a step sends through it, or it has no address of its own.
 func (p *Planner) personal(c Channel) bool {
-	if c.Kind == Mail && len(c.To) == 0 {
+	if c.Kind == Mail && len(c.To) == 0 || c.Kind == Text && addressed(c) {
 		return true
 	}
 	for _, person := range p.settings.People {

@@ -26,7 +26,7 @@ var airChecks = []string{
 // practice, no source.
 var english = Language{
 	Tag:     "en",
-	over:    "Over: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
+	over:    "Ended: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
 	latched: "{title}, {where}: below its limit again[ ({limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 	late:    "Late record of what was, not of how it is now: ",
 	held: map[alarm.State]string{
@@ -37,8 +37,8 @@ var english = Language{
 	lateTag: "LATE RECORD. ",
 	air:     doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
 	shortFor: map[alarm.State]string{
-		alarm.Normal:   "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
-		alarm.Returned: "Over: {title}, {where}[, {heater}][, since {since}][, worst {worst}]. Please acknowledge.",
+		alarm.Normal:   "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
+		alarm.Returned: "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}]. Please acknowledge.",
 		alarm.Latched:  "{title}, {where}: below its limit again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 	people: []string{

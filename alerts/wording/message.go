@@ -256,10 +256,18 @@ func (f *Facts) figure(which string, short bool) string {
 	return text
 }
 
-// recovering reports whether the warmth of a space is past its limit no more,
-// though not yet for long enough to call it over.
+// recovering reports whether the air or the warmth of a space is past its
+// limit no more, though not yet for long enough to call it ended.
 func (f *Facts) recovering() bool {
-	return f.Kind == alarm.SpaceCold && f.Value > f.Limit || f.Kind == alarm.SpaceHot && f.Value < f.Limit
+	switch f.Kind {
+	case alarm.SpaceCold:
+		return f.Value > f.Limit
+	case alarm.SpaceHot:
+		return f.Value < f.Limit
+	case alarm.COCeiling, alarm.COShortTerm, alarm.COShift, alarm.CODose:
+		return f.Value < f.Limit && f.Worst >= f.Limit
+	}
+	return false
 }
 
 // recovery writes how bad it was and how it is now.

@@ -405,3 +405,15 @@ func TestAirComesBeforeTheHeater(t *testing.T) {
 	f.Air = alarm.COShift
 	golden(t, "behind-air.txt", whole(f))
 }
+
+// An alarm that holds, of CO that is below its limit again, does not say that
+// the limit is passed by less than it.
+func TestAirBelowItsLimitSaysWhatItWas(t *testing.T) {
+	f := facts(t, alarm.COCeiling)
+	f.Value, f.Worst = 12, 268
+	for _, said := range []string{Line(f), Short(f)} {
+		if !strings.Contains(said, "268 ppm before, now 12 ppm") {
+			t.Error(said)
+		}
+	}
+}
