@@ -396,7 +396,7 @@ func TestAirComesBeforeTheHeater(t *testing.T) {
 		}
 		order := []string{"1. The site's procedure", "2. People out", "3. Call", "4. Then the heater"}
 		for i := 1; i < len(order); i++ {
-			if strings.Index(text, order[i-1]) < 0 || strings.Index(text, order[i]) < strings.Index(text, order[i-1]) {
+			if !strings.Contains(text, order[i-1]) || strings.Index(text, order[i]) < strings.Index(text, order[i-1]) {
 				t.Errorf("%s: the letter reads\n%s", k, text)
 			}
 		}
