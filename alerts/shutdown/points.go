@@ -3,6 +3,7 @@ package shutdown
 import (
 	"fmt"
 	"math"
+	"strings"
 	"time"
 
 	"heaterd/alerts/burner"
@@ -307,5 +308,5 @@ func span(d time.Duration) string {
 	case d < 2*time.Hour:
 		return fmt.Sprintf("%.0f min", d.Minutes())
 	}
-	return fmt.Sprintf("%.1f h", d.Hours())
+	return strings.TrimSuffix(fmt.Sprintf("%.1f", d.Hours()), ".0") + " h"
 }
