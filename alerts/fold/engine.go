@@ -288,6 +288,10 @@ func (e *Engine) refuse(format string, args ...any) {
 }
 
 func (e *Engine) answer(at reading.Instant, a record.Answer) {
+	if a.Alarm == "" && a.Heater != "" && e.byID[a.Heater] == nil {
+		e.refuse("no heater %q is configured; the answer was kept in the log only", a.Heater)
+		return
+	}
 	ts, err := e.book.Answer(at, a)
 	e.effects.Transitions = append(e.effects.Transitions, ts...)
 	if err != nil {

@@ -151,3 +151,22 @@ func TestASpaceIsNotMeasuredByAUnitTakenOff(t *testing.T) {
 		t.Errorf("CO heard %v, temperature %v, where no unit is", s.COHeard, s.TempHeard)
 	}
 }
+
+// A heater without a tank's figures gets a unit that does not measure fuel: a
+// filling that a person wrote down ends what the other unit had told.
+func TestAFillEndsWhatNothingMeasures(t *testing.T) {
+	p := newPlay(t, 1)
+	p.fleet.Heaters[0].TankL, p.fleet.Heaters[0].BurnLPerH = 0, 0
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.burnAs(time.Hour, "n-0", full(0.1, 3))
+	p.fitSpare()
+	p.burnAs(time.Hour, "spare", bare)
+	if !p.active(alarm.FuelLow) {
+		t.Fatal("low fuel ended with the unit that measured it")
+	}
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "refuel"}})
+	p.burnAs(time.Hour, "spare", bare)
+	if p.active(alarm.FuelLow) {
+		t.Error("low fuel outlives the filling")
+	}
+}

@@ -268,6 +268,7 @@ func (e *Engine) lookAtFuel(h *heater) {
 	}
 	out := h.standsFor(outcome.FuelOut) && h.Live.Fill.At <= h.Live.Last.Burn.End
 	if !known && !out {
+		e.lookAtFill(h)
 		return
 	}
 	e.holdHeater(h, fuelBit, alarm.FuelLow, out || level <= e.rules.FuelLow, func(c *alarm.Condition) {
@@ -277,6 +278,15 @@ func (e *Engine) lookAtFuel(h *heater) {
 			e.ranDry(h, c)
 		}
 	})
+}
+
+// lookAtFill ends low fuel where nothing tells the level any more, by the word
+// of a person who filled the tank.
+func (e *Engine) lookAtFill(h *heater) {
+	key, f := h.key(alarm.FuelLow), &h.Live.Fill
+	if a, ok := e.book.Get(key); ok && a.Active && f.Known && !f.Sent && f.At > a.Since {
+		e.put(false, key, nil)
+	}
 }
 
 // ranDry says of low fuel that the heater went out for it; it is as urgent as
