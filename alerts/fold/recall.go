@@ -50,7 +50,7 @@ func (h *heater) recall(r remembered, now reading.Instant) {
 	code := exposure.NewSensor(h.site.Activity).Activity // the configuration may have changed it
 	h.Settled.Air.Activity, h.Live.Air.Activity = code, code
 	if r.left != 0 {
-		h.Heard = now // nobody listened
+		h.Heard, h.Offline = now, false // nobody listened
 	}
 	if was := r.place; was.Site != h.Site || was.Space != h.Space {
 		h.moved(now, was.Site != h.Site)

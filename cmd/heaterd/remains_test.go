@@ -156,7 +156,8 @@ func words(t *testing.T, v any) string {
 	return string(b)
 }
 
-// once leaves out packs that say nothing that was not said before.
+// once leaves out packs that say nothing that was not said before, but for
+// the time that the last one brings.
 func once(lines []record.Line) []record.Line {
 	seen := map[measured]bool{}
 	var out []record.Line
@@ -172,6 +173,9 @@ func once(lines []record.Line) []record.Line {
 		if fresh {
 			out = append(out, l)
 		}
+	}
+	if n := len(lines); n > 0 {
+		out = append(out, record.Line{ID: lines[n-1].ID, At: lines[n-1].At})
 	}
 	return out
 }
