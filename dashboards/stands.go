@@ -13,7 +13,7 @@ import (
 type course struct {
 	heater string
 	now    *fold.HeaterView // nil: the configuration has it no more
-	stands []ledger.Stand   // oldest first; the first holds for the time before it too: nobody wrote that down
+	stands []ledger.Stand   // oldest first
 }
 
 // byHeater gives the course of each heater that ever stood somewhere. Of one
@@ -55,9 +55,9 @@ func (c course) staysIn(space *fold.SpaceView, log []ledger.EntryRow) (out []sta
 
 // span is the time of the i-th stand.
 func (c course) span(i int) (from, to reading.Instant) {
-	from, to = always, never
-	if i > 0 {
-		from = c.stands[i].At
+	from, to = c.stands[i].At, never
+	if from == 0 {
+		from = always
 	}
 	if i+1 < len(c.stands) {
 		to = c.stands[i+1].At

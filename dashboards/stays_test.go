@@ -42,7 +42,7 @@ func TestStaysWhereItStood(t *testing.T) {
 	at := func(t reading.Instant, space, node string) ledger.Stand {
 		return ledger.Stand{Heater: "H", At: t, Place: ledger.Place{Site: "quay", Space: space, Node: reading.NodeID(node)}}
 	}
-	stands := []ledger.Stand{at(5, "hall", "n-1"), at(20, "tent", "n-1"), at(30, "tent", "n-3"), {Heater: "H", At: 40}}
+	stands := []ledger.Stand{at(0, "hall", "n-1"), at(20, "tent", "n-1"), at(30, "tent", "n-3"), {Heater: "H", At: 40}}
 	log := []ledger.EntryRow{{At: 10, Entry: record.Entry{Heater: "H", Task: "fit-node", Node: "spare"}}}
 	for space, want := range map[string][]stay{
 		"hall": {{"n-1", always, 10}, {"spare", 10, 20}},
@@ -54,6 +54,28 @@ func TestStaysWhereItStood(t *testing.T) {
 			t.Fatalf("%d heaters", len(all))
 		}
 		if got := all[0].staysIn(view, log); !slices.Equal(got, want) {
+			t.Errorf("%s: %v, want %v", space, got, want)
+		}
+	}
+}
+
+// A unit goes from a heater that left to one that is new: its words before are
+// those of the place where it was.
+func TestStaysOfANewHeater(t *testing.T) {
+	at := func(heater string, t reading.Instant, space, node string) ledger.Stand {
+		return ledger.Stand{Heater: heater, At: t, Place: ledger.Place{Site: "quay", Space: space, Node: reading.NodeID(node)}}
+	}
+	stands := []ledger.Stand{
+		at("H", 0, "hall", "n-1"), {Heater: "H", At: 20}, at("N", 30, "tent", "spare"), {Heater: "N", At: 40},
+	}
+	log := []ledger.EntryRow{{At: 10, Entry: record.Entry{Heater: "H", Task: "fit-node", Node: "spare"}}}
+	for space, want := range map[string][]stay{"hall": {{"n-1", always, 10}, {"spare", 10, 20}}, "tent": {{"spare", 30, 40}}} {
+		view := &fold.SpaceView{Space: fleet.Space{ID: space}, Site: "quay"}
+		var got []stay
+		for _, c := range byHeater(stands, view, nil) {
+			got = append(got, c.staysIn(view, log)...)
+		}
+		if !slices.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", space, got, want)
 		}
 	}

@@ -14,7 +14,7 @@ import (
 // heater's next: what was measured then belongs there, wherever it is now.
 type Stand struct {
 	Heater string
-	At     reading.Instant
+	At     reading.Instant // 0: as far back as anybody knows, for those of the first time that it was written down
 	Place
 }
 
@@ -31,6 +31,9 @@ func (l *Ledger) Place(ctx context.Context, now reading.Instant, heaters []fleet
 	all, err := l.Stands(ctx)
 	if err != nil {
 		return err
+	}
+	if len(all) == 0 {
+		now = 0
 	}
 	last := map[string]Stand{}
 	for _, s := range all {

@@ -29,9 +29,9 @@ func TestStandsAreWrittenWhereTheyChange(t *testing.T) {
 	got, err := l.Stands(ctx)
 	must(t, err)
 	if d := cmp.Diff([]Stand{
-		{"H-07", at(0), Place{"quay", "hall", "n-07"}}, {"H-07", at(2 * time.Hour), Place{"quay", "tent", "n-07"}},
+		{"H-07", 0, Place{"quay", "hall", "n-07"}}, {"H-07", at(2 * time.Hour), Place{"quay", "tent", "n-07"}},
 		{"H-07", at(2*time.Hour) + 1, Place{}}, {"H-07", at(4 * time.Hour), Place{"quay", "tent", "n-07"}},
-		{"H-08", at(0), Place{"quay", "hall", "n-08"}},
+		{"H-08", 0, Place{"quay", "hall", "n-08"}},
 	}, got); d != "" {
 		t.Errorf("-want +got:\n%s", d)
 	}
