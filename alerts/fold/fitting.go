@@ -40,10 +40,15 @@ func (e *Engine) refit(h *heater, node reading.NodeID) {
 	}
 	h.Fitted = &fitted{Node: node, Instead: h.Node}
 	h.node, h.still = node, 0
-	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, e.now, false, 0
+	h.listenAnew(e.now)
 	if node != "" {
 		e.byNode[node] = h
 	}
+}
+
+// listenAnew forgets how the unit before told, and gives the next one its time.
+func (h *heater) listenAnew(now reading.Instant) {
+	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, now, false, 0
 }
 
 // refit goes on with the words of another unit, which may measure less than

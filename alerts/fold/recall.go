@@ -5,7 +5,6 @@ import (
 
 	"heaterd/alerts/exposure"
 	"heaterd/alerts/service"
-	"heaterd/alerts/trust"
 	"heaterd/alerts/warmth"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
@@ -40,7 +39,7 @@ func (h *heater) takeUnit(was remembered, on map[reading.NodeID]string, now read
 	if h.node == "" || carried && id == h.ID || !carried && was.place.Node == h.node {
 		return
 	}
-	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, now, false, 0
+	h.listenAnew(now)
 	h.write(now, record.Entry{Heater: h.ID, Task: fitNode, Node: string(h.node), By: "the configuration"})
 }
 
@@ -104,7 +103,7 @@ type shelf map[string]service.Mark
 // replan brings the book into the order of another plan. The marks of tasks
 // that it lacks are laid aside until one has them again.
 func (m *mind) replan(from, to service.Plan) {
-	for i, t := range from.Tasks {
+	for i, t := range from.Tasks[:min(len(from.Tasks), service.MaxTasks)] {
 		if to.Index(t.ID) < 0 && m.Work.Last[i].At != 0 {
 			if m.Shelf == nil {
 				m.Shelf = shelf{}
@@ -113,7 +112,7 @@ func (m *mind) replan(from, to service.Plan) {
 		}
 	}
 	m.Work = m.Work.Reorder(from, to)
-	for i, t := range to.Tasks {
+	for i, t := range to.Tasks[:min(len(to.Tasks), service.MaxTasks)] {
 		if mark, ok := m.Shelf[t.ID]; ok {
 			m.Work.Last[i] = mark
 			delete(m.Shelf, t.ID)
