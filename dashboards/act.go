@@ -37,6 +37,7 @@ var said = map[string]string{
 	"service":             "Service logged.",
 	"refuel":              "Refuel logged.",
 	"planned-stop":        "Planned stop logged.",
+	"planned-stop-end":    "Logged: no planned stop any more.",
 	"fit-node":            "Logged. The configuration says which node speaks for which heater; have it changed there too.",
 }
 

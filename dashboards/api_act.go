@@ -131,7 +131,7 @@ func actor(r *http.Request, given string) string {
 
 func (p *pages) checkEntry(e *record.Entry) error {
 	for _, t := range tasksOf(*e) {
-		if t == record.StopTask {
+		if t == record.StopTask || t == record.StopEndTask {
 			return problem(http.StatusUnprocessableEntity, "A planned stop is no entry: say it to /api/v1/planned-stops.")
 		}
 		if p.o.Plan.Index(t) < 0 && entryTitles[t] == "" {
@@ -164,26 +164,41 @@ func (p *pages) checkWhen(e *record.Entry) error {
 	return checkDone(e.Done, reading.InstantOf(p.o.Now()))
 }
 
-// apiStop takes a planned stop, in the contract's words.
+// apiStop takes a planned stop, in the contract's words, with when it begins,
+// or the word that ends one.
 func (p *pages) apiStop(w http.ResponseWriter, r *http.Request) error {
-	var in struct{ Heater, For, By, Note string }
+	var in struct {
+		Heater, For, By, Note string
+		From                  reading.Instant
+		End                   bool
+	}
 	if err := decode(r, &in); err != nil {
 		return err
 	}
 	if p.take().heaters[in.Heater] == nil {
 		return notFound("heater", in.Heater)
 	}
-	d, err := duration(in.For)
-	if err != nil {
-		return err
-	}
-	s := record.PlannedStop{Heater: in.Heater, For: d, By: actor(r, in.By), Note: line(in.Note, longestNote)}
+	s := record.PlannedStop{Heater: in.Heater, By: actor(r, in.By), Note: line(in.Note, longestNote), From: in.From, End: in.End}
 	if s.By == "" {
 		return problem(http.StatusUnprocessableEntity, "Say by whom, in by.")
+	}
+	var err error
+	if !s.End {
+		s.For, err = p.stopFor(&s, 0, in.For)
+	}
+	if err != nil {
+		return err
 	}
 	if err := p.write(r.Context(), record.Line{Stop: &s}); err != nil {
 		return err
 	}
-	writeJSON(w, http.StatusCreated, map[string]string{"heater": s.Heater, "for": in.For, "by": s.By, "note": s.Note})
+	writeJSON(w, http.StatusCreated, struct {
+		Heater string          `json:"heater"`
+		For    string          `json:"for,omitempty"`
+		From   reading.Instant `json:"from,omitzero"`
+		End    bool            `json:"end,omitempty"`
+		By     string          `json:"by"`
+		Note   string          `json:"note"`
+	}{s.Heater, in.For, s.From, s.End, s.By, s.Note})
 	return nil
 }

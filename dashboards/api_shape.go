@@ -62,6 +62,8 @@ type jsonHeater struct {
 	Out      bool              `json:"out_of_service"`
 	Stop     bool              `json:"planned_stop"`
 	Until    *reading.Instant  `json:"planned_stop_until,omitempty"`
+	Next     *reading.Instant  `json:"next_planned_stop,omitempty"` // when the next begins
+	NextTo   *reading.Instant  `json:"next_planned_stop_until,omitempty"`
 	Level    *float64          `json:"fuel_level"`
 	CO       *float64          `json:"co_ppm"`
 	Temp     *float64          `json:"temp_c"`
@@ -151,7 +153,7 @@ func exposureOutcome(s *fold.SpaceView, now reading.Instant) *outcome.Exposure {
 func jsonOfHeater(h *fold.HeaterView, now reading.Instant, withService bool) jsonHeater {
 	out := jsonHeater{
 		Heater: h.ID, Node: h.Node, Site: h.Site, Space: h.Space, Lit: h.Lit, Heard: at(h.Heard), Silent: h.Silent,
-		Out: h.OutOfWork, Stop: h.Stop, Until: at(h.StopUntil), Level: some(h.HasLevel, h.Level), Hours: h.Hours, Last: h.Last,
+		Out: h.OutOfWork, Stop: h.Stop, Until: at(h.StopUntil), Next: at(h.NextStop), NextTo: at(h.NextUntil), Level: some(h.HasLevel, h.Level), Hours: h.Hours, Last: h.Last,
 		CO: some(h.Known.Carries(reading.CO), float64(h.Known.CO)), Temp: some(h.Known.Carries(reading.Temp), float64(h.Known.Temp)),
 	}
 	if h.Lit {

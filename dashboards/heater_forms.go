@@ -147,25 +147,6 @@ func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
 	})
 }
 
-// plannedStop keeps a person's word that the heater will be off.
-func (p *pages) plannedStop(w http.ResponseWriter, r *http.Request) error {
-	h, err := p.heaterOf(r)
-	if err != nil {
-		return err
-	}
-	s := record.PlannedStop{Heater: h.ID, Note: line(r.FormValue("note"), longestNote)}
-	if s.For, err = duration(r.FormValue("for")); err != nil {
-		return err
-	}
-	if s.By, err = p.person(w, r); err != nil {
-		return err
-	}
-	if err := p.write(r.Context(), record.Line{Stop: &s}); err != nil {
-		return err
-	}
-	return back(w, r, "/heaters/"+url.PathEscape(h.ID), "planned-stop")
-}
-
 // amount reads a number from 0 to most; nil for an empty field. A comma is
 // read as a decimal point.
 func amount(s, what string, most float64) (*float64, error) {

@@ -149,7 +149,7 @@ func dueOr(d *service.Date) service.Date {
 }
 
 // entryTitles are the words of the service log that are no tasks of a plan.
-var entryTitles = map[string]string{"refuel": "Refuelled", "meter": "Hour meter read", "fit-node": "Node fitted", record.StopTask: "Planned stop"}
+var entryTitles = map[string]string{"refuel": "Refuelled", "meter": "Hour meter read", "fit-node": "Node fitted", record.StopTask: "Planned stop", record.StopEndTask: "Planned stop ended"}
 
 func (p *pages) taskTitle(id string) string {
 	if t, ok := entryTitles[id]; ok {

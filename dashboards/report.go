@@ -66,12 +66,12 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 }
 
 func entrySheet(all []entryView) sheet {
-	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc"}}
+	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc"}}
 	for _, e := range all {
 		s.Rows = append(s.Rows, []string{
 			e.At.String(), text(e.Entry.Heater), text(strings.Join(tasksOf(e.Entry), " ")), text(e.Entry.By),
 			optional(e.Entry.MeterH), optional(e.Entry.Litres), text(e.Entry.Node), text(e.Entry.Found), text(e.Entry.Note),
-			e.When().String(), utc(e.Until),
+			e.When().String(), utc(e.Until), utc(e.From),
 		})
 	}
 	return s

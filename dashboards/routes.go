@@ -24,6 +24,7 @@ var routes = []route{
 	{"POST", "/heaters/{id}/service", access.Technician, false, (*pages).serviceDone},
 	{"POST", "/heaters/{id}/refuel", access.Technician, false, (*pages).refuel},
 	{"POST", "/heaters/{id}/planned-stop", access.Technician, false, (*pages).plannedStop},
+	{"POST", "/heaters/{id}/planned-stop-end", access.Technician, false, (*pages).endStop},
 	{"POST", "/heaters/{id}/fit-node", access.Technician, false, (*pages).fitNode},
 	{"POST", "/heaters/{id}/out-of-service", access.Technician, false, heaterAct("out-of-service")},
 	{"POST", "/heaters/{id}/in-service", access.Technician, false, heaterAct("in-service")},

@@ -20,20 +20,30 @@ var wallForms = []string{"2006-01-02T15:04", "2006-01-02T15:04:05"}
 // doneAt reads when something was done, by the clocks of a zone; 0 for an
 // empty field: now.
 func doneAt(s string, zone *time.Location, now reading.Instant) (reading.Instant, error) {
+	at, err := clockTime(s, "When it was done", zone)
+	if err != nil || at == 0 {
+		return 0, err
+	}
+	return at, checkDone(at, now)
+}
+
+// clockTime reads a date and a time by the clocks of a zone; 0 for an empty
+// field.
+func clockTime(s, what string, zone *time.Location) (reading.Instant, error) {
 	if s == "" {
 		return 0, nil
 	}
 	for _, form := range wallForms {
 		if shown, err := time.Parse(form, s); err == nil {
-			return onClocks(shown, zone, now)
+			return onClocks(shown, zone)
 		}
 	}
-	return 0, problem(http.StatusUnprocessableEntity, "When it was done must be a date and a time such as 2026-01-31T18:30, not %q.", clipped(s, 30))
+	return 0, problem(http.StatusUnprocessableEntity, "%s must be a date and a time such as 2026-01-31T18:30, not %q.", what, clipped(s, 30))
 }
 
 // onClocks finds when the clocks of a zone showed a time. Of two such moments,
 // where clocks went back, it is the earlier: so the work falls due sooner.
-func onClocks(shown time.Time, zone *time.Location, now reading.Instant) (reading.Instant, error) {
+func onClocks(shown time.Time, zone *time.Location) (reading.Instant, error) {
 	if zone == nil {
 		zone = time.UTC
 	}
@@ -48,8 +58,7 @@ func onClocks(shown time.Time, zone *time.Location, now reading.Instant) (readin
 	if found.IsZero() {
 		return 0, problem(http.StatusUnprocessableEntity, "The clocks in %s never showed %s: they were put forward. Say an hour earlier or later.", zone, shown.Format("15:04 on 2 Jan 2006"))
 	}
-	at := reading.InstantOf(found)
-	return at, checkDone(at, now)
+	return reading.InstantOf(found), nil
 }
 
 // showing gives what clocks in a zone show, as if it were UTC.
@@ -78,6 +87,9 @@ func writtenLate(e ledger.EntryRow) bool { return e.At.Sub(e.When()) > apart }
 
 // Back is how far back an entry may reach.
 func (heaterPage) Back() string { return longestBack() }
+
+// Ahead is how far ahead a planned stop may begin.
+func (heaterPage) Ahead() string { return fmt.Sprintf("%d days", int(record.StopAhead.Hours()/24)) }
 
 // WrittenLate reports whether both times are to be shown.
 func (v entryView) WrittenLate() bool { return writtenLate(v.EntryRow) }

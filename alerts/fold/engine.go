@@ -271,7 +271,19 @@ func (e *Engine) plannedStop(at reading.Instant, p record.PlannedStop) {
 		e.refuse("no heater %q is configured; the planned stop was kept in the log only", p.Heater)
 		return
 	}
-	h.Stops = append(h.Stops, stop{From: at, To: at.Add(p.For), By: p.By})
+	if err := p.Check(at); err != nil {
+		e.refuse("heater %q: %w; it was kept in the log only", p.Heater, err)
+		return
+	}
+	if p.End {
+		h.endStops(at)
+		return
+	}
+	from := p.Begins(at)
+	h.Stops = append(h.Stops, stop{From: from, To: from.Add(p.For), By: p.By})
+	if from < at {
+		e.explain(h)
+	}
 }
 
 // notice raises what the daemon says of itself.

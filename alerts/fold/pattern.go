@@ -39,6 +39,25 @@ func (h *heater) stopNow(at reading.Instant) *stop {
 	return last
 }
 
+// stopNext gives the planned stop that begins first after an instant; nil: none.
+func (h *heater) stopNext(at reading.Instant) *stop {
+	var next *stop
+	for i := range h.Stops {
+		if s := &h.Stops[i]; s.From > at && (next == nil || s.From < next.From) {
+			next = s
+		}
+	}
+	return next
+}
+
+// endStops ends what runs at an instant and forgets what was to come.
+func (h *heater) endStops(at reading.Instant) {
+	h.Stops = slices.DeleteFunc(h.Stops, func(s stop) bool { return s.From >= at })
+	for i := range h.Stops {
+		h.Stops[i].To = min(h.Stops[i].To, at)
+	}
+}
+
 // keptEndings is how many of a heater's last endings the patterns look at.
 const keptEndings = 32
 

@@ -68,6 +68,9 @@ type HeaterView struct {
 	Stop       bool            // a planned stop runs
 	StopUntil  reading.Instant // 0: none runs
 	StopBy     string          // who said so
+	NextStop   reading.Instant // when the next planned stop begins; 0: none is to come
+	NextUntil  reading.Instant // when that ends
+	NextBy     string          // who said so
 	Standings  []service.Standing
 	Endings    map[outcome.Ending]int // endings so far, as first judged
 	Offset     time.Duration          // correction of the node's clock in force
@@ -151,6 +154,9 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	}
 	if s := h.stopNow(e.now); s != nil {
 		v.Stop, v.StopUntil, v.StopBy = true, s.To, s.By
+	}
+	if s := h.stopNext(e.now); s != nil {
+		v.NextStop, v.NextUntil, v.NextBy = s.From, s.To, s.By
 	}
 	v.Offset, _ = h.Clock.Skewed()
 	if t, ok := h.trend(e.now); ok {

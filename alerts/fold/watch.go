@@ -376,7 +376,17 @@ func (h *heater) judgeLive(e *Engine) {
 // looked like a satisfied thermostat does not while it gets cold.
 func (e *Engine) judgeAgain(h *heater) {
 	last := &h.Live.Last
-	if !h.Judged.Done || last.Number == 0 || last.Relit != 0 || e.now.Sub(last.Burn.End) > e.rules.AftermathFor {
+	if e.now.Sub(last.Burn.End) <= e.rules.AftermathFor {
+		e.explain(h)
+	}
+}
+
+// explain judges the last ending anew, with what was written down since,
+// while the heater stays out. What the record holds of an ending that can no
+// longer change stands; who was called for it is told nevertheless.
+func (e *Engine) explain(h *heater) {
+	last := &h.Live.Last
+	if !h.Judged.Done || last.Number == 0 || last.Relit != 0 {
 		return
 	}
 	ev := h.together(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))

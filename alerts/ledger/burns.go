@@ -63,6 +63,7 @@ type EntryRow struct {
 	Line  int64           `json:"line"` // of the log; above 0
 	At    reading.Instant `json:"at"`   // when it was written down
 	Entry record.Entry    `json:"entry"`
+	From  reading.Instant `json:"from,omitzero"`  // a planned stop only: when it begins, where that is not At
 	Until reading.Instant `json:"until,omitzero"` // a planned stop only: when it ends
 }
 
@@ -74,17 +75,31 @@ func RowOf(l record.Line) (r EntryRow, ok bool) {
 	case l.Entry != nil:
 		r.Entry = *l.Entry
 	case l.Stop != nil:
-		r.Entry = record.Entry{Heater: l.Stop.Heater, Task: record.StopTask, By: l.Stop.By, Note: l.Stop.Note}
-		r.Until = l.At.Add(l.Stop.For)
+		r.stopped(l.Stop)
 	default:
 		return EntryRow{}, false
 	}
 	return r, true
 }
 
+func (r *EntryRow) stopped(s *record.PlannedStop) {
+	r.Entry = record.Entry{Heater: s.Heater, Task: record.StopTask, By: s.By, Note: s.Note}
+	if s.End {
+		r.Entry.Task = record.StopEndTask
+		return
+	}
+	if s.From != r.At {
+		r.From = s.From
+	}
+	r.Until = s.Begins(r.At).Add(s.For)
+}
+
 // When is when the work was done: when it was written down, unless the entry
 // says otherwise.
 func (r EntryRow) When() reading.Instant {
+	if r.From != 0 && r.From < r.At {
+		return r.From
+	}
 	if r.Entry.Done == 0 || r.Entry.Done > r.At {
 		return r.At
 	}

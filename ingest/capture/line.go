@@ -38,12 +38,12 @@ func (s *span) UnmarshalText(b []byte) error {
 // stop is record.PlannedStop as the file has it.
 type stop struct {
 	record.PlannedStop
-	For span `json:"for"` // hides the number
+	For span `json:"for,omitzero"` // hides the number
 }
 
 func (s *stop) planned() (*record.PlannedStop, error) {
-	if s.Heater == "" || s.For <= 0 {
-		return nil, fmt.Errorf("planned_stop needs a heater and a span above zero")
+	if s.Heater == "" || s.For <= 0 && !s.End {
+		return nil, fmt.Errorf("planned_stop needs a heater, and a span above zero or end")
 	}
 	s.PlannedStop.For = time.Duration(s.For)
 	return &s.PlannedStop, nil

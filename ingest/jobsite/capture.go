@@ -33,10 +33,11 @@ type captureJSON struct {
 }
 
 type stopJSON struct {
-	Heater string `json:"heater"`
-	For    string `json:"for"`
-	By     string `json:"by,omitempty"`
-	Note   string `json:"note,omitempty"`
+	Heater string          `json:"heater"`
+	For    string          `json:"for"`
+	By     string          `json:"by,omitempty"`
+	Note   string          `json:"note,omitempty"`
+	From   reading.Instant `json:"from,omitzero"`
 }
 
 // MarshalJSON writes the line as the capture format has it.
@@ -51,7 +52,7 @@ func (l CaptureLine) MarshalJSON() ([]byte, error) {
 		c.Base64 = l.Payload
 	}
 	if s := l.Stop; s != nil {
-		c.Stop = &stopJSON{Heater: s.Heater, For: s.For.String(), By: s.By, Note: s.Note}
+		c.Stop = &stopJSON{Heater: s.Heater, For: s.For.String(), By: s.By, Note: s.Note, From: s.From}
 	}
 	return json.Marshal(c)
 }

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"fmt"
 	"time"
 
 	"heaterd/ingest/reading"
@@ -88,13 +89,51 @@ const WrittenWithin = 7 * 24 * time.Hour
 // StopTask stands for the task where a planned stop is listed among entries.
 const StopTask = "planned-stop"
 
-// PlannedStop is a person's word that a heater will be off for a while.
+// StopEndTask stands there for the word that ends one.
+const StopEndTask = "planned-stop-end"
+
+// PlannedStop is a person's word that a heater is, was or will be off for a
+// while.
 type PlannedStop struct {
 	Heater string        `json:"heater"`
-	For    time.Duration `json:"for"`
+	For    time.Duration `json:"for"` // above 0, but for the word that ends one
 	By     string        `json:"by,omitempty"`
 	Note   string        `json:"note,omitempty"`
+	// From is when it begins, where that is not when it was written down;
+	// 0: it is.
+	From reading.Instant `json:"from,omitzero"`
+	// End says that the heater is wanted on again: what runs ends now, and what
+	// was to come does not. For and From mean nothing then.
+	End bool `json:"end,omitempty"`
 }
+
+// StopAhead is how long before its beginning a planned stop may be written
+// down: over the holidays. Common practice, no source.
+const StopAhead = 31 * 24 * time.Hour
+
+// Begins gives when a stop written down at an instant begins.
+func (s *PlannedStop) Begins(written reading.Instant) reading.Instant {
+	if s.From == 0 {
+		return written
+	}
+	return s.From
+}
+
+// Check refuses a stop written down at an instant that begins too long before
+// or after it.
+func (s *PlannedStop) Check(written reading.Instant) error {
+	switch from := s.Begins(written); {
+	case s.End:
+		return nil
+	case from < written.Add(-WrittenWithin):
+		return fmt.Errorf("a planned stop may begin up to %d days before it is written down", days(WrittenWithin))
+	case from > written.Add(StopAhead):
+		return fmt.Errorf("a planned stop may begin up to %d days after it is written down", days(StopAhead))
+	}
+	return nil
+}
+
+func days(d time.Duration) int { return int(d / (24 * time.Hour)) }
 
 // Act is what a person does to an alarm or a heater.
 type Act string
