@@ -1,6 +1,7 @@
 package dashboards_test
 
 import (
+	"net/url"
 	"strings"
 	"testing"
 	"time"
@@ -46,4 +47,66 @@ func TestAPlannedStopIsNoEntry(t *testing.T) {
 	if rec := serve(w, r); rec.Code != 422 || w.count() > 0 {
 		t.Errorf("status %d, %d lines", rec.Code, w.count())
 	}
+}
+
+// TestPlannedStopsBeginWhenSaid fills in the form of a heater for tonight, for
+// a time that was, and takes it back.
+func TestPlannedStopsBeginWhenSaid(t *testing.T) {
+	for name, c := range map[string]struct {
+		form   url.Values
+		status int
+		want   record.PlannedStop
+	}{
+		"tonight":      {url.Values{"from": {"2026-01-14T18:00"}, "until": {"2026-01-16T06:00"}}, 303, record.PlannedStop{From: instant(176 * time.Minute), For: 36 * time.Hour}},
+		"since a day":  {url.Values{"from": {"2026-01-13T15:00"}, "for": {"3d"}}, 303, record.PlannedStop{From: instant(-24*time.Hour - 4*time.Minute), For: 72 * time.Hour}},
+		"until":        {url.Values{"until": {"2026-01-14T16:00"}, "for": {"2h"}}, 303, record.PlannedStop{For: 56 * time.Minute}},
+		"no time":      {url.Values{"from": {"tonight"}, "for": {"2h"}}, 422, record.PlannedStop{}},
+		"backwards":    {url.Values{"from": {"2026-01-14T18:00"}, "until": {"2026-01-14T17:00"}}, 422, record.PlannedStop{}},
+		"too long":     {url.Values{"until": {"2026-03-14T17:00"}}, 422, record.PlannedStop{}},
+		"long ago":     {url.Values{"from": {"2026-01-05T17:00"}, "for": {"1h"}}, 422, record.PlannedStop{}},
+		"far ahead":    {url.Values{"from": {"2026-03-05T17:00"}, "for": {"1h"}}, 422, record.PlannedStop{}},
+		"neither":      {url.Values{}, 422, record.PlannedStop{}},
+		"clocks ahead": {url.Values{"from": {"2026-03-29T01:30"}, "for": {"1h"}}, 422, record.PlannedStop{}},
+	} {
+		t.Run(name, func(t *testing.T) {
+			w := newWorld(t)
+			c.form.Set("by", "Kim")
+			if rec := w.do("POST", "/heaters/H-07/planned-stop", c.form); rec.Code != c.status {
+				t.Fatalf("status %d: %s", rec.Code, rec.Body)
+			}
+			if c.status != 303 {
+				return
+			}
+			if s := w.last(t).Stop; s == nil || s.From != c.want.From || s.For != c.want.For || s.By != "Kim" {
+				t.Errorf("written %+v, want %+v", s, c.want)
+			}
+		})
+	}
+}
+
+func TestPlannedStopsCanBeTakenBack(t *testing.T) {
+	w := newWorld(t)
+	if rec := w.do("POST", "/heaters/H-07/planned-stop-end", url.Values{"by": {"Kim"}}); rec.Code != 409 || w.count() > 0 {
+		t.Errorf("none is to come: status %d, %d lines", rec.Code, w.count())
+	}
+	v := fixedView()
+	v.Heaters[0].NextStop, v.Heaters[0].NextUntil, v.Heaters[0].NextBy = instant(3*time.Hour), instant(5*time.Hour), "Jo"
+	w = newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	has(t, w.page(t, "/heaters/H-07"), "planned stop to come from Wed 14 Jan 18:04 GMT until Wed 14 Jan 20:04 GMT, as Jo said", "End the planned stop")
+	has(t, w.do("GET", "/api/v1/heaters/H-07", nil).Body.String(), `"next_planned_stop": "2026-01-14T18:04:00Z"`)
+	if rec := w.do("POST", "/heaters/H-07/planned-stop-end", url.Values{"by": {"Kim"}}); rec.Code != 303 {
+		t.Fatalf("status %d: %s", rec.Code, rec.Body)
+	}
+	s := w.last(t).Stop
+	if s == nil || !s.End || s.By != "Kim" {
+		t.Fatalf("written %+v", s)
+	}
+	row, _ := ledger.RowOf(w.last(t))
+	late, _ := ledger.RowOf(record.Line{ID: 90, At: instant(0), Stop: &record.PlannedStop{Heater: "H-07", From: instant(-20 * time.Hour), For: 30 * time.Hour, By: "Ann"}})
+	row.Line = 91
+	if err := w.opts.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 99, Entries: []ledger.EntryRow{row, late}}); err != nil {
+		t.Fatal(err)
+	}
+	has(t, w.page(t, "/log"), "<b>Planned stop ended</b>", "Off from Tue 13 Jan 2026, 19:04 GMT until Thu 15 Jan 2026, 01:04 GMT")
+	has(t, w.do("GET", "/reports/service?format=csv", nil).Body.String(), "planned-stop-end", "2026-01-13T19:04:00Z")
 }

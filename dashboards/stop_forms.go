@@ -47,7 +47,7 @@ func (p *pages) stopFor(s *record.PlannedStop, until reading.Instant, span strin
 
 func checkStop(s *record.PlannedStop, now reading.Instant) error {
 	if err := s.Check(now); err != nil {
-		return problem(http.StatusUnprocessableEntity, "%s.", sentence(err.Error()))
+		return problem(http.StatusUnprocessableEntity, "%s", sentence(err.Error()))
 	}
 	return nil
 }

@@ -224,8 +224,13 @@ func (w *stranger) refill(h *strangeHeater) {
 
 // plan switches a heater off; the line is written lead seconds before.
 func (w *stranger) plan(h *strangeHeater, d, lead int) {
+	begins := w.now + max(lead, 0)
 	line := func() {
-		w.write(float64(w.now), fmt.Sprintf(`"planned_stop":{"heater":%q,"for":"%ds"}`, h.id, d))
+		from := ""
+		if w.now%2 == 0 { // some say when it begins, or began
+			from = fmt.Sprintf(`"from":%q,`, w.at(float64(begins)).Format(time.RFC3339))
+		}
+		w.write(float64(w.now), fmt.Sprintf(`"planned_stop":{"heater":%q,%s"for":"%ds"}`, h.id, from, d))
 	}
 	act := func() { h.stop = w.now + d }
 	if lead >= 0 {

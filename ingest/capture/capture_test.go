@@ -153,7 +153,8 @@ func lines() *rapid.Generator[capture.Line] {
 			litres := rapid.Float64Range(0, 1000).Draw(t, "litres")
 			l.Entry = &record.Entry{Heater: word.Draw(t, "heater"), Task: word.Draw(t, "task"), Note: rapid.String().Draw(t, "note"), Litres: &litres}
 		case 2:
-			l.PlannedStop = &record.PlannedStop{Heater: word.Draw(t, "heater"), For: span, By: word.Draw(t, "by")}
+			l.PlannedStop = &record.PlannedStop{Heater: word.Draw(t, "heater"), For: span, By: word.Draw(t, "by"),
+				From: rapid.SampledFrom([]reading.Instant{0, 1_768_197_600_000_000}).Draw(t, "from"), End: rapid.Bool().Draw(t, "end")}
 		case 3:
 			l.Answer = &record.Answer{Act: record.Shelve, Alarm: word.Draw(t, "alarm"), By: word.Draw(t, "by"), For: span}
 		}

@@ -82,7 +82,8 @@ func anyLine() *rapid.Generator[record.Line] {
 			l.Entry = &record.Entry{Heater: word.Draw(t, "h"), Task: word.Draw(t, "t"), Tasks: []string{word.Draw(t, "t2")},
 				By: word.Draw(t, "by"), Note: word.Draw(t, "note"), MeterH: &m, Found: "x", Litres: &n, Node: "n-1"}
 		case 3:
-			l.Stop = &record.PlannedStop{Heater: word.Draw(t, "h"), For: time.Duration(rapid.Int64().Draw(t, "for"))}
+			l.Stop = &record.PlannedStop{Heater: word.Draw(t, "h"), For: time.Duration(rapid.Int64().Draw(t, "for")),
+				From: anyInstant().Draw(t, "from"), End: rapid.Bool().Draw(t, "end")}
 		case 4:
 			l.Answer = &record.Answer{Act: record.Shelve, Alarm: word.Draw(t, "a"), By: word.Draw(t, "by"), For: time.Hour}
 		case 5:
