@@ -3,9 +3,11 @@ package dashboards
 import (
 	"context"
 	"net/http"
+	"slices"
 	"strings"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/wording"
 )
@@ -71,9 +73,10 @@ type alarmPage struct {
 
 // section is one part of the complete message about an alarm.
 type section struct {
-	Head    string
-	Lines   []string
-	Ordered bool
+	Head     string
+	Lines    []string
+	Ordered  bool
+	Contacts []fleet.Contact // where it says whom to call
 }
 
 // message is one message to one person, with every attempt to send it.
@@ -111,9 +114,24 @@ func letter(a alarm.Alarm, v alarmView) []section {
 		if !more || v.Procedure != nil && strings.HasPrefix(head, "1.") {
 			continue // the message's own footer; the procedure
 		}
-		out = append(out, newSection(head, rest))
+		one := newSection(head, rest)
+		if strings.HasSuffix(head, "Call") {
+			one.Contacts = v.At.Contacts
+		}
+		out = append(out, one)
 	}
 	return out
+}
+
+// beforeHeater parts a letter where the heater begins: the steps before it
+// have the numbers up to 3. Without such steps what is known comes first.
+func beforeHeater(all []section) (first, then []section) {
+	n := slices.IndexFunc(all, func(s section) bool { return !strings.ContainsAny(s.Head[:1], "123") })
+	if n < 0 {
+		n = len(all)
+	}
+	n = min(max(n, 1), len(all))
+	return all[:n], all[n:]
 }
 
 func newSection(head, text string) section {

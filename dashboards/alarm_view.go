@@ -206,8 +206,18 @@ func (s *Stock) label(a *alarm.Alarm) string {
 	case a.Node != "":
 		parts = append(parts, "node "+a.Node)
 	default:
-		parts = append(parts, s.spaceName(a.Site, a.Space), siteName(s.site(a.Site)))
+		parts = append(parts, s.place(a))
 	}
+	return joined(parts...)
+}
+
+// place is where an alarm is, as people say it.
+func (s *Stock) place(a *alarm.Alarm) string {
+	return joined(s.spaceName(a.Site, a.Space), siteName(s.site(a.Site)))
+}
+
+// joined puts commas between the parts there are.
+func joined(parts ...string) string {
 	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), ", ")
 }
 

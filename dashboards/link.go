@@ -28,10 +28,14 @@ func (p *pages) linkOf(r *http.Request) (Link, error) {
 	return l, nil
 }
 
-// linkPage is what a link shows.
+// linkPage is what a link shows: the complete message its bearer had, as the
+// alarm is now, and nothing that was not in it.
 type linkPage struct {
 	Link
 	Alarm alarmView
+	Place string    // as people say it
+	First []section // what to read before anything: what comes before the heater, if there is such
+	Then  []section
 	Done  bool // nothing is left to acknowledge
 }
 
@@ -48,8 +52,9 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	waits := a.State == alarm.Unacknowledged || a.State == alarm.Returned || a.State == alarm.Latched && !a.Acked
-	return p.show(w, r, "link", Page{Title: "Acknowledge an alarm", At: s.At},
-		linkPage{Link: l, Alarm: p.viewAlarm(s, &a), Done: !waits})
+	body := linkPage{Link: l, Alarm: p.viewAlarm(s, &a), Place: s.place(&a), Done: !waits}
+	body.First, body.Then = beforeHeater(letter(a, body.Alarm))
+	return p.show(w, r, "link", Page{Title: "Acknowledge an alarm", At: s.At}, body)
 }
 
 // followLink is the button of that page.

@@ -18,7 +18,7 @@ func TestALinkActsOnlyByItsButton(t *testing.T) {
 	if w.count() > 0 {
 		t.Fatal("opening the link acted")
 	}
-	before(t, page, "Everyone out by the north door.", "CO over the short-term limit", "Acknowledge as kim")
+	before(t, page, "CO over the short-term limit", "Everyone out by the north door.", "Acknowledge as kim")
 	if rec := w.do("POST", link, url.Values{}); rec.Code != http.StatusSeeOther {
 		t.Fatalf("the button gives %d", rec.Code)
 	}
@@ -26,6 +26,20 @@ func TestALinkActsOnlyByItsButton(t *testing.T) {
 	if a == nil || a.Act != record.Acknowledge || a.Alarm != "quay.hall.co-short-term.1" || a.By != "kim" || !strings.HasPrefix(a.From, "link ") {
 		t.Errorf("written %+v", a)
 	}
+}
+
+// TestALinkSaysWhatTheMessageSaid checks what the woken person reads, and in
+// which order: the procedure, people, whom to call, only then the heater.
+func TestALinkSaysWhatTheMessageSaid(t *testing.T) {
+	w := newWorld(t, withUsers(t))
+	open := func(id string) string {
+		return w.page(t, "/a/"+answerlink.Sign(w.opts.LinkSecret, id, "kim", at.Add(time.Hour)))
+	}
+	const call = `href="tel:&#43;35315550100"`
+	before(t, open("quay.hall.co-short-term.1"), "CO over the short-term limit", "Main hall, Quay Street hall", "since Wed 14 Jan 2026, 15:00 GMT (4 min ago)",
+		"Everyone out by the north door.", "People out, fresh air", call, "Acknowledge as kim", "Then the heater", "First checks")
+	before(t, open("H-08.shutdown-unexplained.5"), "Heater stopped, no known reason", "Main hall, Quay Street hall", "heater H-08", "with no reason known",
+		"Acknowledge as kim", "Everyone out by the north door.", call, "First checks")
 }
 
 func TestALinkOpensNothingElse(t *testing.T) {
