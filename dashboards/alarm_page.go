@@ -1,7 +1,9 @@
 package dashboards
 
 import (
+	"cmp"
 	"context"
+	"fmt"
 	"net/http"
 	"slices"
 	"strings"
@@ -9,6 +11,7 @@ import (
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
 	"heaterd/alerts/wording"
 )
 
@@ -37,6 +40,26 @@ type changeView struct {
 
 // Reason says why the state changed, with titles in place of ids.
 func (c changeView) Reason() string { return c.named(c.Transition.Why) }
+
+// Whose says who changed it and by what way. A role is told only where the
+// pages asked for it: a link and a topic let through whoever has them.
+func (c changeView) Whose() string {
+	way, address, _ := strings.Cut(c.Where, " ")
+	role := c.By
+	if c.Role != "" {
+		role += " (" + c.Role + ")"
+	}
+	switch way {
+	case "engine":
+		return "heaterd by itself"
+	case "mqtt":
+		return c.By + ", by a name published over MQTT"
+	case "link":
+		return joined(c.By, "by the link in a message to them", address)
+	default:
+		return joined(role, c.Where)
+	}
+}
 
 func (p *pages) alarms(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
@@ -79,10 +102,37 @@ type section struct {
 	Contacts []fleet.Contact // where it says whom to call
 }
 
-// message is one message to one person, with every attempt to send it.
+// message is one message with what it says, and every attempt to send it.
 type message struct {
 	ledger.Job
+	Said     notify.Message
 	Attempts []ledger.Delivery
+}
+
+// What says to whom the message goes, by what way, and what it is for.
+func (m message) What() string {
+	by := ""
+	if m.Channel != "" {
+		by = " by " + m.Channel
+	}
+	switch m.Said.Kind {
+	case notify.Farewell:
+		return "That it ended, to everybody who was told of it: each has a message of their own"
+	case notify.State:
+		return "The state of its place" + by + ", for whatever listens there"
+	case notify.Digest:
+		return "The morning message to " + m.who() + by
+	case notify.Ended:
+		return m.who() + by + ", that it ended"
+	}
+	if m.Person == "" {
+		return m.who() + by
+	}
+	return fmt.Sprintf("%s%s, step %d", m.who(), by, m.Step+1)
+}
+
+func (m message) who() string {
+	return cmp.Or(m.Said.Name, m.Person, "Nobody in particular")
 }
 
 func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
@@ -156,7 +206,8 @@ func (p *pages) messages(r *http.Request, id string) ([]message, error) {
 		if err != nil {
 			return nil, err
 		}
-		out = append(out, message{j, attempts})
+		said, _ := notify.ReadMessage(j.Body) // one that cannot be read has its row still
+		out = append(out, message{j, said, attempts})
 	}
 	return out, nil
 }

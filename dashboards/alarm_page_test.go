@@ -1,0 +1,65 @@
+package dashboards_test
+
+import (
+	"encoding/json"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
+	"heaterd/dashboards"
+)
+
+// TestEachMessageSaysWhatItIs looks at messages that have no person, no
+// channel or no step.
+func TestEachMessageSaysWhatItIs(t *testing.T) {
+	const id = "quay.hall.co-short-term.1"
+	row := func(step int, m notify.Message) ledger.Job {
+		body, err := json.Marshal(m)
+		if err != nil {
+			t.Fatal(err)
+		}
+		return ledger.Job{ID: string(m.Kind) + m.Person + m.Channel, Alarm: id, Channel: m.Channel, Person: m.Person, Step: step, Body: body, Created: instant(0)}
+	}
+	w := newWorld(t, func(o *dashboards.Options) {
+		err := o.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 2, Jobs: []ledger.Job{
+			row(1, notify.Message{Kind: notify.Raised, Person: "jo", Name: "Jo", Channel: "text"}),
+			row(0, notify.Message{Kind: notify.Raised, Channel: "office"}),
+			row(0, notify.Message{Kind: notify.Ended, Person: "jo", Name: "Jo", Channel: "mail"}),
+			row(0, notify.Message{Kind: notify.State, Channel: "sounder"}),
+			row(0, notify.Message{Kind: notify.Farewell}),
+		}})
+		if err != nil {
+			t.Fatal(err)
+		}
+	})
+	has(t, w.page(t, "/alarms/"+id), "<b>Kim by text, step 1</b>", "<b>Jo by text, step 2</b>", "<b>Nobody in particular by office</b>", "<b>Jo by mail, that it ended</b>",
+		"<b>The state of its place by sounder, for whatever listens there</b>", "<b>That it ended, to everybody who was told of it: each has a message of their own</b>")
+}
+
+// TestAChangeSaysByWhatWayItCame looks at who is named for an answer by each
+// of the ways there are, and for what nobody answered.
+func TestAChangeSaysByWhatWayItCame(t *testing.T) {
+	for from, want := range map[string]string{
+		"engine":         "heaterd by itself",
+		"mqtt":           "Kim, by a name published over MQTT",
+		"link 192.0.2.7": "Kim, by the link in a message to them, 192.0.2.7",
+		"page 192.0.2.7": "Kim (technician), page 192.0.2.7",
+	} {
+		a := fixedAlarms()[0]
+		a.Seq, a.State = 2, alarm.Acknowledged
+		w := newWorld(t, func(o *dashboards.Options) {
+			err := o.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 2, Transitions: []alarm.Transition{{
+				At: instant(-time.Minute), Alarm: a, From: alarm.Unacknowledged, To: alarm.Acknowledged,
+				Event: alarm.Acknowledge, By: "Kim", Role: alarm.Technician, Where: from,
+			}}})
+			if err != nil {
+				t.Fatal(err)
+			}
+		})
+		_, cell, _ := strings.Cut(w.page(t, "/alarms/"+a.ID), "acknowledge: not acknowledged → acknowledged")
+		has(t, cell[:min(len(cell), 200)], `data-l="By">`+want+"</td>")
+	}
+}
