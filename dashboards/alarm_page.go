@@ -50,7 +50,7 @@ func (c changeView) Whose() string {
 		role += " (" + c.Role + ")"
 	}
 	switch way {
-	case "engine":
+	case alarm.ByItself:
 		return "heaterd by itself"
 	case "mqtt":
 		return c.By + ", by a name published over MQTT"

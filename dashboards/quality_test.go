@@ -59,6 +59,23 @@ func TestFewAlarmsAreNotJudged(t *testing.T) {
 	}
 }
 
+// TestCountsOfAlarmsAddUp looks at an alarm that came again before anybody
+// answered it, and at one that heaterd saw off by itself.
+func TestCountsOfAlarmsAddUp(t *testing.T) {
+	b := alarmsOver(2, 2*time.Hour)
+	again, off := b.Transitions[0], b.Transitions[1]
+	again.At, again.From, again.Alarm.Seq = instant(-time.Hour), alarm.Returned, 2
+	off.At, off.Event, off.To, off.Where, off.Alarm.Seq = instant(-time.Minute), alarm.Acknowledge, alarm.Normal, alarm.ByItself, 2
+	b.Transitions = append(b.Transitions, again, off)
+	w := newWorld(t, func(o *dashboards.Options) {
+		if err := o.Ledger.Commit(t.Context(), b); err != nil {
+			t.Fatal(err)
+		}
+	})
+	has(t, w.page(t, "/alarms/quality"), "6 alarms that asked for somebody", "A person acknowledged 0; nobody acknowledged 4.",
+		"1 came again, or grew, before", "its own. 1 needed nobody any more")
+}
+
 func TestTheAlarmReportSaysWhereItIsTooFew(t *testing.T) {
 	has(t, newWorld(t).page(t, "/reports/alarms"), "Too few to judge: the usual figures want at least 6 days, and shares at least 20 alarms.")
 }

@@ -15,6 +15,9 @@ const (
 	Safety     = "safety"
 )
 
+// ByItself is from where heaterd acknowledges what needs nobody any more.
+const ByItself = "engine"
+
 // Refusal is the error of an answer that cannot be carried out.
 type Refusal struct {
 	Fault  Fault

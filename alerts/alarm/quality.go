@@ -66,10 +66,23 @@ type Quality struct {
 	WorstShare   float64       // of all alarms, 0 to 1
 	Chattering   []string      // ids without the number
 	Stale        []string      // ids that stood longer than a day
-	AckMedian    time.Duration // of those acknowledged; 0 without any
+	AckMedian    time.Duration // of those that a person acknowledged; 0 without any
 	Ack90        time.Duration // nine in ten were acknowledged within
-	Acked        int
-	Unacked      int // raised and never acknowledged
+
+	// Each alarm is in one of these, so that they add up to Alarms.
+	Acked   int // by a person
+	Itself  int // by heaterd itself: nobody was needed any more
+	Again   int // came again, or grew, while it waited for the same answer
+	Unacked int // raised and never acknowledged
+}
+
+// Rest counts the alarms beyond the ten most frequent.
+func (q Quality) Rest() int {
+	rest := q.Alarms
+	for _, w := range q.Worst {
+		rest -= w.Alarms
+	}
+	return rest
 }
 
 // Fewest says what a judgement wants at least.
@@ -242,9 +255,15 @@ func (q *Quality) answered(ts []Transition, from, to reading.Instant) {
 		}
 		at, waits := open[t.Alarm.ID]
 		switch {
-		case t.Pages() && !waits:
+		case t.Pages() && waits:
+			q.Again++
+		case t.Pages():
 			open[t.Alarm.ID] = t.At
-		case t.Event == Acknowledge && waits:
+		case t.Event != Acknowledge || !waits:
+		case t.Where == ByItself:
+			q.Itself++
+			delete(open, t.Alarm.ID)
+		default:
 			took = append(took, t.At.Sub(at))
 			delete(open, t.Alarm.ID)
 		}

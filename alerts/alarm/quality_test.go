@@ -46,6 +46,33 @@ func TestMeasure(t *testing.T) {
 	}
 }
 
+// TestEachAlarmIsCountedOnce checks that what became of the alarms adds up to
+// how many there were, and that only a person's answers are timed.
+func TestEachAlarmIsCountedOnce(t *testing.T) {
+	answered := func(d time.Duration, n int, where string) Transition {
+		x := page(d, "H-1", n, Low)
+		x.From, x.To, x.Event, x.Where = Unacknowledged, Acknowledged, Acknowledge, where
+		return x
+	}
+	again := page(2*time.Hour, "H-1", 2, Low)
+	again.From = Returned
+	ts := []Transition{page(0, "H-1", 1, Low), page(time.Hour, "H-1", 2, Low), again, page(3*time.Hour, "H-1", 3, Low),
+		answered(4*time.Hour, 1, "page"), answered(5*time.Hour, 3, ByItself)}
+	for i := range 12 {
+		ts = append(ts, page(6*time.Hour, "H-"+string(rune('A'+i)), 1, Low))
+	}
+	q := Measure(ts, zero, at(48*time.Hour), 1)
+	if q.Acked != 1 || q.Itself != 1 || q.Again != 1 || q.Unacked != 13 || q.Alarms != 16 {
+		t.Errorf("%d alarms: acknowledged %d, by itself %d, again %d, left %d", q.Alarms, q.Acked, q.Itself, q.Again, q.Unacked)
+	}
+	if q.Ack90 != 4*time.Hour {
+		t.Errorf("acknowledged within %s, want the person's 4 h", q.Ack90)
+	}
+	if q.Rest() != 3 {
+		t.Errorf("%d beyond the ten most frequent, want 3", q.Rest())
+	}
+}
+
 func TestStaleEndsWithTheCondition(t *testing.T) {
 	b := NewBook(Rules())
 	ts := b.Observe(zero, stop(true))

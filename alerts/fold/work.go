@@ -130,7 +130,7 @@ func (e *Engine) movedOn(key alarm.Key) {
 		return
 	}
 	ts, err := e.book.Answer(e.now, record.Answer{
-		Act: record.Acknowledge, Alarm: a.ID, By: "heaterd", Role: alarm.Technician, From: "engine",
+		Act: record.Acknowledge, Alarm: a.ID, By: "heaterd", Role: alarm.Technician, From: alarm.ByItself,
 		Why: "the work has moved on, or was written down",
 	})
 	e.emit(ts)
