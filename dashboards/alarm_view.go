@@ -255,7 +255,7 @@ func (p *pages) viewAlarms(s *Stock, all []*alarm.Alarm, stands ...string) []ala
 	return out
 }
 
-// where gives the alarms that fit, soonest harm first.
+// where gives the alarms that fit, what holds first, soonest harm first.
 func (s *Stock) where(fits func(*alarm.Alarm) bool) []*alarm.Alarm {
 	var out []*alarm.Alarm
 	for i := range s.Alarms {

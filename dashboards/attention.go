@@ -21,7 +21,7 @@ func needsSomebody(a *alarm.Alarm) bool {
 
 // Attention is what waits for somebody.
 type Attention struct {
-	Now  []*alarm.Alarm // soonest harm first, then priority
+	Now  []*alarm.Alarm // what holds first, soonest harm first, then priority
 	Late []*alarm.Alarm // low priority: can wait for working hours
 	More int            // beyond the longest list
 }
@@ -47,9 +47,11 @@ func (s *Stock) attention() Attention {
 	return a
 }
 
-// byHarm orders by time to harm, then priority, then the longer waiting.
+// byHarm puts what holds before what ended and waits for an answer or a reset,
+// and orders both by time to harm, then priority, then the longer waiting.
 func byHarm(a, b *alarm.Alarm) int {
 	return cmp.Or(
+		cmp.Compare(over(a), over(b)),
 		cmp.Compare(toHarm(a), toHarm(b)),
 		cmp.Compare(rank(a.Priority), rank(b.Priority)),
 		cmp.Compare(a.Since, b.Since),
@@ -79,6 +81,14 @@ func toHarm(a *alarm.Alarm) time.Duration {
 	default:
 		return longest[a.Priority]
 	}
+}
+
+// over is 1 for an alarm whose condition is gone.
+func over(a *alarm.Alarm) int {
+	if a.Active {
+		return 0
+	}
+	return 1
 }
 
 func rank(p alarm.Priority) int { return slices.Index(alarm.Priorities(), p) }

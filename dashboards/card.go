@@ -60,18 +60,10 @@ func (s *Stock) cards(all []alarmView) []card {
 func (s *Stock) complete(c *card) {
 	above := c.First().Above
 	slices.SortStableFunc(c.All, func(a, b alarmView) int {
-		return cmp.Or(cmp.Compare(over(a), over(b)), cmp.Compare(rank(a.Priority), rank(b.Priority)))
+		return cmp.Or(cmp.Compare(over(a.Alarm), over(b.Alarm)), cmp.Compare(rank(a.Priority), rank(b.Priority)))
 	})
 	c.All[0].Above = above
 	if v := c.First(); c.Others() > 0 {
 		c.Head = strconv.Itoa(len(c.All)) + " alarms about the air of " + s.spaceName(v.Site, v.Space)
 	}
-}
-
-// over is 1 for an alarm whose condition is gone.
-func over(v alarmView) int {
-	if v.Active {
-		return 0
-	}
-	return 1
 }

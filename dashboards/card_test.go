@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
 	"heaterd/dashboards"
 )
@@ -44,4 +45,16 @@ func TestALatchedAlarmSaysHowBadItWasAndIs(t *testing.T) {
 	v.Sites[0].Spaces[0].COHeard = false
 	deaf := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	has(t, deaf.page(t, "/alarms/quay.hall.co-ceiling.1"), "<b>Now</b> not heard")
+}
+
+// TestWhatHoldsComesFirst looks at a critical alarm that ended and waits for a
+// reset beside one of high priority that holds, and one of medium.
+func TestWhatHoldsComesFirst(t *testing.T) {
+	v := fixedView()
+	air := v.Alarms[4]
+	medium := v.Alarms[0]
+	medium.ID, medium.Key.Heater, medium.Priority, medium.Findings.HasHarm = "M-01.shutdown-unexplained.1", "M-01", alarm.Medium, false
+	v.Alarms = []alarm.Alarm{air, medium, v.Alarms[0]}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	before(t, w.page(t, "/"), `id="alarm-H-08.shutdown-unexplained.5"`, `id="alarm-M-01.shutdown-unexplained.1"`, `id="alarm-quay.hall.co-ceiling.1"`)
 }
