@@ -30,22 +30,36 @@ func in(i reading.Instant, zone *time.Location) time.Time {
 	return i.Time().In(zone)
 }
 
-// span writes a length of time in the one or two units that suit it.
+// span writes a length of time in the one or two units that suit it, to the
+// nearest: cut short, what took 1 h 59 min would pass for an hour.
 func span(d time.Duration) string {
+	s, m, h := d.Round(time.Second), d.Round(time.Minute), d.Round(time.Hour)
 	switch {
-	case d < 0:
+	case s < 0:
 		return "0 s"
-	case d < time.Minute:
-		return fmt.Sprintf("%.0f s", d.Seconds())
-	case d < time.Hour:
-		return fmt.Sprintf("%d min", int(d.Minutes()))
-	case d < 48*time.Hour && int(d.Minutes())%60 == 0:
-		return fmt.Sprintf("%d h", int(d.Hours()))
-	case d < 48*time.Hour:
-		return fmt.Sprintf("%d h %d min", int(d.Hours()), int(d.Minutes())%60)
+	case s < time.Minute:
+		return fmt.Sprintf("%d s", s/time.Second)
+	case m < time.Hour:
+		return fmt.Sprintf("%d min", m/time.Minute)
+	case m < 2*oneDay:
+		return units(m, time.Hour, "h", time.Minute, "min")
+	case h < 10*oneDay:
+		return units(h, oneDay, "days", time.Hour, "h")
 	default:
-		return fmt.Sprintf("%d days", int(d.Hours()/24))
+		return fmt.Sprintf("%d days", d.Round(oneDay)/oneDay)
 	}
+}
+
+const oneDay = 24 * time.Hour
+
+// units writes a length of time in two units, or in the greater alone where
+// nothing is left.
+func units(d, great time.Duration, greats string, small time.Duration, smalls string) string {
+	text := fmt.Sprintf("%d %s", d/great, greats)
+	if rest := d % great / small; rest > 0 {
+		text += fmt.Sprintf(" %d %s", rest, smalls)
+	}
+	return text
 }
 
 // ago writes how long before now something was.

@@ -1,0 +1,22 @@
+package dashboards_test
+
+import (
+	"testing"
+	"time"
+
+	"heaterd/dashboards"
+)
+
+func TestSpanRoundsToTheNearest(t *testing.T) {
+	const day = 24 * time.Hour
+	for d, want := range map[time.Duration]string{
+		-time.Second: "0 s", 0: "0 s", 59*time.Second + 400*time.Millisecond: "59 s", 59*time.Second + 700*time.Millisecond: "1 min",
+		29*time.Minute + 50*time.Second: "30 min", 59*time.Minute + 40*time.Second: "1 h", 119 * time.Minute: "1 h 59 min", 2 * time.Hour: "2 h",
+		47*time.Hour + 59*time.Minute + 40*time.Second: "2 days", 71 * time.Hour: "2 days 23 h", 9*day + 23*time.Hour: "9 days 23 h",
+		10*day - time.Minute: "10 days", 30*day + 13*time.Hour: "31 days",
+	} {
+		if got := dashboards.Span(d); got != want {
+			t.Errorf("%s is %q, want %q", d, got, want)
+		}
+	}
+}
