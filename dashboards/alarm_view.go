@@ -30,6 +30,7 @@ type alarmView struct {
 	LatchWaits bool // latched, acknowledgement comes first
 	MaxShelve  time.Duration
 	CauseTitle string   // of the alarm it follows from
+	Several    []roomed // for an alarm of several heaters of a site: which, and where
 	Present    *float64 // for alarms about air: the figure the alarm is about as it is now; nil: not known
 }
 
@@ -42,12 +43,27 @@ func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
 	if a.Kind.ConcernsPeople() {
 		v.Procedure, v.Present = procedure(site), present(s.space(a.Site, a.Space), a.Kind)
 	}
+	v.Several = s.several(a)
 	v.CauseTitle = a.Cause
 	if cause := s.alarms[a.Cause]; cause != nil {
 		v.CauseTitle = s.label(cause)
 	}
 	v.acts()
 	return v
+}
+
+// roomed is a heater with the space it stands in, as people say it.
+type roomed struct{ ID, Room string }
+
+// several lists the heaters of an alarm that is about several of a site.
+func (s *Stock) several(a *alarm.Alarm) []roomed {
+	var out []roomed
+	for _, id := range a.Findings.Heaters {
+		if h := s.heaters[id]; h != nil && several(a, h) {
+			out = append(out, roomed{id, s.spaceName(h.Site, h.Space)})
+		}
+	}
+	return out
 }
 
 // textNow words an alarm anew: the text that was kept says how it was when it

@@ -104,7 +104,7 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(r)); err != nil {
 		return err
 	}
-	body.Alarms = s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return concerns(a, h) })))
+	body.Alarms = s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return s.concerns(a, h) })))
 	body.Tasks = p.tasks(s, h)
 	body.Found = foundWrong(h)
 	body.Readings = readings(h, p.unitsOf(r))
@@ -119,10 +119,20 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	return p.show(w, r, "heater", Page{Title: "Heater " + h.ID, Here: "fleet", Live: true, At: s.At}, body)
 }
 
-// concerns reports whether an alarm is about a heater or about the air of its
-// space.
-func concerns(a *alarm.Alarm, h *fold.HeaterView) bool {
-	return a.Heater == h.ID || a.Kind.ConcernsPeople() && a.Site == h.Site && a.Space == h.Space
+// concerns reports whether an alarm is told on a heater's page: its own, that
+// of the air where it stands, and that of several heaters of the site at once,
+// which stands for its own.
+func (s *Stock) concerns(a *alarm.Alarm, h *fold.HeaterView) bool {
+	if cause := s.alarms[a.Cause]; cause != nil && a.State == alarm.Suppressed && several(cause, h) {
+		return false
+	}
+	return a.Heater == h.ID || several(a, h) || a.Kind.ConcernsPeople() && a.Site == h.Site && a.Space == h.Space
+}
+
+// several reports whether an alarm is about several heaters of a site, with
+// this one among them.
+func several(a *alarm.Alarm, h *fold.HeaterView) bool {
+	return a.Heater == "" && a.Space == "" && a.Site == h.Site && slices.Contains(a.Findings.Heaters, h.ID)
 }
 
 // tasks lists what comes next, most urgent first; tasks that never come by
