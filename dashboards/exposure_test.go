@@ -82,3 +82,11 @@ func shiftWorld(t *testing.T) *world {
 	}
 	return w
 }
+
+// TestTheRecordKeepsItsTimesInSight checks that on a phone, where the figures
+// scroll sideways, each row still says when it was.
+func TestTheRecordKeepsItsTimesInSight(t *testing.T) {
+	w := newWorld(t)
+	has(t, w.page(t, "/reports/exposure?site=quay&space=hall"), `aria-label="Record"><table class="times">`)
+	has(t, w.do("GET", "/static/style.css", nil).Body.String(), ".times td:first-child { white-space: nowrap; position: sticky;")
+}
