@@ -215,6 +215,55 @@ func TestNamesDoNotOverlap(t *testing.T) {
 	}
 }
 
+// TestSignsAtABusyTime draws endings that lie closer than their signs are
+// wide: each keeps its shape, and no letter stands on another.
+func TestSignsAtABusyTime(t *testing.T) {
+	c := day(time.UTC, 2026, 1, 12)
+	c.Flame = true
+	for m := range 60 { // one every six minutes, 3.8 units apart
+		at := c.From.Add(6*time.Hour + time.Duration(m)*6*time.Minute)
+		c.Burns = append(c.Burns, chart.Burn{Stretch: chart.Stretch{From: at, To: at}, Ending: "unexplained"})
+	}
+	svg := string(c.Draw())
+	if n := strings.Count(svg, `class="sign bad"`); n != 60 {
+		t.Errorf("%d signs for 60 endings", n)
+	}
+	last, letters := 0.0, 0
+	for _, m := range regexp.MustCompile(`translate\(([0-9.]+) [0-9.]+\)">[^g]*class="sign bad"[^>]*><text`).FindAllStringSubmatch(svg, -1) {
+		x, _ := strconv.ParseFloat(m[1], 64)
+		if letters++; letters > 1 && math.Abs(x-last) < 18 {
+			t.Errorf("letters at %v and %v", last, x)
+		}
+		last = x
+	}
+	if letters < 10 {
+		t.Errorf("%d letters only", letters)
+	}
+}
+
+// TestNamesOfNearLimits draws limits that lie close to each other.
+func TestNamesOfNearLimits(t *testing.T) {
+	c := day(time.UTC, 2026, 1, 12)
+	p := chart.Panel{Name: "Temperature", Unit: "°C", Step: time.Minute, Least: 5, Points: []chart.Point{{Min: 0, Mean: 10, Max: 20}}}
+	for i, name := range []string{"one", "two", "three"} {
+		p.Marks = append(p.Marks, chart.Mark{Value: 10 + float64(i)/10, Name: name})
+	}
+	c.Lines = []chart.Panel{p}
+	var rows []float64
+	for _, m := range regexp.MustCompile(`y="([0-9.]+)"[^>]*>(?:one|two|three)<`).FindAllStringSubmatch(string(c.Draw()), -1) {
+		y, _ := strconv.ParseFloat(m[1], 64)
+		for _, other := range rows {
+			if math.Abs(y-other) < 11 {
+				t.Errorf("names at %v and %v", other, y)
+			}
+		}
+		rows = append(rows, y)
+	}
+	if len(rows) != 3 {
+		t.Errorf("%d names for three limits", len(rows))
+	}
+}
+
 // A sensor whose zero is a little low does not make a scale of air with less
 // than none; one that is far off shows.
 func TestALittleBelowZeroIsNoScale(t *testing.T) {

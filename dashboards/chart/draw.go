@@ -5,6 +5,7 @@ import (
 	"html"
 	"html/template"
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -111,11 +112,7 @@ func (c *Chart) drawStrip(p *pen, top float64) {
 	for _, u := range c.Unknown {
 		p.add(`<rect x="%s" y="%s" width="%s" height="20" fill="url(#%s-h)"/>`, n(c.x(u.From)), n(bar), n(max(1, c.x(u.To)-c.x(u.From))), esc(c.ID))
 	}
-	for _, b := range c.Burns {
-		if !b.Open && b.To >= c.From && b.To <= c.To {
-			p.add(`<g transform="translate(%s %s)">%s</g>`, n(c.x(b.To)), n(top+8), sign(b.Ending))
-		}
-	}
+	c.drawSigns(p, top+8)
 }
 
 func (c *Chart) drawPanel(p *pen, l *Panel, top float64) {
@@ -236,7 +233,7 @@ func (l *Panel) runs() [][]Point {
 
 func (c *Chart) drawMarks(p *pen, l *Panel, s scale) {
 	right, edge := c.width()-marginRight-2, s.top-12
-	last := math.Inf(1)
+	var taken []float64
 	for _, m := range l.Marks {
 		if m.Value > s.high+s.step/1e6 {
 			p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s</text>`, n(right), n(edge), esc(m.Name+offScale))
@@ -245,11 +242,20 @@ func (c *Chart) drawMarks(p *pen, l *Panel, s scale) {
 		}
 		y := s.y(m.Value)
 		p.add(`<line class="mark" x1="%d" x2="%s" y1="%s" y2="%[3]s"/>`, marginLeft, n(c.width()-marginRight), n(y))
-		label := y - 4
-		if math.Abs(label-last) < 11 || y < s.top+10 { // another label, or the panel's name
-			label = y + 12
-		}
-		last = label
+		label := rowBeside(y, s.top, taken)
+		taken = append(taken, label)
 		p.add(`<text class="label marked" x="%s" y="%s" text-anchor="end">%s</text>`, n(right), n(label), esc(m.Name))
 	}
+}
+
+// rowBeside gives the nearest place for the name of a line at y that covers
+// neither another name nor the panel's own, which stands above the scale.
+func rowBeside(y, top float64, taken []float64) float64 {
+	for _, off := range []float64{-4, 12, -16, 24, -28, 36} {
+		covers := func(t float64) bool { return math.Abs(t-y-off) < 11 }
+		if y+off >= top+6 && !slices.ContainsFunc(taken, covers) {
+			return y + off
+		}
+	}
+	return y - 4
 }

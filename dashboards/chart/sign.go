@@ -1,6 +1,11 @@
 package chart
 
-import "heaterd/alerts/outcome"
+import (
+	"math"
+	"slices"
+
+	"heaterd/alerts/outcome"
+)
 
 // Sign is how an ending is marked: a shape, a letter and a word, so that no
 // colour is needed to tell them apart.
@@ -29,11 +34,33 @@ func (s Sign) SVG() string {
 	return s.shape + `<text class="letter" y="4" text-anchor="middle">` + s.Letter + `</text>`
 }
 
-func sign(ending string) string {
-	for _, s := range signs {
-		if s.Ending == ending {
-			return s.SVG()
-		}
+// signOf gives the sign of an ending; ok is false for the ordinary one.
+func signOf(ending string) (s Sign, ok bool) {
+	i := slices.IndexFunc(signs, func(s Sign) bool { return s.Ending == ending })
+	if i < 0 {
+		return s, false
 	}
-	return ""
+	return signs[i], true
+}
+
+// signWidth is how wide a sign is, with a little room beside it.
+const signWidth = 19
+
+// drawSigns marks how burns ended. Of signs that cover each other the latest
+// has its letter and lies on top; the others keep their shapes.
+func (c *Chart) drawSigns(p *pen, y float64) {
+	var under, over pen
+	lettered := math.Inf(1)
+	for _, b := range slices.Backward(c.Burns) {
+		s, ok := signOf(b.Ending)
+		if !ok || b.Open || b.To < c.From || b.To > c.To {
+			continue
+		}
+		x, on, what := c.x(b.To), &under, s.shape
+		if lettered-x >= signWidth {
+			lettered, on, what = x, &over, s.SVG()
+		}
+		on.add(`<g transform="translate(%s %s)">%s</g>`, n(x), n(y), what)
+	}
+	p.add("%s%s", under.String(), over.String())
 }
