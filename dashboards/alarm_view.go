@@ -156,6 +156,9 @@ func (v alarmView) AirNow() bool { return v.HasValue && v.Procedure != nil }
 // HasWorst reports whether the worst value was noted.
 func (v alarmView) HasWorst() bool { return v.Worst != 0 }
 
+// Fitted reports whether the worst value is about so much, and no reading.
+func (v alarmView) Fitted() bool { return wording.Fitted(v.Kind) }
+
 // Shown is the value as it is shown: its name says which way it is.
 func (v alarmView) Shown() float64 {
 	if v.ofService() || v.Kind == alarm.NodeClock {

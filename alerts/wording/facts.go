@@ -23,6 +23,7 @@ type Facts struct {
 	Detail   string
 
 	Since reading.Instant // 0: not known
+	First reading.Instant // it came before, and Worst counts from then; 0: it did not
 	Ended reading.Instant // 0: it holds
 	Zone  *time.Location  // of the site; nil: UTC
 
@@ -54,6 +55,9 @@ func Of(a alarm.Alarm, s *fleet.Site) Facts {
 		Value: a.Value, Limit: a.Limit, HasValue: a.HasValue, Worst: a.Worst, Unit: a.Unit,
 		HeldBy: a.HeldBy, Why: a.Why, Until: a.ShelvedUntil,
 		Findings: a.Findings, Late: a.Late,
+	}
+	if a.Raised < a.Since { // raised again before it was over
+		f.First = a.Raised
 	}
 	if s != nil {
 		f.at(s)

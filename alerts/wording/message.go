@@ -247,7 +247,11 @@ func (f *Facts) figure(which string, short bool) string {
 		return f.recovery(short)
 	}
 	text := figure(v, f.Unit)
-	if which == "value" && v != f.Limit && text == figure(f.Limit, f.Unit) {
+	switch {
+	case which == "limit":
+	case Fitted(f.Kind):
+		text = "about " + text
+	case v != f.Limit && text == figure(f.Limit, f.Unit):
 		text = finer(v, f.Limit, f.Unit)
 	}
 	if short {
@@ -277,13 +281,25 @@ func (f *Facts) recovery(short bool) string {
 	return worst.figure("value", short) + " before, now " + now.figure("value", short)
 }
 
-// worst is how bad the air was; other kinds do without it.
+// Fitted reports whether the value of a kind is the level of a line through
+// readings, and none of them.
+func Fitted(k alarm.Kind) bool { return k == alarm.CORising }
+
+// worst is how bad the air was, and since when that is counted where it is from
+// before the alarm came back; other kinds do without it.
 func (f *Facts) worst(short bool) string {
 	if f.Worst == 0 || !f.Kind.ConcernsPeople() {
 		return ""
 	}
 	at := Facts{HasValue: f.HasValue, Value: f.Worst, Limit: f.Limit, Unit: f.Unit}
-	return at.figure("value", short)
+	if Fitted(f.Kind) {
+		at.Kind = f.Kind
+	}
+	text := at.figure("value", short)
+	if f.First != 0 && text != "" && !short {
+		text += " since " + clock(f.First, f.Zone, shortClock)
+	}
+	return text
 }
 
 // harm says when it will be too late. What is less than a minute off is now.

@@ -417,3 +417,27 @@ func TestAirBelowItsLimitSaysWhatItWas(t *testing.T) {
 		}
 	}
 }
+
+// An alarm that came back before it was over says since when its worst value
+// counts: it may be older than the time it began again.
+func TestWorstSaysFromWhenItCounts(t *testing.T) {
+	f := facts(t, alarm.COCeiling)
+	f.State, f.Ended = alarm.Latched, f.Since.Add(time.Hour)
+	if said := Line(f); !strings.Contains(said, "at worst 268 ppm.") {
+		t.Error(said)
+	}
+	a := alarm.Alarm{Key: alarm.Key{Kind: alarm.COCeiling, Space: "hall"}, State: alarm.Latched, HasValue: true, Worst: 268, Limit: 200, Unit: "ppm",
+		Since: f.Since, Raised: f.Since.Add(-3 * time.Hour)}
+	if said := Line(Of(a, nil)); !strings.Contains(said, "began Mon 12 Jan 06:00 UTC; at worst 268 ppm since 12 Jan 03:00 UTC.") {
+		t.Error(said)
+	}
+}
+
+// The level of a rise is that of a line through readings.
+func TestAFittedLevelIsAbout(t *testing.T) {
+	f := facts(t, alarm.CORising)
+	f.Worst, f.State, f.Ended = 361.3, alarm.Returned, f.Since.Add(time.Hour)
+	if said := Line(f); !strings.Contains(said, "at worst about 361 ppm") {
+		t.Error(said)
+	}
+}
