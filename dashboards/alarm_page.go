@@ -151,7 +151,7 @@ func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
 	if body.Messages, err = p.messages(r, a.ID); err != nil {
 		return err
 	}
-	return p.show(w, r, "alarm", Page{Title: body.Title() + " " + a.ID, Here: "alarms", Live: true, At: s.At}, body)
+	return p.show(w, r, "alarm", Page{Title: body.Title() + " " + a.ID, Here: "alarms", Live: true, At: s.At, Zone: body.Zone}, body)
 }
 
 // letter is the complete message about an alarm in its sections, but for the

@@ -1,9 +1,12 @@
 package dashboards_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
+	"heaterd/alerts/fold"
+	"heaterd/alerts/notify/answerlink"
 	"heaterd/dashboards"
 )
 
@@ -17,6 +20,24 @@ func TestSpanRoundsToTheNearest(t *testing.T) {
 	} {
 		if got := dashboards.Span(d); got != want {
 			t.Errorf("%s is %q, want %q", d, got, want)
+		}
+	}
+}
+
+// TestPagesOfOneSiteHaveOneZone checks that nothing on the page of a site, or
+// of a heater, node or alarm of it, is told by other clocks than the site's.
+func TestPagesOfOneSiteHaveOneZone(t *testing.T) {
+	v := fixedView()
+	v.Sites[0].Zone = zone("America/Chicago")
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	link := "/a/" + answerlink.Sign(w.opts.LinkSecret, "H-08.shutdown-unexplained.5", "kim", at.Add(time.Hour))
+	for _, path := range []string{"/sites/quay", "/heaters/H-07", "/nodes/n-07", "/alarms/H-08.shutdown-unexplained.5", link} {
+		page := w.page(t, path)
+		has(t, page, "As of Wed 14 Jan 2026, 09:04 CST.")
+		for _, other := range []string{" UTC", " GMT"} {
+			if strings.Contains(page, other) {
+				t.Errorf("%s also tells times in%s", path, other)
+			}
 		}
 	}
 }

@@ -116,7 +116,7 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 			return err
 		}
 	}
-	return p.show(w, r, "heater", Page{Title: "Heater " + h.ID, Here: "fleet", Live: true, At: s.At}, body)
+	return p.show(w, r, "heater", Page{Title: "Heater " + h.ID, Here: "fleet", Live: true, At: s.At, Zone: body.Zone}, body)
 }
 
 // concerns reports whether an alarm is told on a heater's page: its own, that

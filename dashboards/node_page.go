@@ -48,7 +48,7 @@ func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
 	if body.Refused, err = p.refused(r.Context(), id, refusedShown); err != nil {
 		return err
 	}
-	return p.show(w, r, "node", Page{Title: "Node " + string(id), Here: "fleet", Live: true, At: s.At}, body)
+	return p.show(w, r, "node", Page{Title: "Node " + string(id), Here: "fleet", Live: true, At: s.At, Zone: body.Zone}, body)
 }
 
 // printable shows a payload as text, or as bytes where it is none.

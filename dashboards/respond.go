@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"net/http"
+	"time"
 
 	"heaterd/dashboards/access"
 	"heaterd/ingest/reading"
@@ -19,8 +20,9 @@ type Page struct {
 	SwitchTo string // query that switches the units
 	Path     string
 	At       reading.Instant
-	Who      string // name last given, for forms
-	Said     string // what was just done, to be said
+	Zone     *time.Location // of the one site it is about; nil: UTC
+	Who      string         // name last given, for forms
+	Said     string         // what was just done, to be said
 	Troubles []trouble
 	Body     any
 }

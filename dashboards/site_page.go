@@ -73,7 +73,7 @@ func (p *pages) site(w http.ResponseWriter, r *http.Request) error {
 			body.Heaters = append(body.Heaters, p.row(s, &s.Heaters[i]))
 		}
 	}
-	return p.show(w, r, "site", Page{Title: siteName(v), Here: "fleet", Live: true, At: s.At}, body)
+	return p.show(w, r, "site", Page{Title: siteName(v), Here: "fleet", Live: true, At: s.At, Zone: v.Zone}, body)
 }
 
 func siteName(v *fold.SiteView) string {
