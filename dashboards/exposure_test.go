@@ -64,6 +64,7 @@ func TestAveragesBeginFull(t *testing.T) {
 func shiftWorld(t *testing.T) *world {
 	v := fixedView()
 	v.Heaters[0].Node, v.Heaters[0].Configured, v.Sites[0].Spaces[0].Heaters = "shift", "shift", []string{"H-07"}
+	v.Heaters[1].Site, v.Heaters[1].Space = "mill", "deck"
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	var lines []record.Line
 	for m := range 8*60 + 1 {

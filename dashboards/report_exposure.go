@@ -115,12 +115,12 @@ func (p *pages) staysIn(ctx context.Context, s *Stock, space *fold.SpaceView) ([
 	if err != nil {
 		return nil, err
 	}
-	stands, err := p.o.Ledger.Stands(ctx)
+	all, err := p.courses(ctx, s, "")
 	if err != nil {
 		return nil, err
 	}
 	var out []stay
-	for _, one := range byHeater(stands, space, s.heaters) {
+	for _, one := range all {
 		out = append(out, one.staysIn(space, log)...)
 	}
 	return out, nil

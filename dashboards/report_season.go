@@ -2,6 +2,8 @@ package dashboards
 
 import (
 	"cmp"
+	"context"
+	"fmt"
 	"net/http"
 	"slices"
 	"strconv"
@@ -26,17 +28,23 @@ type seasonPaper struct {
 	CSV    string
 }
 
-// seasonRow is one heater's season.
+// seasonRow is one heater's season, as far as it stood at the site.
 type seasonRow struct {
 	*fold.HeaterView
-	Burns   int
-	Lit     float64 // h of burns that ended within the period
-	Fuel    float64 // L, plate rate times hours; 0: rate not known
-	Endings map[outcome.Ending]int
-	Done    int // entries of work
-	Overdue []string
-	PutAway []string // what ends the season and is not done
-	MTBF    between
+	Space     string // where it stood last of the site
+	Here      spells
+	Known     bool // the configuration still has the heater
+	Burns     int  // that ended there
+	Lit       float64
+	Low, High float64 // h, bounds of Lit: a burn across a move may have burned here or there
+	Fuel      float64 // L, plate rate times hours; 0: rate not known
+	Endings   map[outcome.Ending]int
+	Done      int // entries of work
+	Overdue   []string
+	PutAway   []string // what ends the season and is not done
+	Stays     bool     // it stands there now
+	MTBF      between
+	Notes     []string // what the figures do not say
 }
 
 // between is the mean burner time between unexplained endings with its bounds.
@@ -104,15 +112,21 @@ func (p *pages) seasonStart(today service.Date) service.Date {
 }
 
 func (p *pages) seasonRows(r *http.Request, s *Stock, body *seasonPaper) error {
-	for i := range s.Heaters {
-		h := &s.Heaters[i]
-		if h.Site != body.Site.ID {
+	all, err := p.courses(r.Context(), s, "")
+	if err != nil {
+		return err
+	}
+	for _, c := range all {
+		here := c.at(body.Site.ID, body.Period.From, body.Period.To)
+		if len(here) == 0 {
 			continue
 		}
-		row, err := p.seasonRow(r, h, body.Period)
-		if err != nil {
+		row := seasonRow{HeaterView: c.view(len(c.stands) - 1), Here: here, Known: c.now != nil, Endings: map[outcome.Ending]int{}}
+		row.Space, row.Stays = c.last(body.Site.ID), c.stands[len(c.stands)-1].Site == body.Site.ID
+		if err := p.fillRow(r.Context(), &row, body.Period); err != nil {
 			return err
 		}
+		row.note(s, c, body.Period)
 		body.Fuel += row.Fuel
 		body.Hours += row.Lit
 		body.Rows = append(body.Rows, row)
@@ -120,31 +134,84 @@ func (p *pages) seasonRows(r *http.Request, s *Stock, body *seasonPaper) error {
 	return nil
 }
 
-func (p *pages) seasonRow(r *http.Request, h *fold.HeaterView, in period) (seasonRow, error) {
-	row := seasonRow{HeaterView: h, Endings: map[outcome.Ending]int{}}
-	burns, err := p.o.Ledger.Burns(r.Context(), h.ID, in.From, in.To)
+func (p *pages) fillRow(ctx context.Context, row *seasonRow, in period) error {
+	burns, err := p.o.Ledger.Burns(ctx, row.ID, in.From, in.To)
 	if err != nil {
-		return row, err
+		return err
 	}
-	for _, b := range burns {
-		row.Burns++
-		row.Lit += max(0, min(b.End, in.To).Seconds(max(b.Start, in.From))) / 3600
-		row.Endings[b.Ending]++
+	for i := range burns {
+		row.burned(&burns[i].Burn, in)
 	}
-	row.Fuel = row.Lit * h.BurnLPerH
-	entries, err := p.o.Ledger.Entries(r.Context(), h.ID, in.From, in.To.Add(record.WrittenWithin))
+	row.Fuel = row.Lit * row.BurnLPerH
+	entries, err := p.o.Ledger.Entries(ctx, row.ID, in.From, in.To.Add(record.WrittenWithin))
 	if err != nil {
-		return row, err
+		return err
 	}
 	for _, e := range entries {
-		if when := e.When(); when < in.From || when >= in.To {
-			continue
+		if row.Here.has(e.When()) {
+			row.Done += len(slices.DeleteFunc(tasksOf(e.Entry), func(t string) bool { return entryTitles[t] != "" }))
 		}
-		row.Done += len(slices.DeleteFunc(tasksOf(e.Entry), func(t string) bool { return entryTitles[t] != "" }))
 	}
 	row.MTBF = meanBetween(row.Lit, row.Endings[outcome.Unexplained])
-	row.leftOver(p)
-	return row, nil
+	if row.Stays {
+		row.leftOver(p)
+	}
+	return nil
+}
+
+// burned counts a burn where it ended, and its hours where it burned. When in
+// it the heater was carried off, the configuration says only roughly.
+func (r *seasonRow) burned(b *outcome.Burn, in period) {
+	if r.Here.has(b.End) {
+		r.Burns++
+		r.Endings[b.Ending]++
+	}
+	here := r.Here.hours(b.Start, b.End)
+	whole := max(0, min(b.End, in.To).Seconds(max(b.Start, in.From))) / 3600
+	r.Lit, r.High = r.Lit+here, r.High+here
+	switch {
+	case here == whole:
+		r.Low += here
+	case here > 0:
+		r.High += whole - here
+	}
+}
+
+// note says what of the row is of a part of the period only.
+func (r *seasonRow) note(s *Stock, c course, in period) {
+	if len(r.Here) == 1 && r.Here[0] == (spell{in.From, in.To}) {
+		return
+	}
+	var times []string
+	for _, one := range r.Here {
+		times = append(times, one.words(in))
+	}
+	text := "stood here " + strings.Join(times, ", and ")
+	switch now := c.stands[len(c.stands)-1].Site; {
+	case now == "":
+		text += ", and is in the configuration no more"
+	case !r.Stays:
+		text += ", and stands at " + siteName(s.site(now)) + " now"
+	}
+	r.Notes = append(r.Notes, text+": what it did meanwhile is counted here, by the times at which the configuration changed.")
+	if fixed(r.Low, 1) != fixed(r.High, 1) {
+		r.Notes = append(r.Notes, fmt.Sprintf("burned across a move: its hours here are between %s and %s h.", fixed(r.Low, 1), fixed(r.High, 1)))
+	}
+}
+
+// words writes a spell by the part of the period that it leaves out.
+func (s spell) words(in period) string {
+	from, to := clock(s.From, in.Zone), clock(s.To, in.Zone)
+	switch {
+	case s.From == in.From && s.To == in.To:
+		return "all the time"
+	case s.From == in.From:
+		return "until " + to
+	case s.To == in.To:
+		return "from " + from
+	default:
+		return "from " + from + " to " + to
+	}
 }
 
 // leftOver lists what is overdue and what ends the season and is not done.
@@ -179,16 +246,17 @@ func (s seasonPaper) sheet() sheet {
 	for _, e := range s.Ending {
 		out.Head = append(out.Head, "ending_"+string(e))
 	}
+	out.Head = append(out.Head, "burn_hours_low", "burn_hours_high", "notes")
 	for _, r := range s.Rows {
 		row := []string{
 			text(r.ID), text(r.Space), fixed(r.Lit, 2), strconv.Itoa(r.Burns), cell(r.BurnLPerH > 0, r.Fuel), strconv.Itoa(r.Done),
-			text(strings.Join(r.Overdue, "; ")), text(strings.Join(r.PutAway, "; ")), fixed(r.Hours.Hours, 2), fixed(r.Hours.Low, 2), fixed(r.Hours.High, 2),
+			text(strings.Join(r.Overdue, "; ")), text(strings.Join(r.PutAway, "; ")), cell(r.Known, r.Hours.Hours), cell(r.Known, r.Hours.Low), cell(r.Known, r.Hours.High),
 			cell(r.MTBF.Hours > 0, r.MTBF.Hours), cell(r.MTBF.Low > 0, r.MTBF.Low), cell(r.MTBF.High > 0, r.MTBF.High),
 		}
 		for _, e := range s.Ending {
 			row = append(row, strconv.Itoa(r.Endings[e]))
 		}
-		out.Rows = append(out.Rows, row)
+		out.Rows = append(out.Rows, append(row, fixed(r.Low, 2), fixed(r.High, 2), text(strings.Join(r.Notes, " "))))
 	}
 	return out
 }

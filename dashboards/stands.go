@@ -1,6 +1,8 @@
 package dashboards
 
 import (
+	"context"
+	"maps"
 	"slices"
 
 	"heaterd/alerts/fleet"
@@ -16,25 +18,92 @@ type course struct {
 	stands []ledger.Stand   // oldest first
 }
 
-// byHeater gives the course of each heater that ever stood somewhere. Of one
-// of the space of which nothing was written down, the configuration speaks.
-func byHeater(stands []ledger.Stand, space *fold.SpaceView, now map[string]*fold.HeaterView) (out []course) {
-	known := map[string]bool{}
-	for len(stands) > 0 {
-		id, n := stands[0].Heater, 1
-		for n < len(stands) && stands[n].Heater == id {
-			n++
-		}
-		out, stands = append(out, course{id, now[id], stands[:n]}), stands[n:]
-		known[id] = true
+// courses gives where each heater stood, or one of them: in the order of the
+// configuration, then those that it has no more, by id. Of one of which nothing
+// was written down, the configuration speaks.
+func (p *pages) courses(ctx context.Context, s *Stock, heater string) ([]course, error) {
+	all, err := p.o.Ledger.Stands(ctx, heater)
+	if err != nil {
+		return nil, err
 	}
-	for _, id := range space.Heaters {
-		if h := now[id]; h != nil && !known[id] {
-			here := ledger.Stand{Heater: id, Place: ledger.Place{Site: h.Site, Space: h.Space, Node: h.Configured}}
-			out = append(out, course{id, h, []ledger.Stand{here}})
+	return s.courses(all, heater), nil
+}
+
+func (s *Stock) courses(all []ledger.Stand, heater string) (out []course) {
+	stands := map[string][]ledger.Stand{}
+	for _, one := range all {
+		stands[one.Heater] = append(stands[one.Heater], one)
+	}
+	for i := range s.Heaters {
+		h := &s.Heaters[i]
+		if heater != "" && h.ID != heater {
+			continue
+		}
+		if stands[h.ID] == nil {
+			stands[h.ID] = []ledger.Stand{{Heater: h.ID, Place: ledger.Place{Site: h.Site, Space: h.Space, Node: h.Configured}}}
+		}
+		out = append(out, course{h.ID, h, stands[h.ID]})
+		delete(stands, h.ID)
+	}
+	for _, id := range slices.Sorted(maps.Keys(stands)) {
+		out = append(out, course{id, nil, stands[id]})
+	}
+	return out
+}
+
+// spell is a time that a heater stood at one site.
+type spell struct {
+	From, To reading.Instant // To is its end, not in it
+}
+
+// at gives when the heater stood at a site, from one instant to another.
+func (c course) at(site string, from, to reading.Instant) (out spells) {
+	for i, s := range c.stands {
+		if s.Site != site {
+			continue
+		}
+		a, b := c.span(i)
+		if n := len(out); n > 0 && out[n-1].To == a { // to another space of it
+			a, out = out[n-1].From, out[:n-1]
+		}
+		out = append(out, spell{a, b})
+	}
+	return out.within(from, to)
+}
+
+// last gives the space of a site in which the heater stood last.
+func (c course) last(site string) string {
+	for _, s := range slices.Backward(c.stands) {
+		if s.Site == site {
+			return s.Space
+		}
+	}
+	return ""
+}
+
+// spells are in order and apart from each other.
+type spells []spell
+
+func (all spells) within(from, to reading.Instant) (out spells) {
+	for _, s := range all {
+		if s.From, s.To = max(s.From, from), min(s.To, to); s.From < s.To {
+			out = append(out, s)
 		}
 	}
 	return out
+}
+
+// has reports whether an instant lies in one of them.
+func (all spells) has(at reading.Instant) bool {
+	return slices.ContainsFunc(all, func(s spell) bool { return s.From <= at && at < s.To })
+}
+
+// hours gives how much of a stretch of time lies in them, h.
+func (all spells) hours(from, to reading.Instant) (sum float64) {
+	for _, s := range all.within(from, to) {
+		sum += s.To.Seconds(s.From) / 3600
+	}
+	return sum
 }
 
 // staysIn tells which nodes the heater carried while it was in a space.

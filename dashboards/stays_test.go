@@ -49,7 +49,7 @@ func TestStaysWhereItStood(t *testing.T) {
 		"tent": {{"spare", 20, 30}, {"n-3", 30, 40}},
 	} {
 		view := &fold.SpaceView{Space: fleet.Space{ID: space}, Site: "quay"}
-		all := byHeater(stands, view, nil)
+		all := (&Stock{}).courses(stands, "")
 		if len(all) != 1 {
 			t.Fatalf("%d heaters", len(all))
 		}
@@ -72,7 +72,7 @@ func TestStaysOfANewHeater(t *testing.T) {
 	for space, want := range map[string][]stay{"hall": {{"n-1", always, 10}, {"spare", 10, 20}}, "tent": {{"spare", 30, 40}}} {
 		view := &fold.SpaceView{Space: fleet.Space{ID: space}, Site: "quay"}
 		var got []stay
-		for _, c := range byHeater(stands, view, nil) {
+		for _, c := range (&Stock{}).courses(stands, "") {
 			got = append(got, c.staysIn(view, log)...)
 		}
 		if !slices.Equal(got, want) {

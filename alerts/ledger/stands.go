@@ -28,7 +28,7 @@ type Place struct {
 // Place writes down where a configuration has its heaters from now on, as far
 // as that is news. It waits for the disk: nothing else tells it again.
 func (l *Ledger) Place(ctx context.Context, now reading.Instant, heaters []fleet.Heater) error {
-	all, err := l.Stands(ctx)
+	all, err := l.Stands(ctx, "")
 	if err != nil {
 		return err
 	}
@@ -87,9 +87,11 @@ func (l *Ledger) stand(ctx context.Context, news []Stand, last map[string]Stand)
 	return nil
 }
 
-// Stands lists where each heater ever was, by heater, oldest first.
-func (l *Ledger) Stands(ctx context.Context) ([]Stand, error) {
-	rows, err := l.reader.QueryContext(ctx, `SELECT heater, at, site, space, node FROM stand ORDER BY heater, at`)
+// Stands lists where a heater ever was, oldest first; an empty heater stands
+// for all, one after the other.
+func (l *Ledger) Stands(ctx context.Context, heater string) ([]Stand, error) {
+	rows, err := l.reader.QueryContext(ctx, `SELECT heater, at, site, space, node FROM stand
+		WHERE ($1 = '' OR heater = $1) ORDER BY heater, at`, heater)
 	if err != nil {
 		return nil, fmt.Errorf("cannot read where the heaters were: %w", err)
 	}

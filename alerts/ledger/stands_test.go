@@ -26,7 +26,7 @@ func TestStandsAreWrittenWhereTheyChange(t *testing.T) {
 	} {
 		must(t, l.Place(ctx, at(c.at), c.heaters))
 	}
-	got, err := l.Stands(ctx)
+	got, err := l.Stands(ctx, "")
 	must(t, err)
 	if d := cmp.Diff([]Stand{
 		{"H-07", 0, Place{"quay", "hall", "n-07"}}, {"H-07", at(2 * time.Hour), Place{"quay", "tent", "n-07"}},

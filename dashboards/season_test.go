@@ -1,0 +1,140 @@
+package dashboards_test
+
+import (
+	"encoding/csv"
+	"math"
+	"strconv"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/fleet"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/outcome"
+	"heaterd/dashboards"
+	"heaterd/ingest/record"
+)
+
+// season is the CSV of a season report: heater to column to cell.
+func (w *world) season(t *testing.T, query string) map[string]map[string]string {
+	t.Helper()
+	rows, err := csv.NewReader(strings.NewReader(w.page(t, "/reports/season?format=csv&"+query))).ReadAll()
+	if err != nil {
+		t.Fatal(err)
+	}
+	out := map[string]map[string]string{}
+	for _, r := range rows[1:] {
+		out[r[0]] = map[string]string{}
+		for i, name := range rows[0] {
+			out[r[0]][name] = r[i]
+		}
+	}
+	return out
+}
+
+func number(t *testing.T, s string) float64 {
+	t.Helper()
+	v, err := strconv.ParseFloat(s, 64)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v
+}
+
+// movedWorld is H-07 carried from the quay to the mill at a moment of the last day.
+func movedWorld(t *testing.T, after time.Duration) *world {
+	v := fixedView()
+	v.Heaters[0].Site, v.Heaters[0].Space, v.Heaters[0].Lit = "mill", "deck", false
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	hall := fleet.Heater{ID: "H-07", Site: "quay", Space: "hall", Node: "n-07"}
+	deck := hall
+	deck.Site, deck.Space = "mill", "deck"
+	w.place(t, -30*24*time.Hour, hall)
+	w.place(t, after, deck)
+	return w
+}
+
+func (w *world) place(t *testing.T, at time.Duration, heaters ...fleet.Heater) {
+	t.Helper()
+	if err := w.opts.Ledger.Place(t.Context(), instant(at), heaters); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestASeasonIsOfThePlace checks that each site has the hours, burns, endings
+// and work of the time that a heater stood there, and that nothing is lost.
+func TestASeasonIsOfThePlace(t *testing.T) {
+	whole := newWorld(t).season(t, "site=quay")["H-07"]
+	move := -24*time.Hour + 8*88*time.Minute + 10*time.Minute // ten minutes into the ninth burn of 40
+	w := movedWorld(t, move)
+	work := ledger.EntryRow{Line: 9, At: instant(-time.Hour), Entry: record.Entry{Heater: "H-07", Task: "photocell", By: "Jo"}}
+	if err := w.opts.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 9, Entries: []ledger.EntryRow{work}}); err != nil {
+		t.Fatal(err)
+	}
+	quay, mill := w.season(t, "site=quay")["H-07"], w.season(t, "site=mill")["H-07"]
+	if quay == nil || mill == nil {
+		t.Fatalf("the heater is not at both sites: %v, %v", quay, mill)
+	}
+	sum := func(column string) float64 { return number(t, quay[column]) + number(t, mill[column]) }
+	if got, want := sum("burn_hours"), number(t, whole["burn_hours"]); math.Abs(got-want) > 0.011 {
+		t.Errorf("%.2f h at both together, want %.2f", got, want)
+	}
+	if got, want := number(t, quay["burn_hours"]), (8*40+10)/60.0; math.Abs(got-want) > 0.006 {
+		t.Errorf("%.2f h at the first, want %.2f", got, want)
+	}
+	if quay["burns"] != "8" || mill["burns"] != "8" {
+		t.Errorf("%s and %s burns, want 8 each: one across the move counts where it ended", quay["burns"], mill["burns"])
+	}
+	for _, e := range outcome.Endings() {
+		if c := "ending_" + string(e); sum(c) != number(t, whole[c]) {
+			t.Errorf("%s: %s and %s, want %s together", c, quay[c], mill[c], whole[c])
+		}
+	}
+	if low, high := number(t, quay["burn_hours_low"]), number(t, quay["burn_hours_high"]); math.Abs(low-8*40/60.0) > 0.006 || math.Abs(high-9*40/60.0) > 0.006 {
+		t.Errorf("between %.2f and %.2f h at the first, want the burn across the move not at all and wholly", low, high)
+	}
+	if quay["work_done"] != "2" || mill["work_done"] != "1" {
+		t.Errorf("work done: %s and %s", quay["work_done"], mill["work_done"])
+	}
+	if quay["space"] != "hall" || mill["space"] != "deck" {
+		t.Errorf("spaces %q and %q", quay["space"], mill["space"])
+	}
+	has(t, w.page(t, "/reports/season?site=quay"), "H-07 stood here until Wed 14 Jan 2026, 02:58 GMT, and stands at Mill Road bridge deck now", "H-07 burned across a move: its hours here are between 5.3 and 6 h.")
+	has(t, w.page(t, "/reports/season?site=mill"), "H-07 stood here from Tue 13 Jan 2026, 20:58 CST:")
+	if strings.Contains(w.page(t, "/reports/season?site=quay"), "☐ H-07") {
+		t.Error("a heater is to be put away where it stands no more")
+	}
+}
+
+// TestABurnIsOfOneSeason checks that a burn across the end of a period counts
+// once, where it ended, and its hours on both sides.
+func TestABurnIsOfOneSeason(t *testing.T) {
+	w := newWorld(t)
+	night := ledger.BurnRow{Burn: *burn("H-08", -16*time.Hour, -14*time.Hour, outcome.Unexplained), Final: true} // 23:04 to 01:04
+	if err := w.opts.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 9, Burns: []ledger.BurnRow{night}}); err != nil {
+		t.Fatal(err)
+	}
+	first, second := w.season(t, "site=quay&from=2026-01-01&to=2026-01-13")["H-08"], w.season(t, "site=quay&from=2026-01-14")["H-08"]
+	if first["burns"] != "0" || first["ending_unexplained"] != "0" || second["burns"] != "1" || second["ending_unexplained"] != "1" {
+		t.Errorf("burns %s and %s, unexplained %s and %s", first["burns"], second["burns"], first["ending_unexplained"], second["ending_unexplained"])
+	}
+	if a, b := number(t, first["burn_hours"]), number(t, second["burn_hours"]); math.Abs(a-0.93) > 0.01 || math.Abs(b-1.07) > 0.01 {
+		t.Errorf("%.2f and %.2f h", a, b)
+	}
+}
+
+// TestASeasonOfAHeaterThatLeft checks that what a heater did stays in the
+// season when the configuration has it no more.
+func TestASeasonOfAHeaterThatLeft(t *testing.T) {
+	v := fixedView()
+	v.Heaters = v.Heaters[1:]
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w.place(t, -30*24*time.Hour, fleet.Heater{ID: "H-07", Site: "quay", Space: "hall", Node: "n-07"})
+	w.place(t, -time.Minute)
+	got := w.season(t, "site=quay")["H-07"]
+	if got["burns"] != "16" || got["hours_total"] != "" || got["space"] != "hall" {
+		t.Errorf("%v", got)
+	}
+	has(t, w.page(t, "/reports/season?site=quay"), "H-07 stood here until Wed 14 Jan 2026, 15:03 GMT, and is in the configuration no more")
+}
