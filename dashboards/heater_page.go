@@ -80,7 +80,9 @@ func (p *pages) viewTask(st service.Standing, today service.Date) taskView {
 type entryView struct {
 	ledger.EntryRow
 	Titles []string
-	Found  string // what was found wrong, items of a list by their texts
+	Found  string       // what was found wrong, items of a list by their texts
+	Place  ledger.Place // where the heater stood then
+	Then   string       // that place in words, where it is not where the heater stands now
 	Zone   *time.Location
 }
 
@@ -178,6 +180,14 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 	if err != nil {
 		return nil, err
 	}
+	all, err := p.courses(ctx, s, heater)
+	if err != nil {
+		return nil, err
+	}
+	stood := map[string]course{}
+	for _, c := range all {
+		stood[c.heater] = c
+	}
 	slices.SortStableFunc(rows, func(a, b ledger.EntryRow) int {
 		return cmp.Or(cmp.Compare(b.When(), a.When()), cmp.Compare(b.Line, a.Line))
 	})
@@ -186,13 +196,14 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 	}
 	out := make([]entryView, 0, len(rows))
 	for _, e := range rows {
-		out = append(out, p.viewEntry(s, e))
+		out = append(out, p.viewEntry(s, e, stood[e.Entry.Heater]))
 	}
 	return out, nil
 }
 
-func (p *pages) viewEntry(s *Stock, e ledger.EntryRow) entryView {
-	v := entryView{EntryRow: e, Found: found(e.Entry), Zone: s.zoneOf(e.Entry.Heater)}
+func (p *pages) viewEntry(s *Stock, e ledger.EntryRow, stood course) entryView {
+	v := entryView{EntryRow: e, Found: found(e.Entry), Place: stood.place(e.When())}
+	v.Zone, v.Then = s.zone(v.Place.Site), s.then(v.Place, stood)
 	for _, id := range tasksOf(e.Entry) {
 		v.Titles = append(v.Titles, p.taskTitle(id))
 	}

@@ -38,15 +38,9 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if body.Site != "" {
-		all = slices.DeleteFunc(all, func(e entryView) bool { return !s.stands(e.Entry.Heater, body.Site) })
+		all = slices.DeleteFunc(all, func(e entryView) bool { return e.Place.Site != body.Site })
 	}
 	body.Pages = newPager(len(all), entriesOnPage, q)
 	body.Entries = all[body.Pages.from:body.Pages.to]
 	return p.show(w, r, "log", Page{Title: "Service log", Here: "log", Live: true, At: s.At}, body)
-}
-
-// stands reports whether a heater is at a site.
-func (s *Stock) stands(heater, site string) bool {
-	h := s.heaters[heater]
-	return h != nil && h.Site == site
 }

@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -38,6 +39,7 @@ func csvLink(r *http.Request) string {
 // servicePaper is the service record of one heater, or of all.
 type servicePaper struct {
 	Heater  *fold.HeaterView // nil: all
+	Site    *fold.SiteView   // only what was done there; nil: everywhere
 	Entries []entryView
 	Tasks   []taskView
 	CSV     string
@@ -59,6 +61,13 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 	if body.Entries, err = p.entries(r.Context(), s, id, 0); err != nil {
 		return err
 	}
+	if id := r.URL.Query().Get("site"); id != "" {
+		if body.Site = s.sites[id]; body.Site == nil {
+			return notFound("site", id)
+		}
+		body.Entries = slices.DeleteFunc(body.Entries, func(e entryView) bool { return e.Place.Site != id })
+		title += " at " + siteName(body.Site)
+	}
 	if wantsCSV(r) {
 		return entrySheet(body.Entries).send(w)
 	}
@@ -66,12 +75,12 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 }
 
 func entrySheet(all []entryView) sheet {
-	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc"}}
+	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc", "site", "space"}}
 	for _, e := range all {
 		s.Rows = append(s.Rows, []string{
 			e.At.String(), text(e.Entry.Heater), text(strings.Join(tasksOf(e.Entry), " ")), text(e.Entry.By),
 			optional(e.Entry.MeterH), optional(e.Entry.Litres), text(e.Entry.Node), text(e.Entry.Found), text(e.Entry.Note),
-			e.When().String(), utc(e.Until), utc(e.From),
+			e.When().String(), utc(e.Until), utc(e.From), text(e.Place.Site), text(e.Place.Space),
 		})
 	}
 	return s

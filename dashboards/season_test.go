@@ -138,3 +138,28 @@ func TestASeasonOfAHeaterThatLeft(t *testing.T) {
 	}
 	has(t, w.page(t, "/reports/season?site=quay"), "H-07 stood here until Wed 14 Jan 2026, 15:03 GMT, and is in the configuration no more")
 }
+
+// TestWorkIsOfThePlace checks that the log and the service record of a site
+// are of the time that a heater stood there, in that site's hours.
+func TestWorkIsOfThePlace(t *testing.T) {
+	w := movedWorld(t, -12*time.Hour) // between the fixture's refuel and now
+	work := ledger.EntryRow{Line: 9, At: instant(-time.Hour), Entry: record.Entry{Heater: "H-07", Task: "photocell", By: "Jo", Note: "At the mill."}}
+	late := ledger.EntryRow{Line: 10, At: instant(-time.Hour), Entry: record.Entry{Heater: "H-07", Task: "photocell", By: "Jo", Note: "Still at the quay.", Done: instant(-13 * time.Hour)}}
+	if err := w.opts.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 9, Entries: []ledger.EntryRow{work, late}}); err != nil {
+		t.Fatal(err)
+	}
+	for _, path := range []string{"/log?site=", "/reports/service?site=", "/reports/service?format=csv&site="} {
+		quay, mill := w.page(t, path+"quay"), w.page(t, path+"mill")
+		has(t, quay, "Filter torn, replaced.", "Still at the quay.")
+		has(t, mill, "At the mill.")
+		if strings.Contains(quay, "At the mill.") || strings.Contains(mill, "Filter torn") || strings.Contains(mill, "Still at") {
+			t.Errorf("%s: work stands where it was not done", path)
+		}
+	}
+	page := w.page(t, "/reports/service?heater=H-07")
+	has(t, page, "</a>, then at Quay Street hall, Main hall, Tue 13 Jan 2026, 19:04 GMT", "</a>, Wed 14 Jan 2026, 08:04 CST")
+	has(t, w.page(t, "/reports/service?format=csv"), ",2026-01-13T19:04:00Z,,quay,hall\r\n", ",2026-01-14T14:04:00Z,,mill,deck\r\n")
+	if rec := w.do("GET", "/reports/service?site=none", nil); rec.Code != 404 {
+		t.Errorf("a site that never was: %d", rec.Code)
+	}
+}

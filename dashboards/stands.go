@@ -71,6 +71,33 @@ func (c course) at(site string, from, to reading.Instant) (out spells) {
 	return out.within(from, to)
 }
 
+// place is where the heater stood at an instant; before anybody wrote that
+// down, where it stood first.
+func (c course) place(at reading.Instant) ledger.Place {
+	var out ledger.Place
+	for i, s := range c.stands {
+		if i == 0 || s.At <= at {
+			out = s.Place
+		}
+	}
+	return out
+}
+
+// then names a place where the heater stands no more; empty where it does.
+func (s *Stock) then(p ledger.Place, c course) string {
+	if p.Site == "" {
+		return ""
+	}
+	if now := c.stands[len(c.stands)-1]; p.Site == now.Site && p.Space == now.Space {
+		return ""
+	}
+	name := siteName(s.site(p.Site))
+	if p.Space != "" {
+		name += ", " + s.spaceName(p.Site, p.Space)
+	}
+	return name
+}
+
 // last gives the space of a site in which the heater stood last.
 func (c course) last(site string) string {
 	for _, s := range slices.Backward(c.stands) {

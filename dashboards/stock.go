@@ -89,14 +89,6 @@ func (s *Stock) site(id string) *fold.SiteView {
 
 func (s *Stock) zone(site string) *time.Location { return s.site(site).Zone }
 
-// zoneOf gives the zone of a heater's site; nil where it is not known.
-func (s *Stock) zoneOf(heater string) *time.Location {
-	if h := s.heaters[heater]; h != nil {
-		return s.zone(h.Site)
-	}
-	return nil
-}
-
 // space gives a space of a site; nil where there is none.
 func (s *Stock) space(site, id string) *fold.SpaceView {
 	v := s.site(site)

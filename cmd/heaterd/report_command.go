@@ -34,8 +34,8 @@ func reportCommand(env lookup, std streams) *cobra.Command {
 		Use:   "report {" + strings.Join(reportKinds, "|") + "} --config FILE",
 		Short: "write a report from the store",
 		Long: `Writes the same reports as the pages, from the store, also while the daemon
-runs: the CO exposure of a space, the service record of a heater, the season of
-the fleet, how good the alarms are.`,
+runs: the CO exposure of a space, the service record of a heater or a
+site, the season of a site, how good the alarms are.`,
 		Example: `  heaterd report exposure --config heaterd.yaml --site quay --space hall --from 2026-01-12 --to 2026-01-12 --out shift.html
   heaterd report season --config heaterd.yaml --format csv > season.csv`,
 		ValidArgs: reportKinds,
