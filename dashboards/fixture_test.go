@@ -33,6 +33,8 @@ var at = time.Date(2026, 1, 14, 15, 4, 0, 0, time.UTC)
 
 func instant(d time.Duration) reading.Instant { return reading.InstantOf(at.Add(d)) }
 
+func viewOf(v fold.View) func() fold.View { return func() fold.View { return v } }
+
 func ptr[T any](v T) *T { return &v }
 
 // world is the pages over a fixed view, a real ledger and a real store.

@@ -12,6 +12,7 @@ type logPage struct {
 	Heater  string
 	Site    string
 	Sites   []*fold.SiteView
+	Former  []gone // sites that the configuration has no more
 	Entries []entryView
 	Pages   pager
 }
@@ -26,8 +27,13 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 	for i := range s.View.Sites {
 		body.Sites = append(body.Sites, &s.View.Sites[i])
 	}
+	stood, err := p.courses(r.Context(), s, "")
+	if err != nil {
+		return err
+	}
+	body.Former = goneSites(s.goneOf(stood))
 	if body.Heater != "" {
-		h, ok := s.heaterCalled(body.Heater)
+		h, ok := called(stood, body.Heater)
 		if !ok {
 			return notFound("heater", body.Heater)
 		}

@@ -16,6 +16,9 @@ import (
 // reportsPage is the index of the reports.
 type reportsPage struct {
 	Sites       []*fold.SiteView
+	Spaces      []gone       // that the configuration has no more
+	Former      []gone       // sites of the same
+	Heaters     []string     // of the same
 	First, Last service.Date // the last seven days
 }
 
@@ -25,6 +28,17 @@ func (p *pages) reports(w http.ResponseWriter, r *http.Request) error {
 	body := reportsPage{First: today - 6, Last: today}
 	for i := range s.View.Sites {
 		body.Sites = append(body.Sites, &s.View.Sites[i])
+	}
+	all, err := p.courses(r.Context(), s, "")
+	if err != nil {
+		return err
+	}
+	body.Spaces = slices.DeleteFunc(s.goneOf(all), func(g gone) bool { return g.Space == "" })
+	body.Former = goneSites(s.goneOf(all))
+	for _, c := range all {
+		if c.now == nil {
+			body.Heaters = append(body.Heaters, c.heater)
+		}
 	}
 	return p.show(w, r, "reports", Page{Title: "Reports", Here: "reports", At: s.At}, body)
 }
@@ -38,8 +52,10 @@ func csvLink(r *http.Request) string {
 
 // servicePaper is the service record of one heater, or of all.
 type servicePaper struct {
-	Heater  *fold.HeaterView // nil: all
+	ID      string           // of the heater; empty: all
+	Heater  *fold.HeaterView // nil: all, or one that the configuration has no more
 	Site    *fold.SiteView   // only what was done there; nil: everywhere
+	Gone    *gone            // nil: the configuration has the site
 	Entries []entryView
 	Tasks   []taskView
 	CSV     string
@@ -47,22 +63,27 @@ type servicePaper struct {
 
 func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
-	id := r.URL.Query().Get("heater")
-	body := servicePaper{CSV: csvLink(r)}
-	title := "Service record"
-	if id != "" {
-		if body.Heater = s.heaters[id]; body.Heater == nil {
-			return notFound("heater", id)
-		}
-		body.Tasks = p.tasks(s, body.Heater)
-		title += " of heater " + id
+	all, err := p.courses(r.Context(), s, "")
+	if err != nil {
+		return err
 	}
-	var err error
-	if body.Entries, err = p.entries(r.Context(), s, id, 0); err != nil {
+	body := servicePaper{ID: r.URL.Query().Get("heater"), CSV: csvLink(r)}
+	title := "Service record"
+	if body.ID != "" {
+		i := slices.IndexFunc(all, func(c course) bool { return c.heater == body.ID })
+		if i < 0 {
+			return notFound("heater", body.ID)
+		}
+		if body.Heater = all[i].now; body.Heater != nil {
+			body.Tasks = p.tasks(s, body.Heater)
+		}
+		title += " of heater " + body.ID
+	}
+	if body.Entries, err = p.entries(r.Context(), s, body.ID, 0); err != nil {
 		return err
 	}
 	if id := r.URL.Query().Get("site"); id != "" {
-		if body.Site = s.sites[id]; body.Site == nil {
+		if body.Site, body.Gone = s.siteThen(id, all); body.Site == nil {
 			return notFound("site", id)
 		}
 		body.Entries = slices.DeleteFunc(body.Entries, func(e entryView) bool { return e.Place.Site != id })

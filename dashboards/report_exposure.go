@@ -28,6 +28,7 @@ type exposurePage struct {
 	Seen       bool // anything was measured
 	Nodes      []reading.NodeID
 	CSV        string
+	Gone       *gone // nil: the configuration has the space
 	Limits     exposure.Limits
 	Activity   exposure.Activity
 	AirChanges *exposure.AirChange
@@ -76,30 +77,15 @@ func (p *pages) exposureReport(w http.ResponseWriter, r *http.Request) error {
 }
 
 func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposurePage, error) {
-	site, name := s.sites[q.Get("site")], q.Get("space")
-	if !q.Has("site") && len(s.View.Sites) > 0 {
-		site = &s.View.Sites[0]
+	body, err := p.exposureAt(ctx, s, q)
+	if err != nil {
+		return body, err
 	}
-	if site == nil {
-		return exposurePage{}, notFound("site", q.Get("site"))
-	}
-	if name == "" && len(site.Spaces) > 0 {
-		name = site.Spaces[0].ID
-	}
-	space := s.space(site.ID, name)
-	if space == nil {
-		return exposurePage{}, notFound("space", q.Get("space"))
-	}
-	body := exposurePage{
-		Site: site, Space: space, Title: spaceTitle(space) + ", " + siteName(site), Limits: site.Limits, Activity: site.Activity,
-		AirChanges: space.AirChanges,
-	}
-	var err error
-	if body.Period, err = periodOf(q, site.Zone, s.At, 1, mostExposureDays); err != nil {
+	if body.Period, err = periodOf(q, body.Site.Zone, s.At, 1, mostExposureDays); err != nil {
 		return body, err
 	}
 	body.Step = exposureStep(body.Period.To.Sub(body.Period.From))
-	all, err := p.staysIn(ctx, s, space)
+	all, err := p.staysIn(ctx, s, body.Space)
 	for _, st := range all {
 		if err == nil && st.From < body.Period.To && st.To > body.Period.From {
 			err = p.addStay(ctx, st, &body)
@@ -108,6 +94,40 @@ func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposur
 	body.sumUp()
 	return body, err
 }
+
+// exposureAt finds the space that is asked for, the first where none is. Of one
+// that is gone, the last day stands for today.
+func (p *pages) exposureAt(ctx context.Context, s *Stock, q url.Values) (e exposurePage, err error) {
+	all, err := p.courses(ctx, s, "")
+	if err != nil {
+		return e, err
+	}
+	id, name := q.Get("site"), q.Get("space")
+	if !q.Has("site") && len(s.View.Sites) > 0 {
+		id = s.View.Sites[0].ID
+	}
+	if e.Site, _ = s.siteThen(id, all); e.Site == nil {
+		return e, notFound("site", id)
+	}
+	if name == "" && len(e.Site.Spaces) > 0 {
+		name = e.Site.Spaces[0].ID
+	}
+	if e.Space, e.Gone = s.spaceThen(id, name, all); e.Space == nil {
+		return e, notFound("space", name)
+	}
+	if e.Gone != nil && q.Get("to") == "" {
+		q.Set("to", e.Gone.Last().String())
+	}
+	if e.Gone != nil && q.Get("from") == "" {
+		q.Set("from", q.Get("to"))
+	}
+	e.Title = spaceTitle(e.Space) + ", " + siteName(e.Site)
+	e.Limits, e.Activity, e.AirChanges = e.Site.Limits, e.Site.Activity, e.Space.AirChanges
+	return e, nil
+}
+
+// Uncompared reports whether nobody knows the limits of the place any more.
+func (e exposurePage) Uncompared() bool { return e.Gone != nil && e.Gone.Whole }
 
 // staysIn tells which nodes were in a space and when.
 func (p *pages) staysIn(ctx context.Context, s *Stock, space *fold.SpaceView) ([]stay, error) {
@@ -291,15 +311,28 @@ func (e exposurePage) sheet() sheet {
 		"site", "space", "from_utc", "readings", "min_ppm", "mean_ppm", "max_ppm", "twa_15min_ppm", "twa_8h_ppm", "cohb_percent", "coverage",
 		"limit_ceiling_ppm", "limit_15min_ppm", "limit_8h_ppm", "note",
 	}}
+	note := areaNote
+	if e.Gone != nil {
+		note += "; " + e.Gone.Words()
+	}
+	if e.Uncompared() {
+		note += " " + uncompared
+	}
 	for _, r := range e.Rows {
 		s.Rows = append(s.Rows, []string{
 			text(e.Site.ID), text(e.Space.ID), r.At.String(), fixed(float64(r.N), 0), cell(r.Seen(), r.Min), cell(r.Seen(), r.Mean), cell(r.Seen(), r.Max),
 			cell(r.Seen(), r.TWA15), cell(r.Seen(), r.TWA8h), cell(r.Seen(), r.COHb), fixed(r.Coverage, 3),
-			limitCell(e.Limits.CeilingPPM), limitCell(e.Limits.ShortTermPPM), limitCell(e.Limits.ShiftPPM), areaNote,
+			limitCell(e.Limits.CeilingPPM), limitCell(e.Limits.ShortTermPPM), limitCell(e.Limits.ShiftPPM), note,
 		})
 	}
 	return s
 }
+
+// uncompared is said of the air of a site that the configuration has no more.
+const uncompared = "Its limits are not known any more either: the figures are compared with none, which is no word that none was passed. The dose is estimated for heavy work."
+
+// NotCompared says so on the page.
+func (exposurePage) NotCompared() string { return uncompared }
 
 func cell(known bool, v float64) string {
 	if !known {

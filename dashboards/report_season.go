@@ -5,6 +5,7 @@ import (
 	"context"
 	"fmt"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"strings"
@@ -19,7 +20,9 @@ import (
 // seasonPaper is one site's season.
 type seasonPaper struct {
 	Site   *fold.SiteView
+	Gone   *gone // nil: the configuration has the site
 	Sites  []*fold.SiteView
+	Former []gone // sites that the configuration has no more
 	Period period
 	Rows   []seasonRow
 	Fuel   float64 // L, estimate over all heaters whose plate rate is known
@@ -69,32 +72,55 @@ func meanBetween(hours float64, endings int) between {
 
 func (p *pages) seasonReport(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
-	if len(s.View.Sites) == 0 {
-		return problem(http.StatusNotFound, "There are no sites.")
-	}
-	id := cmp.Or(r.URL.Query().Get("site"), s.View.Sites[0].ID)
-	body := seasonPaper{Site: s.sites[id], CSV: csvLink(r), Ending: outcome.Endings()}
-	if body.Site == nil {
-		return notFound("site", id)
-	}
-	for i := range s.View.Sites {
-		body.Sites = append(body.Sites, &s.View.Sites[i])
-	}
-	q := r.URL.Query()
-	if q.Get("from") == "" && q.Get("to") == "" {
-		q.Set("from", p.seasonStart(service.DateOf(s.At, body.Site.Zone)).String())
-	}
-	var err error
-	if body.Period, err = periodOf(q, body.Site.Zone, s.At, 30, mostAlarmDays); err != nil {
+	all, err := p.courses(r.Context(), s, "")
+	if err != nil {
 		return err
 	}
-	if err := p.seasonRows(r, s, &body); err != nil {
+	body, err := s.seasonOf(r, all)
+	if err != nil {
+		return err
+	}
+	if body.Period, err = p.seasonPeriod(r.URL.Query(), s, &body); err != nil {
+		return err
+	}
+	if err := p.seasonRows(r.Context(), s, all, &body); err != nil {
 		return err
 	}
 	if wantsCSV(r) {
 		return body.sheet().send(w)
 	}
 	return p.show(w, r, "report_season", Page{Title: "Season of " + siteName(body.Site), Here: "reports", At: s.At}, body)
+}
+
+// seasonOf finds the site that is asked for, the first where none is.
+func (s *Stock) seasonOf(r *http.Request, all []course) (seasonPaper, error) {
+	body := seasonPaper{CSV: csvLink(r), Ending: outcome.Endings(), Former: goneSites(s.goneOf(all))}
+	id := r.URL.Query().Get("site")
+	for i := range s.View.Sites {
+		body.Sites = append(body.Sites, &s.View.Sites[i])
+		id = cmp.Or(id, s.View.Sites[i].ID)
+	}
+	if id == "" {
+		return body, problem(http.StatusNotFound, "There are no sites.")
+	}
+	if body.Site, body.Gone = s.siteThen(id, all); body.Site == nil {
+		return body, notFound("site", id)
+	}
+	return body, nil
+}
+
+// seasonPeriod is the season up to today, or up to the last day of a site that
+// is gone, where nothing else is asked for.
+func (p *pages) seasonPeriod(q url.Values, s *Stock, body *seasonPaper) (period, error) {
+	last := service.DateOf(s.At, body.Site.Zone)
+	if body.Gone != nil {
+		last = body.Gone.Last()
+	}
+	if q.Get("from") == "" && q.Get("to") == "" {
+		q.Set("from", p.seasonStart(last).String())
+		q.Set("to", last.String())
+	}
+	return periodOf(q, body.Site.Zone, s.At, 30, mostAlarmDays)
 }
 
 // seasonStart is the last first day of a season up to today.
@@ -111,11 +137,7 @@ func (p *pages) seasonStart(today service.Date) service.Date {
 	return start
 }
 
-func (p *pages) seasonRows(r *http.Request, s *Stock, body *seasonPaper) error {
-	all, err := p.courses(r.Context(), s, "")
-	if err != nil {
-		return err
-	}
+func (p *pages) seasonRows(ctx context.Context, s *Stock, all []course, body *seasonPaper) error {
 	for _, c := range all {
 		here := c.at(body.Site.ID, body.Period.From, body.Period.To)
 		if len(here) == 0 {
@@ -123,7 +145,7 @@ func (p *pages) seasonRows(r *http.Request, s *Stock, body *seasonPaper) error {
 		}
 		row := seasonRow{HeaterView: c.view(len(c.stands) - 1), Here: here, Known: c.now != nil, Endings: map[outcome.Ending]int{}}
 		row.Space, row.Stays = c.last(body.Site.ID), c.stands[len(c.stands)-1].Site == body.Site.ID
-		if err := p.fillRow(r.Context(), &row, body.Period); err != nil {
+		if err := p.fillRow(ctx, &row, body.Period); err != nil {
 			return err
 		}
 		row.note(s, c, body.Period)

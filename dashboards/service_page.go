@@ -77,11 +77,11 @@ func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 	return out, len(out.Heaters) > 0
 }
 
-// heaterCalled finds a heater as people write its id.
-func (s *Stock) heaterCalled(id string) (string, bool) {
-	for i := range s.Heaters {
-		if strings.EqualFold(s.Heaters[i].ID, id) {
-			return s.Heaters[i].ID, true
+// called finds a heater as people write its id.
+func called(all []course, id string) (string, bool) {
+	for _, c := range all {
+		if strings.EqualFold(c.heater, id) {
+			return c.heater, true
 		}
 	}
 	return "", false

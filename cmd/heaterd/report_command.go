@@ -35,7 +35,8 @@ func reportCommand(env lookup, std streams) *cobra.Command {
 		Short: "write a report from the store",
 		Long: `Writes the same reports as the pages, from the store, also while the daemon
 runs: the CO exposure of a space, the service record of a heater or a
-site, the season of a site, how good the alarms are.`,
+site, the season of a site, how good the alarms are. What the configuration has
+no more goes by the id that it had.`,
 		Example: `  heaterd report exposure --config heaterd.yaml --site quay --space hall --from 2026-01-12 --to 2026-01-12 --out shift.html
   heaterd report season --config heaterd.yaml --format csv > season.csv`,
 		ValidArgs: reportKinds,
