@@ -227,7 +227,7 @@ func litHeater() fold.HeaterView {
 			ID: "H-07", Node: "n-07", Site: "quay", Space: "hall", InputKW: 44, BurnLPerH: 4.4, TankL: 52, Fuel: "kerosene",
 			Thermostat: &fleet.Thermostat{SetpointC: 12, DifferentialC: 2},
 		},
-		Heard: instant(-20 * time.Second), Lit: true, LitSince: instant(-25 * time.Minute),
+		Heard: instant(-20 * time.Second), Lit: true, LitSince: instant(-25 * time.Minute), LitSeen: instant(-20 * time.Second),
 		Known: reading.Sample{
 			Has: reading.Flame | reading.CO | reading.Temp | reading.Runtime | reading.Fuel, On: reading.Flame,
 			CO: 63, Temp: 11.2, Runtime: 4.2e5, Fuel: 0.42,

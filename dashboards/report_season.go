@@ -14,6 +14,7 @@ import (
 	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
 	"heaterd/alerts/shutdown"
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -46,6 +47,7 @@ type seasonRow struct {
 	Overdue   []string
 	PutAway   []string // what ends the season and is not done
 	Stays     bool     // it stands there now
+	Carried   bool     // off or there within a burn
 	MTBF      between
 	Notes     []string // what the figures do not say
 }
@@ -145,7 +147,7 @@ func (p *pages) seasonRows(ctx context.Context, s *Stock, all []course, body *se
 		}
 		row := seasonRow{HeaterView: c.view(len(c.stands) - 1), Here: here, Known: c.now != nil, Endings: map[outcome.Ending]int{}}
 		row.Space, row.Stays = c.last(body.Site.ID), c.stands[len(c.stands)-1].Site == body.Site.ID
-		if err := p.fillRow(ctx, &row, body.Period); err != nil {
+		if err := p.fillRow(ctx, &row, body.Period, s.At); err != nil {
 			return err
 		}
 		row.note(s, c, body.Period)
@@ -156,14 +158,17 @@ func (p *pages) seasonRows(ctx context.Context, s *Stock, all []course, body *se
 	return nil
 }
 
-func (p *pages) fillRow(ctx context.Context, row *seasonRow, in period) error {
+func (p *pages) fillRow(ctx context.Context, row *seasonRow, in period, now reading.Instant) error {
 	burns, err := p.o.Ledger.Burns(ctx, row.ID, in.From, in.To)
 	if err != nil {
 		return err
 	}
+	var last reading.Instant // end of a burn
 	for i := range burns {
 		row.burned(&burns[i].Burn, in)
+		last = max(last, burns[i].End)
 	}
+	row.burning(max(last, row.LitSince), now, in)
 	row.Fuel = row.Lit * row.BurnLPerH
 	entries, err := p.o.Ledger.Entries(ctx, row.ID, in.From, in.To.Add(record.WrittenWithin))
 	if err != nil {
@@ -189,14 +194,40 @@ func (r *seasonRow) burned(b *outcome.Burn, in period) {
 		r.Endings[b.Ending]++
 	}
 	here := r.Here.hours(b.Start, b.End)
-	whole := max(0, min(b.End, in.To).Seconds(max(b.Start, in.From))) / 3600
-	r.Lit, r.High = r.Lit+here, r.High+here
-	switch {
-	case here == whole:
-		r.Low += here
-	case here > 0:
-		r.High += whole - here
+	r.share(here, here, spells{{in.From, in.To}}.hours(b.Start, b.End)-here)
+}
+
+// share adds hours of one burn: so many here, at most so many, and so many
+// that the heater burned elsewhere by then, which may have been here too.
+func (r *seasonRow) share(here, most, elsewhere float64) {
+	if here == 0 {
+		return
 	}
+	r.Lit, r.High = r.Lit+here, r.High+most+elsewhere
+	if elsewhere > 0 {
+		r.Carried = true
+		return
+	}
+	r.Low += here
+}
+
+// burning adds the hours so far of the burn in progress, from an instant on. It
+// is no burn and has no ending yet.
+func (r *seasonRow) burning(from, now reading.Instant, in period) {
+	if !r.HeaterView.Lit {
+		return
+	}
+	so := r.Here.hours(from, r.LitSeen)
+	if so == 0 {
+		return
+	}
+	most := r.Here.hours(from, now)
+	r.share(so, most, spells{{in.From, in.To}}.hours(from, r.LitSeen)-so)
+	text := fmt.Sprintf("is burning: %s h of its hours are of the burn in progress, which is no burn of the table until it ends", fixed(so, 1))
+	if fixed(most, 1) != fixed(so, 1) {
+		text += fmt.Sprintf("; %s h if it burned on since it was heard", fixed(most, 1))
+	}
+	r.Notes = append(r.Notes, text+".")
 }
 
 // note says what of the row is of a part of the period only.
@@ -216,7 +247,7 @@ func (r *seasonRow) note(s *Stock, c course, in period) {
 		text += ", and stands at " + siteName(s.site(now)) + " now"
 	}
 	r.Notes = append(r.Notes, text+": what it did meanwhile is counted here, by the times at which the configuration changed.")
-	if fixed(r.Low, 1) != fixed(r.High, 1) {
+	if r.Carried {
 		r.Notes = append(r.Notes, fmt.Sprintf("burned across a move: its hours here are between %s and %s h.", fixed(r.Low, 1), fixed(r.High, 1)))
 	}
 }

@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"heaterd/alerts/fleet"
-	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
 	"heaterd/dashboards"
@@ -46,7 +45,7 @@ func number(t *testing.T, s string) float64 {
 func movedWorld(t *testing.T, after time.Duration) *world {
 	v := fixedView()
 	v.Heaters[0].Site, v.Heaters[0].Space, v.Heaters[0].Lit = "mill", "deck", false
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
 	hall := fleet.Heater{ID: "H-07", Site: "quay", Space: "hall", Node: "n-07"}
 	deck := hall
 	deck.Site, deck.Space = "mill", "deck"
@@ -65,7 +64,9 @@ func (w *world) place(t *testing.T, at time.Duration, heaters ...fleet.Heater) {
 // TestASeasonIsOfThePlace checks that each site has the hours, burns, endings
 // and work of the time that a heater stood there, and that nothing is lost.
 func TestASeasonIsOfThePlace(t *testing.T) {
-	whole := newWorld(t).season(t, "site=quay")["H-07"]
+	v := fixedView()
+	v.Heaters[0].Lit = false
+	whole := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) }).season(t, "site=quay")["H-07"]
 	move := -24*time.Hour + 8*88*time.Minute + 10*time.Minute // ten minutes into the ninth burn of 40
 	w := movedWorld(t, move)
 	work := ledger.EntryRow{Line: 9, At: instant(-time.Hour), Entry: record.Entry{Heater: "H-07", Task: "photocell", By: "Jo"}}
@@ -129,7 +130,7 @@ func TestABurnIsOfOneSeason(t *testing.T) {
 func TestASeasonOfAHeaterThatLeft(t *testing.T) {
 	v := fixedView()
 	v.Heaters = v.Heaters[1:]
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
 	w.place(t, -30*24*time.Hour, fleet.Heater{ID: "H-07", Site: "quay", Space: "hall", Node: "n-07"})
 	w.place(t, -time.Minute)
 	got := w.season(t, "site=quay")["H-07"]
@@ -161,5 +162,35 @@ func TestWorkIsOfThePlace(t *testing.T) {
 	has(t, w.page(t, "/reports/service?format=csv"), ",2026-01-13T19:04:00Z,,quay,hall\r\n", ",2026-01-14T14:04:00Z,,mill,deck\r\n")
 	if rec := w.do("GET", "/reports/service?site=none", nil); rec.Code != 404 {
 		t.Errorf("a site that never was: %d", rec.Code)
+	}
+}
+
+// TestASeasonCountsTheBurnInProgress checks that a heater which has been lit
+// for weeks is not told to have run for no hour, nor to have ended a burn.
+func TestASeasonCountsTheBurnInProgress(t *testing.T) {
+	for name, c := range map[string]struct {
+		seen      time.Duration
+		low, high float64
+		says      string
+	}{
+		"heard":  {-time.Second, 12 * 24, 12 * 24, "H-08 is burning: 288.0 h of its hours are of the burn in progress, which is no burn of the table until it ends."},
+		"silent": {-24 * time.Hour, 11 * 24, 12 * 24, "until it ends; 288.0 h if it burned on since it was heard."},
+	} {
+		t.Run(name, func(t *testing.T) {
+			v := fixedView()
+			v.Heaters[1].Lit, v.Heaters[1].LitSince, v.Heaters[1].LitSeen = true, instant(-12*24*time.Hour), instant(c.seen)
+			w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+			got := w.season(t, "site=quay")["H-08"]
+			if low, high := number(t, got["burn_hours_low"]), number(t, got["burn_hours_high"]); math.Abs(low-c.low) > 0.02 || math.Abs(high-c.high) > 0.02 || got["burn_hours"] != got["burn_hours_low"] {
+				t.Errorf("%s h, between %.2f and %.2f, want %.0f to %.0f", got["burn_hours"], low, high, c.low, c.high)
+			}
+			if got["burns"] != "0" || number(t, got["fuel_estimate_l"]) < c.low*2.9-1 {
+				t.Errorf("%v", got)
+			}
+			has(t, w.page(t, "/reports/season?site=quay"), strings.ReplaceAll(c.says, "288.0", "288"))
+			if past := w.season(t, "site=quay&from=2026-01-10&to=2026-01-10")["H-08"]; past["burn_hours"] != "24" {
+				t.Errorf("of one day in it %s h", past["burn_hours"])
+			}
+		})
 	}
 }

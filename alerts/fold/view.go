@@ -58,6 +58,7 @@ type HeaterView struct {
 	Silent     bool
 	Lit        bool
 	LitSince   reading.Instant // start of the burn in progress
+	LitSeen    reading.Instant // newest reading of it: what came since nobody knows yet
 	Last       *outcome.Burn   // the burn that ended last, as judged by what is known
 	Known      reading.Sample  // last value of every quantity that Node ever sent
 	Hours      outcome.Hours
@@ -164,7 +165,7 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	}
 	v.Level, v.HasLevel = h.level()
 	if b, lit := h.Live.Burner.Current(); lit {
-		v.Lit, v.LitSince = true, b.Start
+		v.Lit, v.LitSince, v.LitSeen = true, b.Start, b.End
 	}
 	if h.Judged.Done {
 		b := burnOutcome(h, &h.Live.Last, h.Judged.Verdict)

@@ -43,3 +43,15 @@ func TestTheViewCarriesTheTrend(t *testing.T) {
 		t.Errorf("the record begins at %s, seen at %s", v.Begin, v.At)
 	}
 }
+
+// TestTheViewTellsHowFarABurnWasSeen lets a lit heater fall silent: what it did
+// since nobody knows.
+func TestTheViewTellsHowFarABurnWasSeen(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burn(time.Hour, "n-0")
+	seen := p.now
+	p.wait(3 * time.Hour)
+	if h := p.engine.View().Heaters[0]; !h.Lit || h.LitSeen != seen || !h.Silent {
+		t.Errorf("lit %v until %s, silent %v; want until %s", h.Lit, h.LitSeen, h.Silent, seen)
+	}
+}
