@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"time"
 
+	"heaterd/alerts/fold"
 	"heaterd/ingest/reading"
 )
 
@@ -68,6 +69,18 @@ func ago(i, now reading.Instant) string {
 		return "never"
 	}
 	return span(now.Sub(i)) + " ago"
+}
+
+// word writes when a heater's unit was last heard.
+func word(h *fold.HeaterView, now reading.Instant, zone *time.Location) string {
+	switch {
+	case h.Fitted != 0:
+		return "not heard yet since it was fitted at " + clock(h.Fitted, zone)
+	case h.Heard == 0:
+		return "never heard"
+	default:
+		return "heard " + ago(h.Heard, now)
+	}
 }
 
 // soon writes a range of time until something, from its earliest to its

@@ -65,6 +65,7 @@ var (
 	outOf    = stateWord{"out of service", "off", "⊘"}
 	outLit   = stateWord{"out of service, yet lit", "odd", "●"}
 	unheard  = stateWord{"never heard", "odd", "?"}
+	awaited  = stateWord{"not heard yet", "odd", "?"}
 	noFuel   = stateWord{"out of fuel", "odd", "✕"}
 	failed   = stateWord{"out, no known reason", "odd", "✕"}
 	noMains  = stateWord{"no mains", "odd", "✕"}
@@ -72,6 +73,7 @@ var (
 		func(h *fold.HeaterView) (stateWord, bool) { return outLit, h.OutOfWork && h.Lit && !h.Silent },
 		func(h *fold.HeaterView) (stateWord, bool) { return outOf, h.OutOfWork },
 		func(h *fold.HeaterView) (stateWord, bool) { return noNode, h.Node == "" },
+		func(h *fold.HeaterView) (stateWord, bool) { return awaited, h.Fitted != 0 },
 		func(h *fold.HeaterView) (stateWord, bool) { return unheard, h.Heard == 0 },
 		func(h *fold.HeaterView) (stateWord, bool) { return silent, h.Silent },
 		func(h *fold.HeaterView) (stateWord, bool) { return lit, h.Lit },

@@ -47,6 +47,7 @@ var functions = template.FuncMap{
 	"clock":    clock,
 	"brief":    brief,
 	"ago":      ago,
+	"word":     word,
 	"span":     span,
 	"soon":     soon,
 	"num":      fixed,

@@ -48,7 +48,7 @@ func (e *Engine) followClock(at reading.Instant) {
 func (e *Engine) turnBack(h *heater) {
 	h.Spoilt = e.believe(h) || h.Spoilt
 	h.Heard, h.Begin = min(h.Heard, e.now), min(h.Begin, e.now)
-	h.Clock, h.Packs, h.Lag = trust.Clock{}, trust.Cadence{}, 0
+	h.Clock, h.Packs, h.Lag = trust.Clock{}, trust.Cadence{Last: min(h.Packs.Last, e.now)}, 0
 	for i := range h.Marks {
 		h.Marks[i].At = min(h.Marks[i].At, e.now)
 	}

@@ -2,10 +2,12 @@ package fold_test
 
 import (
 	"math"
+	"slices"
 	"testing"
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
@@ -168,5 +170,64 @@ func TestAFillEndsWhatNothingMeasures(t *testing.T) {
 	p.burnAs(time.Hour, "spare", bare)
 	if p.active(alarm.FuelLow) {
 		t.Error("low fuel outlives the filling")
+	}
+}
+
+// TestAFittedUnitIsNotHeardByBeingFitted fits a unit that says nothing, and
+// another that does: fitting is no word of it, and silence counts from then.
+func TestAFittedUnitIsNotHeardByBeingFitted(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burnAs(time.Hour, "n-0", full(0.9, 8))
+	heard := p.now
+	if h := p.engine.View().Heaters[0]; h.Heard != heard || h.Fitted != 0 {
+		t.Errorf("heard at %s, fitted at %s; want heard at %s", h.Heard, h.Fitted, heard)
+	}
+	p.now = p.now.Add(time.Minute)
+	p.fitSpare()
+	fitted := p.now
+	p.wait(time.Minute)
+	p.restart()
+	if h := p.engine.View().Heaters[0]; h.Heard != 0 || h.Fitted != fitted || h.Silent {
+		t.Errorf("heard at %s, fitted at %s, silent %v; want never, %s, not yet", h.Heard, h.Fitted, h.Silent, fitted)
+	}
+	p.wait(10 * time.Minute)
+	if h := p.engine.View().Heaters[0]; h.Heard != 0 || !h.Silent || p.count(alarm.NodeSilent, alarm.Unacknowledged) != 1 {
+		t.Errorf("ten minutes on: heard at %s, silent %v, told %d times", h.Heard, h.Silent, p.count(alarm.NodeSilent, alarm.Unacknowledged))
+	}
+	if a := p.said[len(p.said)-1].Alarm; a.Since != fitted || !slices.Contains(a.Findings.Evidence, "it has not been heard yet since it was fitted") {
+		t.Errorf("silent since %s by %q", a.Since, a.Findings.Evidence)
+	}
+	p.burnAs(time.Minute, "spare", bare)
+	if h := p.engine.View().Heaters[0]; h.Heard != p.now || h.Fitted != 0 || h.Silent {
+		t.Errorf("heard at %s, fitted at %s, silent %v; want heard now", h.Heard, h.Fitted, h.Silent)
+	}
+}
+
+// TestAHeaterThatCameBackIsNotHeardByComingBack takes a heater out of the
+// configuration for a day.
+func TestAHeaterThatCameBackIsNotHeardByComingBack(t *testing.T) {
+	p := newPlay(t, 2)
+	p.burn(time.Hour, "n-0", "n-1")
+	heard := p.now
+	gone := p.fleet.Heaters[1]
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters = f.Heaters[:1] })
+	p.burn(24*time.Hour, "n-0")
+	p.reload(func(f *fleet.Fleet, _ *fold.Rules) { f.Heaters = append(f.Heaters, gone) })
+	if h := p.engine.View().Heaters[1]; h.Heard != heard || h.Fitted != 0 || h.Silent {
+		t.Errorf("heard at %s, fitted at %s, silent %v; want heard at %s and not silent yet", h.Heard, h.Fitted, h.Silent, heard)
+	}
+}
+
+// TestAClockSetBackFitsNoUnit sets the daemon's clock back: what was heard was
+// heard.
+func TestAClockSetBackFitsNoUnit(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burn(3*time.Hour, "n-0")
+	p.now = p.now.Add(-2 * time.Hour)
+	for range 5 {
+		p.wait(time.Second)
+	}
+	if h := p.engine.View().Heaters[0]; h.Fitted != 0 || h.Heard == 0 || h.Heard > p.now {
+		t.Errorf("heard at %s, fitted at %s; want heard by %s", h.Heard, h.Fitted, p.now)
 	}
 }

@@ -51,6 +51,16 @@ func (h *heater) listenAnew(now reading.Instant) {
 	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, now, false, 0
 }
 
+// lastWord tells when the unit was last heard, or since when it is waited for:
+// silence also counts from when it was fitted, and from when the heater came
+// back into the configuration, and neither was a word of the unit.
+func (h *heater) lastWord() (heard, fitted reading.Instant) {
+	if h.Packs.Last == 0 {
+		return 0, h.Heard
+	}
+	return h.Packs.Last, 0
+}
+
 // refit goes on with the words of another unit, which may measure less than
 // the one that left: what that one told is no word of this one. The tank holds
 // what was in it.

@@ -53,7 +53,7 @@ type mind struct {
 // reading and every tick touches stands first, together.
 type figures struct {
 	Begin   reading.Instant // when the record began
-	Heard   reading.Instant // arrival of the last fresh telemetry; 0 never
+	Heard   reading.Instant // arrival of the last fresh telemetry, or since when it is waited for; 0 never
 	Visited reading.Instant // last entry of the service log
 	Within  time.Duration   // longest time to the next reading that the node promised
 	Lag     float64         // s by which packs come late, the most of late ones; see delay

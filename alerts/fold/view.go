@@ -54,7 +54,8 @@ type SpaceView struct {
 type HeaterView struct {
 	fleet.Heater
 	Configured reading.NodeID  // the node by the configuration; Node is the one on it now
-	Heard      reading.Instant // arrival of the last telemetry; 0 never
+	Heard      reading.Instant // arrival of the last telemetry of Node; 0 never
+	Fitted     reading.Instant // when Node was fitted, where it has not been heard since; else 0
 	Silent     bool
 	Lit        bool
 	LitSince   reading.Instant // start of the burn in progress
@@ -149,10 +150,11 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	spec := h.Heater
 	spec.Node = h.node
 	v := HeaterView{
-		Heater: spec, Configured: h.Node, Heard: h.Heard, Silent: h.node != "" && h.silentAt(e.now),
+		Heater: spec, Configured: h.Node, Silent: h.node != "" && h.silentAt(e.now),
 		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
 		OutOfWork: e.book.Out(h.ID), Standings: h.asked(e.now), Endings: h.tally(),
 	}
+	v.Heard, v.Fitted = h.lastWord()
 	if s := h.stopNow(e.now); s != nil {
 		v.Stop, v.StopUntil, v.StopBy = true, s.To, s.By
 	}
