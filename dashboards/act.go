@@ -38,6 +38,7 @@ var said = map[string]string{
 	"refuel":              "Refuel logged.",
 	"planned-stop":        "Planned stop logged.",
 	"planned-stop-end":    "Logged: no planned stop any more.",
+	"fit-node-unheard":    "Logged. " + notHeardOf + " The configuration says which node speaks for which heater; have it changed there too.",
 	"fit-node":            "Logged. The configuration says which node speaks for which heater; have it changed there too.",
 }
 

@@ -108,11 +108,21 @@ func (p *pages) apiEnter(w http.ResponseWriter, r *http.Request) error {
 	if e.By = actor(r, e.By); e.By == "" {
 		return problem(http.StatusUnprocessableEntity, "An entry needs a name: say who did it in by.")
 	}
+	strange, err := p.strange(r.Context(), &e)
+	if err != nil {
+		return err
+	}
 	if err := p.write(r.Context(), record.Line{Entry: &e}); err != nil {
 		return err
 	}
-	writeJSON(w, http.StatusCreated, e)
+	writeJSON(w, http.StatusCreated, kept{e, strange})
 	return nil
+}
+
+// kept is an entry as it was written down.
+type kept struct {
+	record.Entry
+	Warning string `json:"warning,omitempty"` // kept all the same
 }
 
 // actor is who acts through the API: whoever the token or session belongs to,

@@ -1,11 +1,14 @@
 package dashboards_test
 
 import (
+	"net/url"
 	"strings"
 	"testing"
 	"time"
 
 	"heaterd/dashboards"
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
 )
 
 // TestAUnitNotHeardYetReadsSo checks that fitting a unit does not read as a
@@ -22,5 +25,47 @@ func TestAUnitNotHeardYetReadsSo(t *testing.T) {
 	has(t, w.do("GET", "/api/v1/heaters/H-07", nil).Body.String(), `"heard": null`)
 	if strings.Contains(w.page(t, "/heaters/H-07"), "heard never") {
 		t.Error("heard never")
+	}
+}
+
+// TestAUnitThatNobodyEverHeardIsTaken checks that fitting one is kept, and that
+// it is said, in the answer and until it is heard.
+func TestAUnitThatNobodyEverHeardIsTaken(t *testing.T) {
+	const words = "No unit of this name has been heard yet; check the label."
+	v := fixedView()
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	fit := func(node string) (page, answer string) {
+		rec := w.do("POST", "/heaters/H-07/fit-node", url.Values{"by": {"Kim"}, "node": {node}, "sure": {"yes"}})
+		if rec.Code != 303 || w.last(t).Entry.Node != node {
+			t.Fatalf("%s: status %d", node, rec.Code)
+		}
+		r := newRequest("POST", "/api/v1/entries")
+		r.Body = readCloser(`{"heater":"H-07","task":"fit-node","by":"Kim","node":"` + node + `"}`)
+		r.Header.Set("Content-Type", "application/json")
+		api := serve(w, r)
+		if api.Code != 201 {
+			t.Fatalf("%s: status %d", node, api.Code)
+		}
+		return w.page(t, rec.Header().Get("Location")), api.Body.String()
+	}
+	page, answer := fit("n-O7")
+	has(t, page, "Logged. "+words)
+	has(t, answer, `"warning": "`+words+`"`, `"node": "n-O7"`)
+	page, answer = fit("n-08")
+	if strings.Contains(page, words) || strings.Contains(answer, "warning") {
+		t.Error("a unit that was heard is called unheard")
+	}
+	v.Heaters[0].Node, v.Heaters[0].Heard, v.Heaters[0].Fitted = "n-O7", 0, instant(0)
+	w.opts.View = viewOf(v)
+	w.handler = dashboards.New(w.opts)
+	for _, path := range []string{"/heaters/H-07", "/nodes/n-O7"} {
+		has(t, w.page(t, path), words)
+	}
+	refused := record.Refused{Node: "n-O7", Reason: reading.NotListed}
+	if err := w.store.Quarantine(t.Context(), "sites/quay/nodes/n-O7/telemetry", []byte("[]"), refused, instant(0)); err != nil {
+		t.Fatal(err)
+	}
+	if strings.Contains(w.page(t, "/heaters/H-07"), words) {
+		t.Error("a unit whose messages are refused was heard")
 	}
 }

@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"math"
 	"net/http"
 	"net/url"
@@ -37,11 +38,18 @@ func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill 
 	if err := fill(h, &e); err != nil {
 		return err
 	}
+	strange, err := p.strange(r.Context(), &e)
+	if err != nil {
+		return err
+	}
 	if err := p.write(r.Context(), record.Line{Entry: &e}); err != nil {
 		return err
 	}
-	if word == "look-over" && service.KeepsOff(e.Found) {
+	switch {
+	case word == "look-over" && service.KeepsOff(e.Found):
 		word = "look-over-dangerous"
+	case strange != "":
+		word = "fit-node-unheard"
 	}
 	return back(w, r, "/heaters/"+url.PathEscape(h.ID), word)
 }
@@ -145,6 +153,15 @@ func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
 		}
 		return nil
 	})
+}
+
+// strange says of an entry that it fits a unit of which nothing ever came: a
+// new one that is not switched on yet, or a slip of the pen. Empty: it does not.
+func (p *pages) strange(ctx context.Context, e *record.Entry) (string, error) {
+	if e.Task != "fit-node" {
+		return "", nil
+	}
+	return p.unheard(ctx, reading.NodeID(e.Node))
 }
 
 // amount reads a number from 0 to most; nil for an empty field. A comma is

@@ -35,6 +35,7 @@ type heaterPage struct {
 	Tasks     []taskView
 	Log       []entryView
 	Refused   []refusedView
+	Unheard   string // that nothing ever came from its node; empty: something did
 	Checklist []service.Check
 	Found     []string // what may have been found wrong: the checks after stops
 	Doable    []service.Task
@@ -114,11 +115,26 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	if h.Node != "" { // an empty one would stand for all nodes
+		if body.Unheard, err = p.unheard(r.Context(), h.Node); err != nil {
+			return err
+		}
 		if body.Refused, err = p.refused(r.Context(), h.Node, refusedBeside); err != nil {
 			return err
 		}
 	}
 	return p.show(w, r, "heater", Page{Title: "Heater " + h.ID, Here: "fleet", Live: true, At: s.At, Zone: body.Zone}, body)
+}
+
+// notHeardOf is said of a unit that was never heard under the name it has here.
+const notHeardOf = "No unit of this name has been heard yet; check the label."
+
+// unheard says that nothing ever came from a node; empty where something did.
+func (p *pages) unheard(ctx context.Context, node reading.NodeID) (string, error) {
+	heard, err := p.o.Store.Heard(ctx, node)
+	if heard || err != nil {
+		return "", err
+	}
+	return notHeardOf, nil
 }
 
 // concerns reports whether an alarm is told on a heater's page: its own, that

@@ -24,7 +24,8 @@ type nodePage struct {
 	Zone     *time.Location
 	Readings []readingView
 	Refused  []refusedView
-	Recent   int // readings in the last hour
+	Recent   int    // readings in the last hour
+	Unheard  string // that nothing ever came from it; empty: something did
 }
 
 func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
@@ -43,6 +44,9 @@ func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
 		return true
 	})
 	if err != nil {
+		return err
+	}
+	if body.Unheard, err = p.unheard(r.Context(), id); err != nil {
 		return err
 	}
 	if body.Refused, err = p.refused(r.Context(), id, refusedShown); err != nil {

@@ -25,6 +25,8 @@ type Readings interface {
 	Samples(ctx context.Context, id reading.NodeID, from, to reading.Instant, f func(reading.Sample) bool) error
 	// Rollup gives a node's figures step by step, empty steps included.
 	Rollup(ctx context.Context, id reading.NodeID, from, to reading.Instant, step time.Duration) ([]store.Step, error)
+	// Heard reports whether anything ever came from a node.
+	Heard(ctx context.Context, id reading.NodeID) (bool, error)
 	// ListQuarantine gives the newest messages that could not be read, of all
 	// nodes where the id is empty.
 	ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]store.Quarantined, error)

@@ -62,6 +62,14 @@ func kept(payload []byte) []byte {
 	return payload[:min(len(payload), payloadKept)]
 }
 
+// Heard reports whether anything ever came from a node, be it a message that
+// could not be read, as far as those are kept.
+func (s *Store) Heard(ctx context.Context, node reading.NodeID) (heard bool, err error) {
+	err = s.reader.QueryRowContext(ctx, `SELECT EXISTS (SELECT 1 FROM node WHERE name = $1)
+		OR EXISTS (SELECT 1 FROM quarantine WHERE node = $1)`, string(node)).Scan(&heard)
+	return heard, wrap("look for a node", err)
+}
+
 // ListQuarantine gives the newest limit messages, newest first; of one node
 // where node is not empty.
 func (s *Store) ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]Quarantined, error) {

@@ -258,3 +258,16 @@ func TestGivingUpAtTheStartIsNoCrash(t *testing.T) {
 		}
 	}
 }
+
+func TestWhoWasEverHeard(t *testing.T) {
+	s := fresh(t)
+	mustAppend(t, s, pack("n-1", 1000, 3))
+	if err := s.Quarantine(t.Context(), "sites/a/nodes/n-2/telemetry", nil, record.Refused{Node: "n-2"}, 1); err != nil {
+		t.Fatal(err)
+	}
+	for node, want := range map[reading.NodeID]bool{"n-1": true, "n-2": true, "n-3": false} {
+		if got, err := s.Heard(t.Context(), node); err != nil || got != want {
+			t.Errorf("%s: %v, %v", node, got, err)
+		}
+	}
+}
