@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/notify"
 	"heaterd/dashboards"
@@ -61,5 +62,17 @@ func TestAChangeSaysByWhatWayItCame(t *testing.T) {
 		})
 		_, cell, _ := strings.Cut(w.page(t, "/alarms/"+a.ID), "acknowledge: not acknowledged → acknowledged")
 		has(t, cell[:min(len(cell), 200)], `data-l="By">`+want+"</td>")
+	}
+}
+
+// TestTheAPIGivesTheTextAsSentAndAsOfNow looks at an alarm whose figure has
+// changed since people were told.
+func TestTheAPIGivesTheTextAsSentAndAsOfNow(t *testing.T) {
+	v := fixedView()
+	sent := v.Alarms[3].Text
+	v.Alarms[3].Value = 151
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	for _, path := range []string{"/api/v1/alarms", "/api/v1/alarms/" + v.Alarms[3].ID} {
+		has(t, w.do("GET", path, nil).Body.String(), `"text": "`+sent+`"`, "15-minute average 151 ppm, limit 100 ppm, since Wed 14 Jan 15:00 GMT")
 	}
 }

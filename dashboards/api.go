@@ -39,7 +39,7 @@ func (s *Stock) jsonHeaters(site string) []jsonHeater {
 func (s *Stock) jsonAlarms() []jsonAlarm {
 	out := []jsonAlarm{}
 	for i := range s.Alarms {
-		out = append(out, jsonOfAlarm(&s.Alarms[i]))
+		out = append(out, s.jsonOfAlarm(&s.Alarms[i]))
 	}
 	return out
 }
@@ -128,7 +128,8 @@ func (p *pages) apiAlarms(w http.ResponseWriter, _ *http.Request) error {
 }
 
 func (p *pages) apiAlarm(w http.ResponseWriter, r *http.Request) error {
-	a, err := p.findAlarm(r.Context(), p.take(), r.PathValue("id"))
+	s := p.take()
+	a, err := p.findAlarm(r.Context(), s, r.PathValue("id"))
 	if err != nil {
 		return err
 	}
@@ -140,7 +141,7 @@ func (p *pages) apiAlarm(w http.ResponseWriter, r *http.Request) error {
 	for _, t := range ts {
 		history = append(history, t.Outcome())
 	}
-	writeJSON(w, http.StatusOK, map[string]any{"alarm": jsonOfAlarm(&a), "history": history})
+	writeJSON(w, http.StatusOK, map[string]any{"alarm": s.jsonOfAlarm(&a), "history": history})
 	return nil
 }
 

@@ -65,11 +65,12 @@ func apiAlarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request
 		if err := p.answer(r.Context(), a); err != nil {
 			return err
 		}
-		after, err := p.findAlarm(r.Context(), p.take(), a.Alarm)
+		s := p.take()
+		after, err := p.findAlarm(r.Context(), s, a.Alarm)
 		if err != nil {
 			return err
 		}
-		writeJSON(w, http.StatusOK, jsonOfAlarm(&after))
+		writeJSON(w, http.StatusOK, s.jsonOfAlarm(&after))
 		return nil
 	}
 }

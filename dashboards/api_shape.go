@@ -72,9 +72,11 @@ type jsonHeater struct {
 	Service  []outcome.Service `json:"service,omitempty"`
 }
 
-// jsonAlarm is an alarm in the contract's words, with what else is known.
+// jsonAlarm is an alarm in the contract's words, with what else is known. Its
+// text is that of its last change, as it was sent.
 type jsonAlarm struct {
 	outcome.Alarm
+	TextNow  string           `json:"text_now"` // the same with the figures as they are now
 	Since    *reading.Instant `json:"since"`
 	Active   bool             `json:"active"`
 	AckedBy  string           `json:"acknowledged_by,omitempty"`
@@ -167,10 +169,10 @@ func jsonOfHeater(h *fold.HeaterView, now reading.Instant, withService bool) jso
 	return out
 }
 
-func jsonOfAlarm(a *alarm.Alarm) jsonAlarm {
+func (s *Stock) jsonOfAlarm(a *alarm.Alarm) jsonAlarm {
 	t := alarm.Transition{At: a.Changed, To: a.State, Alarm: *a}
 	out := jsonAlarm{
-		Alarm: t.Outcome(), Since: at(a.Since), Active: a.Active, AckedBy: a.AckedBy, AckedAt: at(a.AckedAt),
+		Alarm: t.Outcome(), TextNow: textNow(*a, &s.site(a.Site).Site), Since: at(a.Since), Active: a.Active, AckedBy: a.AckedBy, AckedAt: at(a.AckedAt),
 		Until: at(a.ShelvedUntil), Why: a.Why, Evidence: a.Findings.Evidence, Checks: a.Findings.Checks,
 		Worst: some(a.Worst != 0, a.Worst),
 	}
