@@ -223,11 +223,19 @@ func (r *seasonRow) burning(from, now reading.Instant, in period) {
 	}
 	most := r.Here.hours(from, now)
 	r.share(so, most, spells{{in.From, in.To}}.hours(from, r.LitSeen)-so)
-	text := fmt.Sprintf("is burning: %s h of its hours are of the burn in progress, which is no burn of the table until it ends", fixed(so, 1))
+	text := fmt.Sprintf("is burning: %s h of its hours are of the burn in progress, which is no burn of the table until it ends", atLeast(so))
 	if fixed(most, 1) != fixed(so, 1) {
 		text += fmt.Sprintf("; %s h if it burned on since it was heard", fixed(most, 1))
 	}
 	r.Notes = append(r.Notes, text+".")
+}
+
+// atLeast writes hours that are more than none.
+func atLeast(h float64) string {
+	if h < 0.05 {
+		return "less than 0.1"
+	}
+	return fixed(h, 1)
 }
 
 // note says what of the row is of a part of the period only.

@@ -187,7 +187,8 @@ func TestASeasonCountsTheBurnInProgress(t *testing.T) {
 			if got["burns"] != "0" || number(t, got["fuel_estimate_l"]) < c.low*2.9-1 {
 				t.Errorf("%v", got)
 			}
-			has(t, w.page(t, "/reports/season?site=quay"), strings.ReplaceAll(c.says, "288.0", "288"))
+			v.Heaters[0].LitSince = instant(-time.Minute) // of the one beside it
+			has(t, w.page(t, "/reports/season?site=quay"), "H-07 is burning: less than 0.1 h", strings.ReplaceAll(c.says, "288.0", "288"))
 			if past := w.season(t, "site=quay&from=2026-01-10&to=2026-01-10")["H-08"]; past["burn_hours"] != "24" {
 				t.Errorf("of one day in it %s h", past["burn_hours"])
 			}
