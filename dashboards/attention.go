@@ -41,10 +41,20 @@ func (s *Stock) attention() Attention {
 		}
 	}
 	slices.SortStableFunc(a.Now, byHarm)
-	if n := len(a.Now); n > longestList {
-		a.Now, a.More = a.Now[:longestList], n-longestList
-	}
+	a.shorten()
 	return a
+}
+
+// shorten leaves out what is beyond the longest list. What is about the air
+// stays: it may have ended, but nobody has cleared the space.
+func (a *Attention) shorten() {
+	var kept []*alarm.Alarm
+	for i, one := range a.Now {
+		if i < longestList || one.Kind.ConcernsPeople() {
+			kept = append(kept, one)
+		}
+	}
+	a.Now, a.More = kept, len(a.Now)-len(kept)
 }
 
 // byHarm puts what holds before what ended and waits for an answer or a reset,

@@ -1,6 +1,7 @@
 package dashboards_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -57,4 +58,18 @@ func TestWhatHoldsComesFirst(t *testing.T) {
 	v.Alarms = []alarm.Alarm{air, medium, v.Alarms[0]}
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	before(t, w.page(t, "/"), `id="alarm-H-08.shutdown-unexplained.5"`, `id="alarm-M-01.shutdown-unexplained.1"`, `id="alarm-quay.hall.co-ceiling.1"`)
+}
+
+// TestAirIsNeverLeftOut looks at more alarms that hold than the list has room
+// for, and at air that nobody has cleared yet.
+func TestAirIsNeverLeftOut(t *testing.T) {
+	v := fixedView()
+	air, stop := v.Alarms[4], v.Alarms[0]
+	v.Alarms = []alarm.Alarm{air}
+	for i := range 30 {
+		stop.ID = fmt.Sprintf("H-08.shutdown-unexplained.%d", i)
+		v.Alarms = append(v.Alarms, stop)
+	}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	before(t, w.page(t, "/"), `id="alarm-H-08.shutdown-unexplained.0"`, `id="alarm-quay.hall.co-ceiling.1"`, `<a href="/alarms">5 more</a>`)
 }
