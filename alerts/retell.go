@@ -68,7 +68,7 @@ func peoplesLines(ctx context.Context, a Archive, from, to reading.Instant) (all
 		}
 		for _, l := range lines {
 			after = l.ID
-			if (l.Entry != nil || l.Stop != nil) && l.At >= from && l.At < to {
+			if (l.Entry != nil || l.Withdraw != nil || l.Stop != nil) && l.At >= from && l.At < to {
 				all = append(all, l)
 			}
 		}

@@ -53,6 +53,10 @@ func (e *Engine) turnBack(h *heater) {
 		h.Marks[i].At = min(h.Marks[i].At, e.now)
 	}
 	h.Visited = min(h.Visited, e.now)
+	for i := range h.Journal.Notes {
+		h.Journal.Notes[i].Visit = min(h.Journal.Notes[i].Visit, e.now)
+	}
+	h.Journal.Before.Visited = min(h.Journal.Before.Visited, e.now)
 	if h.Live.At <= e.now.Add(trust.AheadLimit) {
 		return
 	}

@@ -38,7 +38,8 @@ type Effects struct {
 	Burns       []outcome.Burn // endings that can no longer change
 	Judged      []outcome.Burn // endings as first judged; they may still change
 	Transitions []alarm.Transition
-	Errors      []error // answers of people that could not be carried out
+	Withdrawn   []Withdrawn // entries of the service log that count no more
+	Errors      []error     // answers of people that could not be carried out
 }
 
 // New prepares an engine for a checked fleet.
@@ -117,6 +118,7 @@ func (e *Engine) Step(l record.Line) *Effects {
 	e.effects.Burns = e.effects.Burns[:0]
 	e.effects.Judged = e.effects.Judged[:0]
 	e.effects.Transitions = e.effects.Transitions[:0]
+	e.effects.Withdrawn = e.effects.Withdrawn[:0]
 	e.effects.Errors = e.effects.Errors[:0]
 	e.advance(l.At)
 	switch {
@@ -125,7 +127,9 @@ func (e *Engine) Step(l record.Line) *Effects {
 	case l.Status != nil:
 		e.status(l)
 	case l.Entry != nil:
-		e.entry(e.now, *l.Entry)
+		e.entry(l, *l.Entry)
+	case l.Withdraw != nil:
+		e.withdraw(*l.Withdraw)
 	case l.Stop != nil:
 		e.plannedStop(e.now, *l.Stop)
 	case l.Answer != nil && l.Retained: // an answer is given once, not kept for whoever comes
@@ -237,7 +241,7 @@ func (e *Engine) status(l record.Line) {
 	}
 }
 
-func (e *Engine) entry(at reading.Instant, en record.Entry) {
+func (e *Engine) entry(l record.Line, en record.Entry) {
 	h := e.byID[en.Heater]
 	if h == nil {
 		e.refuse("no heater %q is configured; the entry was kept in the log only", en.Heater)
@@ -251,8 +255,9 @@ func (e *Engine) entry(at reading.Instant, en record.Entry) {
 			e.refuse("no task %q is in the service plan; the entry of heater %q does not close it", task, en.Heater)
 		}
 	}
-	e.date(at, &en)
-	m := h.write(at, en)
+	e.date(e.now, &en)
+	m := h.write(e.now, en)
+	h.note(m, l.ID, l.At)
 	defer e.lookAtWork(h)
 	if en.Task != refuel && en.Task != readMeter {
 		h.Visited = max(h.Visited, m.when())

@@ -3,6 +3,7 @@ package fold
 import (
 	"unsafe"
 
+	"heaterd/alerts/service"
 	"heaterd/ingest/reading"
 )
 
@@ -37,3 +38,19 @@ func (t *Trail) Since(at, begin, now reading.Instant, run float64) (low, est, hi
 	s := t.t.since(at, begin, now, run)
 	return s.low, s.est, s.high
 }
+
+// Tank gives what is known of a heater's last filling, settled and live, and
+// what was found at its visits.
+func Tank(e *Engine, heater int) (settled, live Fill, found map[string]int) {
+	h := e.heaters[heater]
+	return h.Settled.Fill, h.Live.Fill, h.Fixes
+}
+
+// Book is a heater's settled service book.
+func Book(e *Engine, heater int) service.Book { return e.heaters[heater].Work }
+
+// Renew makes a heater's live copy anew.
+func Renew(e *Engine, heater int) { e.heaters[heater].renew(e.now) }
+
+// Notes is how many entries of a heater can be withdrawn.
+func Notes(e *Engine, heater int) int { return len(e.heaters[heater].Journal.Notes) }

@@ -67,7 +67,9 @@ func (h *heater) lastWord() (heard, fitted reading.Instant) {
 func (w *Witness) refit(h *heater, m mark) {
 	if w.Known.Carries(reading.Fuel) && w.Known.FuelAt >= w.Fill.At {
 		m.Entry.Done = w.Known.FuelAt
-		w.Fill = Fill{Known: true, Sent: true, At: w.Known.FuelAt, Hours: h.runAt(w, m), Full: float64(w.Known.Fuel)}
+		f := Fill{Known: true, Sent: true, At: w.Known.FuelAt, Hours: h.runAt(w, m), Full: float64(w.Known.Fuel)}
+		h.keepFill(w, filling{Fill: f})
+		w.Fill = f
 	}
 	w.Burner.Refit()
 	w.Known = Known{}

@@ -4,36 +4,36 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// refuelled folds a filling of the tank that a person wrote down. One that was
-// done before the last known filling adds to that what it put in.
+// refuelled folds a filling of the tank that a person wrote down.
 func (w *Witness) refuelled(h *heater, m mark) {
-	f := Fill{Known: true, At: m.when(), Hours: h.runAt(w, m), Full: h.filledTo(w, m)}
-	if w.Fill.Known && f.At < w.Fill.At {
-		w.toppedUp(h, m)
-		return
-	}
-	if f.At == m.At {
+	x := w.filling(h, m)
+	h.keepFill(w, x)
+	was := w.Fill
+	f := x.onto(was)
+	switch {
+	case x.tops(was):
+		w.Fill = f
+	case !x.Late:
 		w.fill(h, f)
-		return
+	default:
+		w.filledBefore(h, f)
 	}
+}
+
+// filledBefore folds a filling that was written down late: the endings since
+// may have waited for it.
+func (w *Witness) filledBefore(h *heater, f Fill) {
 	w.Fill = f
 	if !h.settled(&w.Last) {
 		w.Last.correct(h, f)
 	}
-	if w == &h.Settled {
-		for _, e := range h.Open {
-			if !h.settled(e) {
-				e.correct(h, f)
-			}
-		}
+	if w != &h.Settled {
+		return
 	}
-}
-
-// toppedUp adds the litres of an earlier filling to the later one that is
-// known. With a level sent by a node there is nothing to add.
-func (w *Witness) toppedUp(h *heater, m mark) {
-	if m.Entry.Litres != nil && h.TankL > 0 && !w.Fill.Sent && !w.Known.Carries(reading.Fuel) {
-		w.Fill.Full = min(1, w.Fill.Full+*m.Entry.Litres/h.TankL)
+	for _, e := range h.Open {
+		if !h.settled(e) {
+			e.correct(h, f)
+		}
 	}
 }
 
@@ -86,9 +86,5 @@ func (h *heater) levelBy(w *Witness, run float64) float64 {
 	if w.Known.Carries(reading.Fuel) {
 		return float64(w.Known.Fuel)
 	}
-	if !w.Fill.Known || h.TankL == 0 {
-		return 0
-	}
-	used := (run - w.Fill.Hours) * h.BurnLPerH / h.TankL
-	return max(0, w.Fill.Full-used)
+	return w.Fill.left(run, h.BurnLPerH, h.TankL)
 }

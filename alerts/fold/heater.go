@@ -37,16 +37,17 @@ type mind struct {
 	Air     []airReading // of CO, until every flame of the space is known at their time
 	Fitted  *fitted      // the node a person fitted since the configuration was read; nil none
 
-	Open   []*ended // burns that ended and are not final, in order
-	Told   []*ended // final ones that others of the site may still be compared with
-	Judged judgement
-	Stops  []stop
-	Recent []shutdown.Past  // last endings as judged, for the patterns
-	Faults []shutdown.Fault // unexplained endings so far, for the trend
-	Fixes  fixes
-	Early  []int32 // numbers of endings counted in Endings that are not final yet
-	Source *source // which heater of the space its CO goes with; nil where it has but one
-	Shelf  shelf   // work done on tasks that the plan lacks
+	Open    []*ended // burns that ended and are not final, in order
+	Told    []*ended // final ones that others of the site may still be compared with
+	Judged  judgement
+	Stops   []stop
+	Recent  []shutdown.Past  // last endings as judged, for the patterns
+	Faults  []shutdown.Fault // unexplained endings so far, for the trend
+	Fixes   fixes
+	Early   []int32 // numbers of endings counted in Endings that are not final yet
+	Source  *source // which heater of the space its CO goes with; nil where it has but one
+	Shelf   shelf   // work done on tasks that the plan lacks
+	Journal journal // entries that may be withdrawn
 }
 
 // figures are the part of a mind that is always of the same size. What every
@@ -157,7 +158,8 @@ func (w *Witness) mark(h *heater, m mark) {
 		w.refuelled(h, m)
 	}
 	if w == &h.Settled {
-		h.workDone(&h.Work, w, m)
+		h.expect(m)
+		h.Journal.closed(h.rules.Plan, m, h.workDone(&h.Work, w, m), deploys(m))
 	}
 }
 

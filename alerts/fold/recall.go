@@ -77,6 +77,7 @@ func (h *heater) moved(now reading.Instant, site bool) {
 		h.Told = nil
 	}
 	h.Work.Deploy(now)
+	h.Journal.Before.Deployed = max(h.Journal.Before.Deployed, now)
 }
 
 // correct takes another word of the hours that the heater had at its start, so
@@ -93,6 +94,7 @@ func (h *heater) correct(more float64) {
 	}
 	if !anchored {
 		h.Work.Reframe(more)
+		h.Journal.restamp(func(m *service.Mark) { m.Reframe(more) })
 	}
 }
 

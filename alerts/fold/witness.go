@@ -188,7 +188,9 @@ func (w *Witness) noteRefill(h *heater, x *reading.Sample) {
 		return
 	}
 	if float64(x.Fuel-w.Known.Fuel) >= h.rules.RefillRise {
-		w.fill(h, Fill{Known: true, At: x.At, Hours: w.Burner.HoursAt(x.At).Run, Full: float64(x.Fuel)})
+		f := Fill{Known: true, At: x.At, Hours: w.Burner.HoursAt(x.At).Run, Full: float64(x.Fuel)}
+		h.keepFill(w, filling{Fill: f})
+		w.fill(h, f)
 	}
 }
 

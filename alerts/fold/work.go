@@ -38,20 +38,44 @@ func (h *heater) knows(task string) bool {
 	return slices.Contains([]string{"", refuel, readMeter, fitNode}, task) || h.rules.Plan.Index(task) >= 0
 }
 
-// workDone closes the tasks an entry names.
-func (h *heater) workDone(b *service.Book, w *Witness, m mark) {
+// closes lists the tasks that an entry closes. A look-over that keeps the
+// heater off does not close itself.
+func closes(en record.Entry) []string {
+	if keepsOff(en) {
+		return en.Tasks
+	}
+	return append([]string{en.Task}, en.Tasks...)
+}
+
+func keepsOff(en record.Entry) bool {
+	return en.Task == service.LookOverTask && service.KeepsOff(en.Found)
+}
+
+// deploys gives when an entry calls for a look-over before the next use,
+// whenever it was done before; 0 where it does not.
+func deploys(m mark) reading.Instant {
+	switch {
+	case keepsOff(m.Entry):
+		return m.when()
+	case m.Entry.Task == fitNode:
+		return m.At
+	}
+	return 0
+}
+
+// workDone closes the tasks an entry names, and gives what they are marked
+// with.
+func (h *heater) workDone(b *service.Book, w *Witness, m mark) service.Mark {
 	if meter := &w.Burner.Meter; m.Entry.MeterH != nil && meter.At == m.when() {
 		b.Rebase(*m.Entry.MeterH, meter.Step)
+		if b == &h.Work {
+			h.Journal.restamp(func(k *service.Mark) { k.Rebase(*m.Entry.MeterH, meter.Step) })
+		}
 	}
-	tasks := append([]string{m.Entry.Task}, m.Entry.Tasks...)
-	if m.Entry.Task == service.LookOverTask && service.KeepsOff(m.Entry.Found) {
-		tasks = m.Entry.Tasks
-		b.Deploy(m.when()) // it is due before the next use, whenever it was done before
-	}
-	b.Done(h.rules.Plan, m.when(), h.meterAt(w, m), tasks...)
-	if m.Entry.Task == fitNode {
-		b.Deploy(m.At)
-	}
+	b.Deploy(deploys(m))
+	meter := h.meterAt(w, m)
+	b.Done(h.rules.Plan, m.when(), meter, closes(m.Entry)...)
+	return service.MarkOf(m.when(), meter)
 }
 
 // standings tells where every task stands now, by everything received.
@@ -88,6 +112,7 @@ func (h *heater) workFacts(w *Witness, now reading.Instant) service.Facts {
 // by its state. Dates are worked out when somebody asks for them.
 func (e *Engine) lookAtWork(h *heater) {
 	h.stand = nil
+	h.forgetNotes(e.now)
 	e.states = service.AppendStates(e.states[:0], h.rules.Plan, h.workFacts(&h.Live, e.now), h.doneSoFar(), &h.Use)
 	for i, s := range e.states {
 		e.due(h, i, s, alarm.ServiceDueSoon, s.State == service.DueSoon)

@@ -44,14 +44,19 @@ func (b *Book) Begin(at reading.Instant, hours float64) {
 // after standing. The latest word stands.
 func (b *Book) Deploy(at reading.Instant) { b.Deployed = max(b.Deployed, at) }
 
+// MarkOf marks work done at an instant, with the hour meter at that moment.
+func MarkOf(at reading.Instant, h Hours) Mark {
+	return Mark{At: at, Hours: h.Est, Under: float32(h.Est - h.Low), Over: float32(h.High - h.Est)}
+}
+
 // Done says that work was done, with the hour meter at that moment. Neither
 // order nor repetition of entries shows: the latest stands. It reports the
 // ids the plan does not know.
 func (b *Book) Done(p Plan, at reading.Instant, h Hours, ids ...string) (unknown []string) {
-	m := Mark{At: at, Hours: h.Est, Under: float32(h.Est - h.Low), Over: float32(h.High - h.Est)}
+	m := MarkOf(at, h)
 	for _, id := range ids {
 		if i := p.Index(id); i >= 0 && i < MaxTasks {
-			b.Last[i] = later(b.Last[i], m)
+			b.Last[i] = Later(b.Last[i], m)
 		} else {
 			unknown = append(unknown, id)
 		}
@@ -64,9 +69,14 @@ func (b *Book) Done(p Plan, at reading.Instant, h Hours, ids ...string) (unknown
 func (b *Book) Reframe(more float64) {
 	b.StartHours += more
 	for i := range b.Last {
-		if b.Last[i].At != 0 {
-			b.Last[i].Hours += more
-		}
+		b.Last[i].Reframe(more)
+	}
+}
+
+// Reframe takes another word of the hours that were counted on, so many more, h.
+func (m *Mark) Reframe(more float64) {
+	if m.At != 0 {
+		m.Hours += more
 	}
 }
 
@@ -81,15 +91,21 @@ func (b *Book) Rebase(read, step float64) {
 		b.StartHours += step
 	}
 	for i := range b.Last {
-		if m := &b.Last[i]; m.At != 0 && m.Hours > read {
-			m.Hours += step
-		}
+		b.Last[i].Rebase(read, step)
 	}
 }
 
-// later keeps the mark of later date; of two at one instant, the one with
+// Rebase moves work that would lie ahead of the hour meter as it was read, h,
+// by step, h below zero; another step changes nothing.
+func (m *Mark) Rebase(read, step float64) {
+	if step < 0 && m.At != 0 && m.Hours > read {
+		m.Hours += step
+	}
+}
+
+// Later keeps the mark of later date; of two at one instant, the one with
 // fewer hours, which falls due sooner.
-func later(a, b Mark) Mark {
+func Later(a, b Mark) Mark {
 	if a.At > b.At || a.At == b.At && a.Hours <= b.Hours {
 		return a
 	}

@@ -60,7 +60,7 @@ func (p *plan) line(line string) (err error) {
 	}
 	who, what, _ := strings.Cut(rest, " ")
 	switch who {
-	case "entry", "planned_stop", "answer":
+	case "entry", "withdraw", "planned_stop", "answer":
 		return p.deed(w.from, who, what)
 	case "status":
 		node, state, _ := strings.Cut(what, " ")

@@ -109,7 +109,7 @@ func foldCapture(ctx context.Context, engine *fold.Engine, left *unused, in io.R
 // lineOf makes a line of the log from a line of a recording, the way ingest
 // makes it from a message.
 func lineOf(sources source.Sources, l capture.Line) record.Line {
-	out := record.Line{At: l.At, Entry: l.Entry, Stop: l.PlannedStop, Answer: l.Answer, Retained: l.Retained}
+	out := record.Line{At: l.At, Entry: l.Entry, Stop: l.PlannedStop, Withdraw: l.Withdraw, Answer: l.Answer, Retained: l.Retained}
 	if l.Topic == "" {
 		return out
 	}

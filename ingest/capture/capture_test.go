@@ -76,7 +76,7 @@ func TestReaderNamesTheLine(t *testing.T) {
 		{`{"at":"2026-01-12T06:00:00Z","topic":"a"`, "syntax at byte 41"},
 		{`[]`, "expected an object"},
 		{`{}`, "there is no at"},
-		{`{"at":"2026-01-12T06:00:00Z"}`, "none of topic, entry, planned_stop and answer"},
+		{`{"at":"2026-01-12T06:00:00Z"}`, "none of topic, entry, withdraw, planned_stop and answer"},
 		{`{"at":"2026-01-12T06:00:00Z","topic":"a"}`, "a topic needs one payload"},
 		{`{"at":"2026-01-12T06:00:00Z","payload":"a"}`, "none of"},
 		{`{"at":"2026-01-12T06:00:00Z","topic":"a","payload":"","payload_base64":""}`, "a second payload"},
@@ -86,6 +86,7 @@ func TestReaderNamesTheLine(t *testing.T) {
 		{`{"at":"2026-01-12T06:00:00Z","topic":"a","payload_base64":"?"}`, "illegal base64"},
 		{`{"at":"2026-01-12 06:00","topic":"a","payload":""}`, "write RFC 3339"},
 		{`{"at":"2026-01-12T06:00:00Z","entry":{"heater":"H-07"}}`, "entry needs a heater and a task"},
+		{`{"at":"2026-01-12T06:00:00Z","withdraw":{"heater":"H-07","task":"refuel","at":"2026-01-12T05:00:00Z"}}`, "the at of the entry, and why"},
 		{`{"at":"2026-01-12T06:00:00Z","planned_stop":{"heater":"H-07"}}`, "a span above zero"},
 		{`{"at":"2026-01-12T06:00:00Z","planned_stop":{"heater":"H-07","for":"soon"}}`, `write a span such as "2h"`},
 		{`{"at":"2026-01-12T06:00:00Z","planned_stop":{"heater":"H-07","for":7200}}`, "planned_stop"},
@@ -142,7 +143,7 @@ func lines() *rapid.Generator[capture.Line] {
 	return rapid.Custom(func(t *rapid.T) capture.Line {
 		l := capture.Line{At: reading.Instant(rapid.Int64Range(0, 4_000_000_000_000_000).Draw(t, "at"))}
 		span := time.Duration(rapid.Int64Range(1, 1e15).Draw(t, "for"))
-		switch rapid.IntRange(0, 3).Draw(t, "kind") {
+		switch rapid.IntRange(0, 4).Draw(t, "kind") {
 		case 0:
 			l.Topic, l.Payload = word.Draw(t, "topic"), rapid.SliceOf(rapid.Byte()).Draw(t, "payload")
 			l.Retained = rapid.Bool().Draw(t, "retained")
@@ -155,6 +156,8 @@ func lines() *rapid.Generator[capture.Line] {
 		case 2:
 			l.PlannedStop = &record.PlannedStop{Heater: word.Draw(t, "heater"), For: span, By: word.Draw(t, "by"),
 				From: rapid.SampledFrom([]reading.Instant{0, 1_768_197_600_000_000}).Draw(t, "from"), End: rapid.Bool().Draw(t, "end")}
+		case 4:
+			l.Withdraw = &record.Withdrawal{Heater: word.Draw(t, "heater"), Task: word.Draw(t, "task"), At: l.At + 1, By: word.Draw(t, "by"), Why: word.Draw(t, "why")}
 		case 3:
 			l.Answer = &record.Answer{Act: record.Shelve, Alarm: word.Draw(t, "alarm"), By: word.Draw(t, "by"), For: span}
 		}
@@ -185,12 +188,13 @@ func FuzzReader(f *testing.F) {
 	f.Add([]byte(`{"at":"2026-01-12T06:00:00Z","planned_stop":{"heater":"H-07","for":"2h"}}`))
 	f.Add([]byte(`{"at":"2026-01-12T06:00:00Z","answer":{"act":"reset","by":"A"}}` + "\n\n{"))
 	f.Add([]byte(`{"at":"2026-01-12T06:00:00Z","entry":{"heater":"H-07","task":"refuel"}}`))
+	f.Add([]byte(`{"at":"2026-01-12T06:10:00Z","withdraw":{"heater":"H-07","task":"refuel","at":"2026-01-12T06:00:00Z","why":"no"}}`))
 	f.Fuzz(func(t *testing.T, file []byte) {
 		got, _ := all(bytes.NewReader(file))
 		var out bytes.Buffer
 		w := capture.NewWriter(&out)
 		for _, line := range got {
-			if y := line.At.Time().Year(); y < 0 || y > 9999 {
+			if !writable(line.At) || line.Withdraw != nil && !writable(line.Withdraw.At) {
 				return // RFC 3339 cannot write these
 			}
 			if err := w.Write(line); err != nil {
@@ -202,6 +206,11 @@ func FuzzReader(f *testing.F) {
 			t.Fatalf("got %+v, %v\nwant %+v", again, errs, got)
 		}
 	})
+}
+
+func writable(i reading.Instant) bool {
+	y := i.Time().Year()
+	return y >= 0 && y <= 9999
 }
 
 const typical = `{"at":"2026-01-12T06:00:00Z","topic":"sites/quay/nodes/n-07/telemetry","payload":"[{\"bn\":\"n-07/\",\"bt\":1768197590,\"n\":\"flame\",\"vb\":true},{\"n\":\"runtime\",\"u\":\"s\",\"v\":1485000},{\"n\":\"co\",\"u\":\"ppm\",\"v\":3.5},{\"n\":\"temp\",\"u\":\"Cel\",\"v\":14.2}]"}` + "\n"

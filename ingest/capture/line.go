@@ -17,6 +17,7 @@ type Line struct {
 	Payload     []byte
 	Retained    bool
 	Entry       *record.Entry
+	Withdraw    *record.Withdrawal
 	PlannedStop *record.PlannedStop
 	Answer      *record.Answer
 }
@@ -75,6 +76,17 @@ func parseEntry(raw []byte) (*record.Entry, error) {
 		return nil, fmt.Errorf("meter_h is %g; allowed: 0 to %d, h", *h, record.MostMeterH)
 	}
 	return &e, nil
+}
+
+func parseWithdrawal(raw []byte) (*record.Withdrawal, error) {
+	var w record.Withdrawal
+	if err := json.Unmarshal(raw, &w); err != nil {
+		return nil, err
+	}
+	if w.Heater == "" || w.Task == "" || w.At == 0 || w.Why == "" {
+		return nil, fmt.Errorf("withdraw needs the heater, the task and the at of the entry, and why")
+	}
+	return &w, nil
 }
 
 func parseStop(raw []byte) (*record.PlannedStop, error) {

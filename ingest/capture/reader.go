@@ -135,9 +135,9 @@ func (d *draft) check() error {
 	case !d.hasAt:
 		return errors.New("there is no at, the arrival time in RFC 3339")
 	case d.kinds == 0:
-		return errors.New("there is none of topic, entry, planned_stop and answer")
+		return errors.New("there is none of topic, entry, withdraw, planned_stop and answer")
 	case d.kinds > 1:
-		return errors.New("there are several of topic, entry, planned_stop and answer, allowed is one")
+		return errors.New("there are several of topic, entry, withdraw, planned_stop and answer, allowed is one")
 	case d.hasTopic != d.hasBody:
 		return errors.New("a topic needs one payload or payload_base64, and they a topic")
 	}
@@ -158,6 +158,8 @@ func (r *Reader) field(d *draft, s *scan.Scanner, key []byte) (err error) {
 		d.line.Retained, err = s.Bool()
 	case "entry":
 		d.line.Entry, err = kind(d, s, parseEntry)
+	case "withdraw":
+		d.line.Withdraw, err = kind(d, s, parseWithdrawal)
 	case "planned_stop":
 		d.line.PlannedStop, err = kind(d, s, parseStop)
 	case "answer":

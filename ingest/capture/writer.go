@@ -20,21 +20,22 @@ func NewWriter(w io.Writer) *Writer { return &Writer{out: w} }
 
 // wire is a line as the file has it.
 type wire struct {
-	At            reading.Instant `json:"at"`
-	Topic         string          `json:"topic,omitempty"`
-	Payload       *string         `json:"payload,omitempty"`
-	PayloadBase64 []byte          `json:"payload_base64,omitempty"`
-	Retained      bool            `json:"retained,omitempty"`
-	Entry         *record.Entry   `json:"entry,omitempty"`
-	PlannedStop   *stop           `json:"planned_stop,omitempty"`
-	Answer        *answer         `json:"answer,omitempty"`
+	At            reading.Instant    `json:"at"`
+	Topic         string             `json:"topic,omitempty"`
+	Payload       *string            `json:"payload,omitempty"`
+	PayloadBase64 []byte             `json:"payload_base64,omitempty"`
+	Retained      bool               `json:"retained,omitempty"`
+	Entry         *record.Entry      `json:"entry,omitempty"`
+	Withdraw      *record.Withdrawal `json:"withdraw,omitempty"`
+	PlannedStop   *stop              `json:"planned_stop,omitempty"`
+	Answer        *answer            `json:"answer,omitempty"`
 }
 
 // Write appends one line. A Line that is of no kind or of several is an
 // error, and nothing is written.
 func (w *Writer) Write(line Line) error {
 	if kinds(line) != 1 {
-		return errors.New("cannot write a capture line that has none or several of topic, entry, planned_stop and answer")
+		return errors.New("cannot write a capture line that has none or several of topic, entry, withdraw, planned_stop and answer")
 	}
 	text, err := json.Marshal(wireOf(line))
 	if err != nil {
@@ -48,7 +49,7 @@ func (w *Writer) Write(line Line) error {
 
 func kinds(line Line) int {
 	n := 0
-	for _, is := range []bool{line.Topic != "", line.Entry != nil, line.PlannedStop != nil, line.Answer != nil} {
+	for _, is := range []bool{line.Topic != "", line.Entry != nil, line.Withdraw != nil, line.PlannedStop != nil, line.Answer != nil} {
 		if is {
 			n++
 		}
@@ -57,7 +58,7 @@ func kinds(line Line) int {
 }
 
 func wireOf(line Line) wire {
-	w := wire{At: line.At, Topic: line.Topic, Retained: line.Retained, Entry: line.Entry}
+	w := wire{At: line.At, Topic: line.Topic, Retained: line.Retained, Entry: line.Entry, Withdraw: line.Withdraw}
 	if line.PlannedStop != nil {
 		w.PlannedStop = &stop{PlannedStop: *line.PlannedStop, For: span(line.PlannedStop.For)}
 	}

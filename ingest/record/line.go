@@ -16,6 +16,7 @@ type Line struct {
 	Status   *Status         // a node's own online or offline message
 	Entry    *Entry          // service work done
 	Stop     *PlannedStop    // a person says a heater will be off
+	Withdraw *Withdrawal     // an entry was wrong
 	Answer   *Answer         // a person answered an alarm
 	Refused  *Refused        // a message that could not be read
 	Notice   *Notice         // the daemon's word about itself

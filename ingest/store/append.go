@@ -17,14 +17,15 @@ import (
 type kind int
 
 const (
-	kindTick    kind = 0
-	kindPack    kind = 1
-	kindStatus  kind = 2
-	kindEntry   kind = 3
-	kindStop    kind = 4
-	kindAnswer  kind = 5
-	kindRefused kind = 6
-	kindNotice  kind = 7
+	kindTick     kind = 0
+	kindPack     kind = 1
+	kindStatus   kind = 2
+	kindEntry    kind = 3
+	kindStop     kind = 4
+	kindAnswer   kind = 5
+	kindRefused  kind = 6
+	kindNotice   kind = 7
+	kindWithdraw kind = 8
 )
 
 // Batch is what one transaction keeps.
@@ -163,6 +164,8 @@ func rowOf(l *record.Line) (row, error) {
 		return jsonRow(kindEntry, "", l.Entry)
 	case l.Stop != nil:
 		return jsonRow(kindStop, "", l.Stop)
+	case l.Withdraw != nil:
+		return jsonRow(kindWithdraw, "", l.Withdraw)
 	case l.Answer != nil:
 		return jsonRow(kindAnswer, "", l.Answer)
 	case l.Refused != nil:
@@ -215,6 +218,8 @@ func (r row) tell(l *record.Line) error {
 		return json.Unmarshal(r.body, &l.Entry)
 	case kindStop:
 		return json.Unmarshal(r.body, &l.Stop)
+	case kindWithdraw:
+		return json.Unmarshal(r.body, &l.Withdraw)
 	case kindAnswer:
 		return json.Unmarshal(r.body, &l.Answer)
 	case kindRefused:

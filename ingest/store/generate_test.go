@@ -72,7 +72,7 @@ func anyLine() *rapid.Generator[record.Line] {
 	return rapid.Custom(func(t *rapid.T) record.Line {
 		l := record.Line{At: anyInstant().Draw(t, "at")}
 		word := rapid.String()
-		switch rapid.IntRange(0, 8).Draw(t, "kind") {
+		switch rapid.IntRange(0, 9).Draw(t, "kind") {
 		case 0:
 		case 1:
 			l.Status = &record.Status{Node: "n-9", Online: rapid.Bool().Draw(t, "online")}
@@ -86,6 +86,8 @@ func anyLine() *rapid.Generator[record.Line] {
 				From: anyInstant().Draw(t, "from"), End: rapid.Bool().Draw(t, "end")}
 		case 4:
 			l.Answer = &record.Answer{Act: record.Shelve, Alarm: word.Draw(t, "a"), By: word.Draw(t, "by"), For: time.Hour}
+		case 9:
+			l.Withdraw = &record.Withdrawal{Heater: word.Draw(t, "h"), Task: word.Draw(t, "t"), At: anyInstant().Draw(t, "written"), Why: word.Draw(t, "why")}
 		case 5:
 			l.Refused = &record.Refused{Topic: word.Draw(t, "t"), Node: "n-1", Reason: reading.BadUnit, Detail: word.Draw(t, "d")}
 		default:
