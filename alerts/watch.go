@@ -203,7 +203,11 @@ func (w *Watch) step(l record.Line, b *ledger.Batch) {
 			w.o.Logger.Error("a rule failed; the line is kept, its meaning is lost", "line", l.ID, "fault", p, "stack", string(debug.Stack()))
 		}
 	}()
-	w.gather(w.o.Engine.Step(l), b)
+	e := w.o.Engine.Step(l)
+	w.gather(e, b)
+	for _, d := range e.Withdrawn {
+		b.Withdrawals = append(b.Withdrawals, ledger.WithdrawalRow{Line: d.Line, Withdrawal: ledger.Withdrawal{At: l.At, By: d.By, Why: d.Why}})
+	}
 	if r, ok := ledger.RowOf(l); ok {
 		b.Entries = append(b.Entries, r)
 		if r.Entry.Node != "" && w.known.Load() {
@@ -269,7 +273,7 @@ func (w *Watch) complete(b *ledger.Batch, snapshot bool) {
 }
 
 func empty(b ledger.Batch) bool {
-	return len(b.Transitions)+len(b.Burns)+len(b.Entries)+len(b.Jobs) == 0
+	return len(b.Transitions)+len(b.Burns)+len(b.Entries)+len(b.Withdrawals)+len(b.Jobs) == 0
 }
 
 func (w *Watch) persist(ctx context.Context, b ledger.Batch) bool {

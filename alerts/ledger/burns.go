@@ -65,6 +65,8 @@ type EntryRow struct {
 	Entry record.Entry    `json:"entry"`
 	From  reading.Instant `json:"from,omitzero"`  // a planned stop only: when it begins, where that is not At
 	Until reading.Instant `json:"until,omitzero"` // a planned stop only: when it ends
+	// Withdrawn tells who withdrew it; nil: it stands. Entries sets it.
+	Withdrawn *Withdrawal `json:"withdrawn,omitempty"`
 }
 
 // RowOf gives the row of a line of the log that is for the service log: work,
@@ -129,6 +131,9 @@ func (l *Ledger) Entries(ctx context.Context, heater string, from, to reading.In
 		ORDER BY at, line`, heater, int64(from), int64(to))
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the service log: %w", err)
+	}
+	if err := l.withdrawn(ctx, rows); err != nil {
+		return nil, fmt.Errorf("cannot read the withdrawals of the service log: %w", err)
 	}
 	return rows, nil
 }

@@ -48,7 +48,7 @@ func open(t testing.TB) *Ledger {
 
 var tables = map[string]string{
 	"ledger": "one", "alarm": "id", "alarm_change": "alarm, seq", "burn": "heater, start_at",
-	"entry": "line", "job": "id", "delivery": "id", "snapshot": "name",
+	"entry": "line", "withdrawal": "entry", "job": "id", "delivery": "id", "snapshot": "name",
 }
 
 // dump writes down everything the ledger holds.

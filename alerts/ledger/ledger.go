@@ -33,13 +33,14 @@ type Batch struct {
 	Alarms      []alarm.Alarm      // rows as they are now: alarm.Book.Touched
 	Burns       []BurnRow
 	Entries     []EntryRow
+	Withdrawals []WithdrawalRow
 	Jobs        []Job           // new messages; what the claims and marks keep is ignored
 	Snapshot    *store.Snapshot // the engine's own memory; nil: not this time
 }
 
 // writes are the parts of a commit, in order.
 var writes = []func(context.Context, *sql.Tx, *Batch) error{
-	writeTransitions, writeAlarms, writeBurns, writeEntries, writeJobs, cancelQuieted, writeSnapshot, writeCursor,
+	writeTransitions, writeAlarms, writeBurns, writeEntries, writeWithdrawals, writeJobs, cancelQuieted, writeSnapshot, writeCursor,
 }
 
 // Commit writes the whole batch or nothing of it. Committing a batch again

@@ -251,6 +251,23 @@ func TestEntries(t *testing.T) {
 	}
 }
 
+// A withdrawal marks its entry and leaves its row as it was; the first stands.
+func TestWithdrawnEntries(t *testing.T) {
+	l := open(t)
+	e := EntryRow{Line: 5, At: zero, Entry: record.Entry{Heater: "H-07", Task: "filter"}}
+	d := WithdrawalRow{5, Withdrawal{At: at(time.Hour), By: "x", Why: "the heater beside it"}}
+	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e, {Line: 6, At: zero, Entry: e.Entry}}}))
+	must(t, l.Commit(ctx, Batch{Withdrawals: []WithdrawalRow{d}}))
+	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e}, Withdrawals: []WithdrawalRow{d}}))
+	got, err := l.Entries(ctx, "H-07", 0, 0)
+	must(t, err)
+	want := e
+	want.Withdrawn = &d.Withdrawal
+	if d := cmp.Diff([]EntryRow{want, {Line: 6, At: zero, Entry: e.Entry}}, got); d != "" {
+		t.Errorf("entries (-want +got):\n%s", d)
+	}
+}
+
 // A daemon that crashes at any statement, any number of times, and folds
 // again from any earlier snapshot, ends with what one that never crashed has.
 func TestCrashesDoNotShow(t *testing.T) {
