@@ -36,6 +36,7 @@ var said = map[string]string{
 	"look-over-dangerous": "Look-over logged. Something dangerous is not in order: the site's procedure first, leave the heater off, tag it, and take it out of service below.",
 	"service":             "Service logged.",
 	"refuel":              "Refuel logged.",
+	"withdraw":            "Withdrawal logged. The entry counts no more, and stays in the log.",
 	"planned-stop":        "Planned stop logged.",
 	"planned-stop-end":    "Logged: no planned stop any more.",
 	"fit-node-unheard":    "Logged. " + notHeardOf + " The configuration says which node speaks for which heater; have it changed there too.",

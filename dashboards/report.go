@@ -96,12 +96,17 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 }
 
 func entrySheet(all []entryView) sheet {
-	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc", "site", "space"}}
+	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc", "site", "space", "withdrawn_at_utc", "withdrawn_by", "withdrawn_why"}}
 	for _, e := range all {
+		d := ledger.Withdrawal{}
+		if e.Withdrawn != nil {
+			d = *e.Withdrawn
+		}
 		s.Rows = append(s.Rows, []string{
 			e.At.String(), text(e.Entry.Heater), text(strings.Join(tasksOf(e.Entry), " ")), text(e.Entry.By),
 			optional(e.Entry.MeterH), optional(e.Entry.Litres), text(e.Entry.Node), text(e.Entry.Found), text(e.Entry.Note),
 			e.When().String(), utc(e.Until), utc(e.From), text(e.Place.Site), text(e.Place.Space),
+			utc(d.At), text(d.By), text(d.Why),
 		})
 	}
 	return s

@@ -175,7 +175,7 @@ func (p *pages) fillRow(ctx context.Context, row *seasonRow, in period, now read
 		return err
 	}
 	for _, e := range entries {
-		if row.Here.has(e.When()) {
+		if e.Withdrawn == nil && row.Here.has(e.When()) {
 			row.Done += len(slices.DeleteFunc(tasksOf(e.Entry), func(t string) bool { return entryTitles[t] != "" }))
 		}
 	}

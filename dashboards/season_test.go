@@ -159,7 +159,7 @@ func TestWorkIsOfThePlace(t *testing.T) {
 	}
 	page := w.page(t, "/reports/service?heater=H-07")
 	has(t, page, "</a>, then at Quay Street hall, Main hall, Tue 13 Jan 2026, 19:04 GMT", "</a>, Wed 14 Jan 2026, 08:04 CST")
-	has(t, w.page(t, "/reports/service?format=csv"), ",2026-01-13T19:04:00Z,,,quay,hall\r\n", ",2026-01-14T14:04:00Z,,,mill,deck\r\n")
+	has(t, w.page(t, "/reports/service?format=csv"), ",2026-01-13T19:04:00Z,,,quay,hall,,,\r\n", ",2026-01-14T14:04:00Z,,,mill,deck,,,\r\n")
 	if rec := w.do("GET", "/reports/service?site=none", nil); rec.Code != 404 {
 		t.Errorf("a site that never was: %d", rec.Code)
 	}

@@ -29,9 +29,10 @@ const LongestWhy = 200
 
 // rightedBy says of tasks that cannot be withdrawn what to do instead.
 var rightedBy = map[string]string{
-	"meter":    "a reading of the hour meter is not withdrawn: write down what the meter reads",
-	"fit-node": "a fitted node is not withdrawn: write down the node that is on the heater",
-	StopTask:   "a planned stop is not withdrawn: it ends by itself",
+	"meter":     "a reading of the hour meter is not withdrawn: write down what the meter reads",
+	"fit-node":  "a fitted node is not withdrawn: write down the node that is on the heater",
+	StopTask:    "a planned stop is not withdrawn: end it on the heater's page",
+	StopEndTask: "the end of a planned stop is not withdrawn: write the stop down again",
 }
 
 // Refusal says why an entry of a task, with further ones or none, cannot be
