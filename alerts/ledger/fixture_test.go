@@ -102,10 +102,11 @@ func full() Batch {
 	ts = append(ts, b.Observe(at(time.Second), stop("H-08"))...)
 	return Batch{
 		Cursor: 17, Transitions: ts, Alarms: b.Touched(),
-		Burns:    []BurnRow{burn("H-07", -time.Hour, 0, outcome.Unexplained, true), burn("H-08", -time.Hour, 0, outcome.Unknown, false)},
-		Entries:  []EntryRow{{Line: 3, At: at(-time.Minute), Entry: record.Entry{Heater: "H-07", Task: "refuel"}}},
-		Jobs:     []Job{job(ts[0], 0, 0), job(ts[0], 1, 10*time.Minute)},
-		Snapshot: &store.Snapshot{Name: "alerts", Cursor: 17, Body: []byte("state")},
+		Burns:       []BurnRow{burn("H-07", -time.Hour, 0, outcome.Unexplained, true), burn("H-08", -time.Hour, 0, outcome.Unknown, false)},
+		Entries:     []EntryRow{{Line: 3, At: at(-time.Minute), Entry: record.Entry{Heater: "H-07", Task: "refuel"}}},
+		Withdrawals: []WithdrawalRow{{3, Withdrawal{At: at(0), By: "Kim", Why: "the wrong heater"}}},
+		Jobs:        []Job{job(ts[0], 0, 0), job(ts[0], 1, 10*time.Minute)},
+		Snapshot:    &store.Snapshot{Name: "alerts", Cursor: 17, Body: []byte("state")},
 	}
 }
 
