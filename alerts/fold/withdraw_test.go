@@ -156,7 +156,7 @@ func TestWhatCannotBeWithdrawnIsRefused(t *testing.T) {
 	}
 	refused("a meter", p.withdraw("meter", written), "write down what the meter reads")
 	refused("a fitting", p.withdraw("fit-node", written), "write down the node that is on the heater")
-	refused("a planned stop", p.withdraw(record.StopTask, written), "ends by itself")
+	refused("a planned stop", p.withdraw(record.StopTask, written), "end it on the heater")
 	refused("another time", p.withdraw(task, written+1), "has no entry")
 	refused("another heater", p.engine.Step(record.Line{At: p.now, Withdraw: &record.Withdrawal{Heater: "H-9", Task: task, At: written, Why: "x"}}), `no heater "H-9"`)
 	if e := p.withdraw(task, written); len(e.Errors) > 0 || !reflect.DeepEqual(e.Withdrawn[0].At, written) {
