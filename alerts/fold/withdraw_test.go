@@ -233,3 +233,31 @@ func TestTheOldestOfManyEntriesStand(t *testing.T) {
 		t.Errorf("%.3f h since, want as since the 16th", h)
 	}
 }
+
+// What stood before a wrong entry goes by the hour meter that was fitted since
+// then.
+func TestWithdrawingAfterANewHourMeter(t *testing.T) {
+	a, b := newPlay(t, 1), newPlay(t, 1)
+	high, low := 900.0, 1.0
+	for _, p := range []*play{a, b} {
+		p.do(deed{entry: record.Entry{Task: "meter", MeterH: &high}})
+		p.do(deed{burn: time.Hour, idle: time.Hour})
+		p.do(deed{entry: record.Entry{Task: task}})
+		p.do(deed{burn: time.Hour, idle: time.Hour})
+		p.do(deed{entry: record.Entry{Task: "meter", MeterH: &low}})
+		p.do(deed{burn: time.Hour, idle: time.Hour})
+	}
+	a.do(deed{entry: record.Entry{Task: task}})
+	written := a.now
+	b.now = a.now
+	for _, p := range []*play{a, b} {
+		p.do(deed{burn: time.Hour, idle: time.Hour})
+	}
+	if e := a.withdraw(task, written); len(e.Errors) > 0 {
+		t.Fatal(e.Errors)
+	}
+	b.step(record.Line{})
+	if got, want := a.known(), b.known(); got != want {
+		t.Errorf("got %s\nwant %s", got, want)
+	}
+}
