@@ -59,18 +59,39 @@ func hourOf(ctx context.Context, a Archive, nodes []reading.NodeID, from, to rea
 	return lines, ctx.Err()
 }
 
-// peoplesLines gives the lines of people from one instant to another.
+// peoplesLines gives the lines of people from one instant to another, after
+// the planned stops that were written down before and are not over.
 func peoplesLines(ctx context.Context, a Archive, from, to reading.Instant) (all []record.Line, err error) {
+	var stops []record.Line
 	for after := int64(0); ; {
 		lines, err := a.Lines(ctx, after, linesAtOnce)
 		if err != nil || len(lines) == 0 {
-			return all, err
+			return append(stops, all...), err
 		}
 		for _, l := range lines {
 			after = l.ID
+			if l.Stop != nil && l.At < from {
+				stops = carry(stops, l, from)
+			}
 			if (l.Entry != nil || l.Withdraw != nil || l.Stop != nil) && l.At >= from && l.At < to {
 				all = append(all, l)
 			}
 		}
 	}
+}
+
+// carry adds a planned stop that was written down before an instant as if it
+// had been then, or takes out what the heater is wanted on again for.
+func carry(stops []record.Line, l record.Line, to reading.Instant) []record.Line {
+	if l.Stop.End {
+		return slices.DeleteFunc(stops, func(s record.Line) bool { return s.Stop.Heater == l.Stop.Heater })
+	}
+	s, from := *l.Stop, l.Stop.Begins(l.At)
+	ends := from.Add(s.For)
+	if ends <= to {
+		return stops
+	}
+	s.From = max(from, to.Add(-record.WrittenWithin))
+	s.For = ends.Sub(s.From)
+	return append(stops, record.Line{At: to, Stop: &s})
 }
