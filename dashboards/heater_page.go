@@ -84,6 +84,7 @@ type entryView struct {
 	Found  string       // what was found wrong, items of a list by their texts
 	Place  ledger.Place // where the heater stood then
 	Then   string       // that place in words, where it is not where the heater stands now
+	Kept   bool         // the configuration has its heater
 	Open   bool         // it may be withdrawn
 	Zone   *time.Location
 }
@@ -221,7 +222,8 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 func (p *pages) viewEntry(s *Stock, e ledger.EntryRow, stood course) entryView {
 	v := entryView{EntryRow: e, Found: found(e.Entry), Place: stood.place(e.When())}
 	v.Zone, v.Then = s.zone(v.Place.Site), s.then(v.Place, stood)
-	v.Open = e.Withdrawn == nil && s.heaters[e.Entry.Heater] != nil && p.stays(e) == ""
+	v.Kept = s.heaters[e.Entry.Heater] != nil
+	v.Open = v.Kept && e.Withdrawn == nil && p.stays(e) == ""
 	for _, id := range tasksOf(e.Entry) {
 		v.Titles = append(v.Titles, p.taskTitle(id))
 	}

@@ -111,6 +111,7 @@ func TestTheControlToWithdraw(t *testing.T) {
 			t.Errorf("entry %s can be withdrawn by the page", id)
 		}
 	}
+	has(t, page, "heater H-99, in the configuration no more")
 	if strings.Contains(w.page(t, "/reports/service?heater=H-07"), "/withdraw") {
 		t.Error("the report has the control")
 	}
