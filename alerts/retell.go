@@ -88,7 +88,7 @@ func carry(stops []record.Line, l record.Line, to reading.Instant) []record.Line
 	}
 	s, from := *l.Stop, l.Stop.Begins(l.At)
 	ends := from.Add(s.For)
-	if ends <= to {
+	if s.Check(l.At) != nil || ends <= to {
 		return stops
 	}
 	s.From = max(from, to.Add(-record.WrittenWithin))

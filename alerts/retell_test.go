@@ -39,8 +39,9 @@ func TestRetellKnowsTheStopsThatRun(t *testing.T) {
 		stop(3, 4*time.Hour, record.PlannedStop{Heater: "runs", For: 6 * time.Hour}),
 		stop(4, 3*time.Hour, record.PlannedStop{Heater: "ended", For: 6 * time.Hour}),
 		stop(5, 2*time.Hour, record.PlannedStop{Heater: "ahead", From: from.Add(time.Hour), For: time.Hour}),
-		stop(6, time.Hour, record.PlannedStop{Heater: "ended", End: true}),
-		stop(7, -time.Minute, record.PlannedStop{Heater: "within", For: time.Hour}),
+		stop(6, 40*24*time.Hour, record.PlannedStop{Heater: "refused", From: from.Add(time.Hour), For: time.Hour}),
+		stop(7, time.Hour, record.PlannedStop{Heater: "ended", End: true}),
+		stop(8, -time.Minute, record.PlannedStop{Heater: "within", For: time.Hour}),
 	}
 	want := map[string][2]reading.Instant{
 		"long": {from.Add(-record.WrittenWithin), from.Add(24 * time.Hour)}, "runs": {from.Add(-4 * time.Hour), from.Add(2 * time.Hour)},

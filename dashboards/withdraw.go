@@ -58,11 +58,8 @@ func (p *pages) stays(e ledger.EntryRow) string {
 
 // withdraw takes back a wrong entry of the service log.
 func (p *pages) withdraw(w http.ResponseWriter, r *http.Request) error {
-	d, err := p.withdrawalOf(w, r, r.PathValue("id"))
+	d, err := p.keepWithdrawal(w, r)
 	if err != nil {
-		return err
-	}
-	if err := p.write(r.Context(), record.Line{Withdraw: &d}); err != nil {
 		return err
 	}
 	return back(w, r, "/heaters/"+url.PathEscape(d.Heater), "withdraw")
@@ -73,13 +70,18 @@ func (p *pages) apiWithdraw(w http.ResponseWriter, r *http.Request) error {
 	if err := formOf(r); err != nil {
 		return err
 	}
-	d, err := p.withdrawalOf(w, r, r.PathValue("id"))
+	d, err := p.keepWithdrawal(w, r)
 	if err != nil {
-		return err
-	}
-	if err := p.write(r.Context(), record.Line{Withdraw: &d}); err != nil {
 		return err
 	}
 	writeJSON(w, http.StatusCreated, d)
 	return nil
+}
+
+func (p *pages) keepWithdrawal(w http.ResponseWriter, r *http.Request) (record.Withdrawal, error) {
+	d, err := p.withdrawalOf(w, r, r.PathValue("id"))
+	if err != nil {
+		return d, err
+	}
+	return d, p.write(r.Context(), record.Line{Withdraw: &d})
 }

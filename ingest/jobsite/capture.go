@@ -33,11 +33,10 @@ type captureJSON struct {
 }
 
 type stopJSON struct {
-	Heater string          `json:"heater"`
-	For    string          `json:"for"`
-	By     string          `json:"by,omitempty"`
-	Note   string          `json:"note,omitempty"`
-	From   reading.Instant `json:"from,omitzero"`
+	Heater string `json:"heater"`
+	For    string `json:"for"`
+	By     string `json:"by,omitempty"`
+	Note   string `json:"note,omitempty"`
 }
 
 // MarshalJSON writes the line as the capture format has it.
@@ -52,7 +51,7 @@ func (l CaptureLine) MarshalJSON() ([]byte, error) {
 		c.Base64 = l.Payload
 	}
 	if s := l.Stop; s != nil {
-		c.Stop = &stopJSON{Heater: s.Heater, For: s.For.String(), By: s.By, Note: s.Note, From: s.From}
+		c.Stop = &stopJSON{Heater: s.Heater, For: s.For.String(), By: s.By, Note: s.Note}
 	}
 	return json.Marshal(c)
 }

@@ -1,0 +1,70 @@
+package fold
+
+import "heaterd/alerts/shutdown"
+
+// judgement is what was made of the last ending, for the people on call.
+type judgement struct {
+	Number  int32 // of the ending
+	Verdict shutdown.Verdict
+	Done    bool
+	Told    bool // its alarm, if any, was looked at
+}
+
+// lookAtEnding judges the last ending by what is known now, once its
+// neighbours had time to be heard, and raises what calls for a visit.
+func (e *Engine) lookAtEnding(h *heater) {
+	last := &h.Live.Last
+	if last.Number == 0 {
+		return
+	}
+	if h.Judged.Number != last.Number {
+		h.Judged = judgement{Number: last.Number}
+	}
+	ripe := last.Relit != 0 || e.now.Sub(last.Burn.End) >= e.rules.JudgeAfter
+	if !h.Judged.Done && ripe {
+		h.judgeLive(e)
+	}
+	if h.Judged.Done {
+		e.raiseEnding(h)
+	}
+}
+
+func (h *heater) judgeLive(e *Engine) {
+	last := &h.Live.Last
+	h.Judged.Verdict = h.judge(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
+	h.Judged.Done = true
+	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, h.Judged.Verdict))
+	h.countEarly(last.Number, h.Judged.Verdict.Ending)
+	h.remember(last.Burn, h.Judged.Verdict.Ending)
+	e.lookAtPattern(h)
+}
+
+// judgeAgain takes another look at an ending while the heater stays out: what
+// looked like a satisfied thermostat does not while it gets cold.
+func (e *Engine) judgeAgain(h *heater) {
+	last := &h.Live.Last
+	if e.now.Sub(last.Burn.End) <= e.rules.AftermathFor {
+		e.explain(h)
+	}
+}
+
+// explain judges the last ending anew, with what was written down since,
+// while the heater stays out. What the record holds of an ending that can no
+// longer change stands; who was called for it is told nevertheless.
+func (e *Engine) explain(h *heater) {
+	last := &h.Live.Last
+	if !h.Judged.Done || last.Number == 0 || last.Relit != 0 {
+		return
+	}
+	ev := h.together(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
+	if shutdown.Cause(ev, &h.rules.Shutdown) == h.Judged.Verdict.Ending {
+		return
+	}
+	v := shutdown.Classify(ev, &h.rules.Shutdown)
+	h.Judged.Verdict = v
+	e.effects.Judged = append(e.effects.Judged, burnOutcome(h, last, v))
+	if n := len(h.Recent); n > 0 && h.Recent[n-1].End == last.Burn.End {
+		h.Recent[n-1].Ending = v.Ending
+	}
+	e.lookAtPattern(h)
+}
