@@ -233,6 +233,10 @@ func (s *State) Rewind() {
 // LastJump tells when the counter last jumped or contradicted the flame.
 func (s *State) LastJump() (reading.Instant, bool) { return s.JumpAt, s.Jumps > 0 }
 
+// Distrusted tells whether the counter stands still or runs against the flame,
+// by its newest reading, and when that was taken.
+func (s *State) Distrusted() (reading.Instant, bool) { return s.Counter.Newest, s.Counter.Distrust }
+
 // Current gives the burn in progress; its End is the newest sample.
 func (s *State) Current() (Burn, bool) {
 	if !s.Burning {

@@ -325,6 +325,10 @@ func (h *heater) level() (level float64, known bool) {
 	return 0, false
 }
 
+// jumpFor is how long a jump of the counter is told, and a counter that goes
+// against the flame after its last reading. Common practice, no source.
+const jumpFor = 24 * time.Hour
+
 // lookAtTrust raises what makes a node's word doubtful.
 func (e *Engine) lookAtTrust(h *heater, fresh bool) {
 	e.lookAtCell(h, fresh)
@@ -333,6 +337,7 @@ func (e *Engine) lookAtTrust(h *heater, fresh bool) {
 		c.Value, c.HasValue, c.Unit = off.Seconds(), true, "s"
 	})
 	at, jumped := h.Live.Burner.LastJump()
-	jumped = jumped && e.now.Sub(at) < 24*time.Hour
+	read, odd := h.Live.Burner.Distrusted()
+	jumped = jumped && e.now.Sub(at) < jumpFor || odd && e.now.Sub(read) < jumpFor
 	e.holdNode(h, jumpBit, alarm.RuntimeJump, jumped, func(c *alarm.Condition) { c.Since = at })
 }
