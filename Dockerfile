@@ -1,5 +1,5 @@
-# heaterd in an image that holds one program, the authorities it trusts and the
-# world's time zones, and nothing to log in to.
+# heaterd in an image that holds one program with the world's time zones in it,
+# the authorities it trusts, and nothing to log in to.
 #
 #   docker build -t heaterd .
 
@@ -8,11 +8,10 @@ WORKDIR /src
 COPY go.mod go.sum ./
 RUN go mod download && go mod verify
 COPY . .
-# -tags timetzdata puts the time zones into the program; -trimpath and an empty
-# build id make two builds of one commit the same bytes. The version is the
-# commit's, from .git.
+# -trimpath and an empty build id make two builds of one commit the same bytes.
+# The version is the commit's, from .git.
 RUN git config --global --add safe.directory /src \
- && CGO_ENABLED=0 go build -trimpath -buildvcs=auto -tags timetzdata -ldflags "-s -w -buildid=" -o /out/heaterd ./cmd/heaterd \
+ && CGO_ENABLED=0 go build -trimpath -buildvcs=auto -ldflags "-s -w -buildid=" -o /out/heaterd ./cmd/heaterd \
  && install -d -m 0700 /out/state
 
 FROM scratch

@@ -16,6 +16,7 @@ import (
 type build struct {
 	name  string
 	edits []edit // of the source, in a copy
+	alone bool   // it needs no library of the system, as what is shipped
 	once  sync.Once
 	err   error
 }
@@ -26,6 +27,7 @@ type edit struct{ file, was, is string }
 
 var (
 	asShipped = &build{name: "heaterd"}
+	inImage   = &build{name: "in-image", alone: true}
 
 	// impatient is the program with figures that no test can wait for: it
 	// looks after the store at once, in small parts, and takes all that
@@ -70,7 +72,11 @@ func (b *build) make(out string) error {
 	if err != nil {
 		return err
 	}
-	said, err := exec.Command("go", "build", "-overlay", overlay, "-o", out, ".").CombinedOutput()
+	cmd := exec.Command("go", "build", "-overlay", overlay, "-o", out, ".")
+	if b.alone {
+		cmd.Env = append(os.Environ(), "CGO_ENABLED=0")
+	}
+	said, err := cmd.CombinedOutput()
 	if err != nil {
 		return fmt.Errorf("cannot build: %w\n%s", err, said)
 	}
