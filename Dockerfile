@@ -3,7 +3,7 @@
 #
 #   docker build -t heaterd .
 
-FROM golang:1.26.8-bookworm AS build
+FROM golang:1.26.11-bookworm AS build
 WORKDIR /src
 COPY go.mod go.sum ./
 RUN go mod download && go mod verify
