@@ -21,7 +21,7 @@ func needsSomebody(a *alarm.Alarm) bool {
 
 // Attention is what waits for somebody.
 type Attention struct {
-	Now  []*alarm.Alarm // what holds first, soonest harm first, then priority
+	Now  []*alarm.Alarm // what holds first, soonest harm first, people before things, then priority
 	Late []*alarm.Alarm // low priority: can wait for working hours
 	More int            // beyond the longest list
 }
@@ -58,11 +58,13 @@ func (a *Attention) shorten() {
 }
 
 // byHarm puts what holds before what ended and waits for an answer or a reset,
-// and orders both by time to harm, then priority, then the longer waiting.
+// and orders both by time to harm, people before things, then priority, then
+// the longer waiting.
 func byHarm(a, b *alarm.Alarm) int {
 	return cmp.Or(
 		cmp.Compare(over(a), over(b)),
 		cmp.Compare(toHarm(a), toHarm(b)),
+		cmp.Compare(things(a), things(b)),
 		cmp.Compare(rank(a.Priority), rank(b.Priority)),
 		cmp.Compare(a.Since, b.Since),
 		cmp.Compare(a.ID, b.ID),
@@ -96,6 +98,14 @@ func toHarm(a *alarm.Alarm) time.Duration {
 // over is 1 for an alarm whose condition is gone.
 func over(a *alarm.Alarm) int {
 	if a.Active {
+		return 0
+	}
+	return 1
+}
+
+// things is 1 for an alarm that is not about the air people breathe.
+func things(a *alarm.Alarm) int {
+	if a.Kind.ConcernsPeople() {
 		return 0
 	}
 	return 1
