@@ -1,6 +1,7 @@
 package dashboards_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -21,5 +22,25 @@ func TestPeopleComeBeforeThings(t *testing.T) {
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	for _, page := range []string{"/", "/alarms", "/sites/quay"} {
 		before(t, w.page(t, page), `id="alarm-quay.hall.co-short-term.1"`, `id="alarm-`+cold.ID)
+	}
+}
+
+// TestAnAlarmOfASpaceMarksItsHeaters looks for alarms that are of no single
+// heater in the rows of those that stand there, and on their pages.
+func TestAnAlarmOfASpaceMarksItsHeaters(t *testing.T) {
+	air, cold := fixedAlarms()[3], fixedAlarms()[3]
+	cold.ID, cold.Key, cold.Unit = "quay.hall.space-cold.1", alarm.Key{Kind: alarm.SpaceCold, Site: "quay", Space: "hall"}, "Cel"
+	for _, a := range []alarm.Alarm{air, cold} {
+		v := fixedView()
+		v.Alarms = []alarm.Alarm{a}
+		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		_, rows, _ := strings.Cut(w.page(t, "/"), `id="rows"`)
+		if n := strings.Count(rows, `class="badge critical"`); n != 2 {
+			t.Errorf("%s: %d rows are marked, want those of H-07 and H-08", a.Kind, n)
+		}
+		has(t, w.page(t, "/heaters/H-07"), `id="alarm-`+a.ID)
+		if strings.Contains(w.page(t, "/heaters/M-01"), a.ID) {
+			t.Errorf("%s: told at a heater of another site", a.Kind)
+		}
 	}
 }

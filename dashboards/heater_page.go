@@ -140,13 +140,13 @@ func (p *pages) unheard(ctx context.Context, node reading.NodeID) (string, error
 }
 
 // concerns reports whether an alarm is told on a heater's page: its own, that
-// of the air where it stands, and that of several heaters of the site at once,
-// which stands for its own.
+// of the air or the warmth of its space, and that of several heaters of the
+// site at once, which stands for its own.
 func (s *Stock) concerns(a *alarm.Alarm, h *fold.HeaterView) bool {
 	if cause := s.alarms[a.Cause]; cause != nil && a.State == alarm.Suppressed && several(cause, h) {
 		return false
 	}
-	return a.Heater == h.ID || several(a, h) || a.Kind.ConcernsPeople() && a.Site == h.Site && a.Space == h.Space
+	return a.Heater == h.ID || several(a, h) || a.Heater == "" && a.Space != "" && a.Site == h.Site && a.Space == h.Space
 }
 
 // several reports whether an alarm is about several heaters of a site, with

@@ -28,7 +28,7 @@ type Stock struct {
 	heaters map[string]*fold.HeaterView
 	nodes   map[reading.NodeID]*fold.HeaterView
 	alarms  map[string]*alarm.Alarm
-	worst   map[string]alarm.Priority // by heater id: of the alarms that need somebody
+	worst   map[string]alarm.Priority // by heater id: of the alarms about it or its space that need somebody
 	duty    *duty                     // who is on call; nil: nobody says
 }
 
@@ -69,11 +69,25 @@ func newStock(v fold.View) *Stock {
 	for i := range v.Alarms {
 		a := &v.Alarms[i]
 		s.alarms[a.ID] = a
-		if a.Heater != "" && needsSomebody(a) {
-			s.worst[a.Heater] = a.Priority.Higher(s.worst[a.Heater])
+		if needsSomebody(a) {
+			s.mark(a)
 		}
 	}
 	return s
+}
+
+// mark notes an alarm at the heaters it is about: its own, all of its space,
+// or those of a site that it names.
+func (s *Stock) mark(a *alarm.Alarm) {
+	about := a.Findings.Heaters
+	if a.Heater != "" {
+		about = []string{a.Heater}
+	} else if sp := s.space(a.Site, a.Space); sp != nil {
+		about = sp.Heaters
+	}
+	for _, id := range about {
+		s.worst[id] = a.Priority.Higher(s.worst[id])
+	}
 }
 
 // site gives a site by id; one that is not known any more is empty but for
