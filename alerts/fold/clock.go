@@ -52,6 +52,9 @@ func (e *Engine) turnBack(h *heater) {
 	for i := range h.Marks {
 		h.Marks[i].At = min(h.Marks[i].At, e.now)
 	}
+	for i := range h.Before {
+		h.Before[i].Until = min(h.Before[i].Until, e.now)
+	}
 	h.Visited = min(h.Visited, e.now)
 	for i := range h.Journal.Notes {
 		h.Journal.Notes[i].Visit = min(h.Journal.Notes[i].Visit, e.now)

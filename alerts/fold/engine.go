@@ -20,6 +20,7 @@ type Engine struct {
 	heaters []*heater
 	byNode  map[reading.NodeID]*heater
 	byID    map[string]*heater
+	stays   map[reading.NodeID][]stay // where units were before, in order of time
 	book    *alarm.Book
 	away    []remembered // heaters that left the configuration
 
@@ -48,6 +49,7 @@ func New(f fleet.Fleet, rules Rules) *Engine {
 		rules:  rules,
 		byNode: make(map[reading.NodeID]*heater, len(f.Heaters)),
 		byID:   make(map[string]*heater, len(f.Heaters)),
+		stays:  map[reading.NodeID][]stay{},
 	}
 	e.SetAlarms(nil)
 	sites := make(map[string]*site, len(f.Sites))
@@ -175,7 +177,13 @@ func (e *Engine) tickAfter(at reading.Instant) reading.Instant {
 // pack takes one message of telemetry.
 func (e *Engine) pack(l record.Line) {
 	h := e.byNode[l.Pack.Node]
-	if h == nil || len(l.Pack.Samples) == 0 {
+	switch {
+	case len(l.Pack.Samples) == 0:
+		return
+	case h == nil:
+		c := e.clockOf(l.Pack.Node)
+		shift, _ := c.Skewed()
+		e.giveBack(l, shift)
 		return
 	}
 	if l.Pack.Within > 0 {
@@ -203,11 +211,11 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 		shift = h.Clock.Retime(newest, e.now)
 		h.delay(e.now.Sub(newest.Add(shift)))
 	}
-	held := false
-	if word {
-		shift, held, stale = e.doubted(h, l.Pack.Samples, shift)
+	all, held := e.giveBack(l, shift), false
+	if word && len(all) > 0 {
+		shift, held, stale = e.doubted(h, all, shift)
 	}
-	for _, x := range l.Pack.Samples {
+	for _, x := range all {
 		if x.At == l.At {
 			if l.Retained {
 				continue // without a time of its own nobody knows how old it is

@@ -17,9 +17,7 @@ type fitted struct {
 }
 
 // fit moves a node to h, and takes it from the heater it was on. Hours stay
-// with the heater; the counter that is read from now on is another one. What
-// the node kept from before and sends afterwards goes to h: packs do not say
-// which heater they were measured at.
+// with the heater; the counter that is read from now on is another one.
 func (e *Engine) fit(h *heater, node reading.NodeID) {
 	if h.node == node {
 		return
@@ -35,20 +33,18 @@ func (e *Engine) refit(h *heater, node reading.NodeID) {
 		h.renew(e.now)
 	}
 	e.swept = false
-	if h.node != "" {
-		delete(e.byNode, h.node)
-	}
+	h.Before = h.Before.add(h.node, h.Clock, e.now)
 	h.Fitted = &fitted{Node: node, Instead: h.Node}
-	h.node, h.still = node, 0
-	h.listenAnew(e.now)
-	if node != "" {
-		e.byNode[node] = h
-	}
+	h.still = 0
+	e.seat()
+	e.recallStays()
+	h.listenAnew(e.clockOf(node), e.now)
 }
 
-// listenAnew forgets how the unit before told, and gives the next one its time.
-func (h *heater) listenAnew(now reading.Instant) {
-	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = trust.Clock{}, trust.Cadence{}, now, false, 0
+// listenAnew forgets how the unit before told, and gives the next one its
+// time. What is known of that one's clock came with it.
+func (h *heater) listenAnew(c trust.Clock, now reading.Instant) {
+	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = c, trust.Cadence{}, now, false, 0
 }
 
 // lastWord tells when the unit was last heard, or since when it is waited for:

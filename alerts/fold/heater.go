@@ -36,6 +36,7 @@ type mind struct {
 	Marks   []mark       // what people wrote, not yet folded into both; ascending
 	Air     []airReading // of CO, until every flame of the space is known at their time
 	Fitted  *fitted      // the node a person fitted since the configuration was read; nil none
+	Before  earlier      // units that were on it before
 
 	Open    []*ended // burns that ended and are not final, in order
 	Told    []*ended // final ones that others of the site may still be compared with

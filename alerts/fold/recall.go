@@ -32,15 +32,33 @@ func carriers(minds map[string]remembered) map[reading.NodeID]string {
 	return out
 }
 
-// takeUnit goes on with another unit where the configuration names one, or one
-// that was on another heater meanwhile: as if a person had fitted it now.
-func (h *heater) takeUnit(was remembered, on map[reading.NodeID]string, now reading.Instant) {
-	id, carried := on[h.node]
-	if h.node == "" || carried && id == h.ID || !carried && was.place.Node == h.node {
-		return
+// takeUnits goes on with the units that the configuration names.
+func (e *Engine) takeUnits(minds map[string]remembered) {
+	for _, h := range e.heaters {
+		if r, ok := minds[h.ID]; ok && r.left == 0 && r.place.Node != h.node {
+			h.Before = h.Before.add(r.place.Node, h.Clock, e.now)
+		}
 	}
-	h.listenAnew(now)
-	h.write(now, record.Entry{Heater: h.ID, Task: fitNode, Node: string(h.node), By: "the configuration"})
+	e.recallStays()
+	on := carriers(minds)
+	for _, h := range e.heaters {
+		if r, ok := minds[h.ID]; ok && h.takesUnit(r, on) {
+			e.takeUnit(h)
+		}
+	}
+}
+
+// takesUnit reports whether the configuration names another unit, or one
+// that was on another heater meanwhile.
+func (h *heater) takesUnit(was remembered, on map[reading.NodeID]string) bool {
+	id, carried := on[h.node]
+	return h.node != "" && (!carried || id != h.ID) && (carried || was.place.Node != h.node)
+}
+
+// takeUnit goes on with another unit as if a person had fitted it now.
+func (e *Engine) takeUnit(h *heater) {
+	h.listenAnew(e.clockOf(h.node), e.now)
+	h.write(e.now, record.Entry{Heater: h.ID, Task: fitNode, Node: string(h.node), By: "the configuration"})
 }
 
 // recall takes up what is remembered of a heater, at the time of the snapshot.

@@ -54,6 +54,7 @@ type kept struct {
 	Marks   []mark
 	Air     []airReading
 	Fitted  *fitted
+	Before  earlier
 	Judged  judgement
 	Stops   []stop
 	Recent  []shutdown.Past
@@ -120,7 +121,6 @@ func (e *Engine) Restore(b []byte) error {
 	for _, s := range e.sites {
 		s.recent = nil
 	}
-	on := carriers(minds)
 	for _, h := range e.heaters {
 		if r, ok := minds[h.ID]; ok {
 			h.recall(r, e.now)
@@ -129,13 +129,8 @@ func (e *Engine) Restore(b []byte) error {
 		}
 	}
 	e.seat()
-	for _, h := range e.heaters {
-		if r, ok := minds[h.ID]; ok {
-			h.takeUnit(r, on, e.now)
-			delete(minds, h.ID)
-		}
-	}
 	e.remember(minds)
+	e.takeUnits(minds)
 	for _, s := range e.sites {
 		s.order()
 	}
@@ -143,14 +138,18 @@ func (e *Engine) Restore(b []byte) error {
 	return nil
 }
 
-// remember keeps the minds of heaters that the configuration does not have,
-// in an order that does not depend on chance.
+// remember keeps the minds of those heaters that the configuration does not
+// have, in an order that does not depend on chance.
 func (e *Engine) remember(minds map[string]remembered) {
 	e.away = nil
 	for _, id := range slices.Sorted(maps.Keys(minds)) {
 		r := minds[id]
+		if e.byID[id] != nil {
+			continue
+		}
 		if r.left == 0 {
 			r.left = e.now
+			r.Before = r.Before.add(r.place.Node, r.Clock, e.now)
 		}
 		if e.now.Sub(r.left) < rememberAway {
 			e.away = append(e.away, r)
@@ -171,7 +170,7 @@ func (r remembered) keep() kept {
 	return kept{
 		ID: r.id, Place: r.place, Left: r.left,
 		Figures: plain(&r.figures), Pending: plain(r.Pending), Open: plainEach(r.Open), Told: plainEach(r.Told),
-		Doubts: r.Doubts, Marks: r.Marks, Air: r.Air, Fitted: r.Fitted, Judged: r.Judged, Stops: r.Stops, Recent: r.Recent, Faults: r.Faults,
+		Doubts: r.Doubts, Marks: r.Marks, Air: r.Air, Fitted: r.Fitted, Before: r.Before, Judged: r.Judged, Stops: r.Stops, Recent: r.Recent, Faults: r.Faults,
 		Fixes: r.Fixes, Early: r.Early, Source: r.Source, Shelf: r.Shelf, Journal: r.Journal,
 	}
 }
@@ -194,7 +193,7 @@ func (m *memory) minds(p service.Plan) (map[string]remembered, error) {
 
 func (k *kept) mind() (*mind, error) {
 	m := &mind{
-		Doubts: k.Doubts, Marks: k.Marks, Air: k.Air, Fitted: k.Fitted, Judged: k.Judged, Stops: k.Stops, Recent: k.Recent, Faults: k.Faults,
+		Doubts: k.Doubts, Marks: k.Marks, Air: k.Air, Fitted: k.Fitted, Before: k.Before, Judged: k.Judged, Stops: k.Stops, Recent: k.Recent, Faults: k.Faults,
 		Fixes: k.Fixes, Early: k.Early, Source: k.Source, Shelf: k.Shelf, Journal: k.Journal,
 	}
 	return m, errors.Join(takeUp(k.Figures, &m.figures), takeUpAll(k.Pending, &m.Pending), takeUpEach(k.Open, &m.Open), takeUpEach(k.Told, &m.Told))
