@@ -45,18 +45,18 @@ func TestBreakOfTheCounterIsDoubtful(t *testing.T) {
 }
 
 // Readings a quantum apart from what they round must not add up to a doubt
-// of their own with every sample.
+// of their own with every sample, nor look like a counter that stands still.
 func TestRoundingDoesNotAddUp(t *testing.T) {
 	w := &truth{end: 86_400}
 	for a := 65.0; a < w.end; a += 1000 {
 		w.lit = append(w.lit, [2]float64{a, a + 377})
 	}
-	for _, q := range []float64{1, 60, 360} {
+	for _, q := range []float64{1, 60, 360, 600, 1800} {
 		u := &unit{every: 60, quantum: q, start: 777_600, flame: true, counter: true}
 		s, _ := run(u.samples(w), u.expected())
 		h := s.HoursAt(at(w.end))
-		if wide := (h.High - h.Low) * 3600; wide > 3*q+200 {
-			t.Errorf("quantum %v: %.0f s wide", q, wide)
+		if wide := (h.High - h.Low) * 3600; wide > 4*q+200 || h.Jump {
+			t.Errorf("quantum %v: %.0f s wide, jumped %v", q, wide, h.Jump)
 		}
 	}
 }

@@ -32,13 +32,14 @@ type Trial struct {
 	Has   bool
 }
 
-// coarsest is the coarsest quantum met: a tenth of an hour, s.
-const coarsest = 360
+// coarsest is the coarsest quantum met: a whole hour, s.
+const coarsest = 3600
 
 // quantumOf gives the coarsest usual quantum not above most of which r is a
-// multiple: 0.1 h, minutes, 0.01 h, half minutes, 10 s, 0.1 min, else 1 s.
+// multiple: hours, halves, quarters and sixths of one, 0.1 h, minutes, 0.01 h,
+// half minutes, 10 s, 0.1 min, else 1 s.
 func quantumOf(r, most float64) float64 {
-	for _, q := range [...]float64{coarsest, 60, 36, 30, 10, 6} {
+	for _, q := range [...]float64{coarsest, 1800, 900, 600, 360, 60, 36, 30, 10, 6} {
 		if q > most {
 			continue
 		}
@@ -76,7 +77,7 @@ func (c *Counter) slack() float64 {
 func (c *Counter) plausible(dr, dt float64, o *Options) bool {
 	q := c.Quantum
 	if q == 0 {
-		q = coarsest
+		q = quantumOf(dr, coarsest)
 	}
 	return dr >= -o.CounterBack && dr <= dt*(1+o.CounterRate)+o.CounterSlop+q
 }
@@ -207,7 +208,7 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 	if dr > 0 || w.Est <= o.ClockRound && !unsure {
 		return false
 	}
-	if w.Low > o.StuckAfter && !c.Distrust {
+	if w.Low > max(o.StuckAfter, c.quantum()+o.StuckSlop) && !c.Distrust {
 		c.Distrust = true
 		s.jump(t)
 	}

@@ -15,7 +15,8 @@ type Options struct {
 	CounterRate float64       // ratio by which the counter may outrun the clock before it is a jump: 0.5 %, wide of any crystal
 	ClockRound  float64       // s by which whole-second times blur a span
 	Disagree    float64       // s by which flame and counter may differ before it is called a jump; above every quantum up to 60 s and a lost sample
-	StuckAfter  float64       // s the flame may be lit without the counter moving; the coarsest counter met moves every 0.1 h = 360 s
+	StuckAfter  float64       // s the flame may be lit without a counter moving whose step is not known yet; most move every 0.1 h = 360 s
+	StuckSlop   float64       // s beyond its step that the flame may be lit without a counter moving; common practice
 	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back: an hour of summer time, and as much again; common practice
 	Hidden      float64       // s that must be burned, or missing, inside one interval to be a burn or a break of its own: above the rounding of both clocks
 	StartUnseen time.Duration // a heater first heard within this of the record's begin may have burned unheard until then; common practice
@@ -38,6 +39,7 @@ func DefaultOptions() Options {
 		ClockRound:  1,
 		Disagree:    120,
 		StuckAfter:  400,
+		StuckSlop:   40,
 		ClockStep:   7200,
 		Hidden:      6,
 		StartUnseen: 24 * time.Hour,

@@ -109,7 +109,7 @@ func drawTruth(t *rapid.T, dwell float64) *truth {
 func drawUnit(t *rapid.T, w *truth, every float64) *unit {
 	u := &unit{every: every, lost: map[int]bool{}, wild: map[int]float64{}, flame: true, counter: true}
 	n := int(w.end / every)
-	u.quantum = rapid.SampledFrom([]float64{1, 1, 1, 0, 60, 360}).Draw(t, "quantum")
+	u.quantum = rapid.SampledFrom([]float64{1, 1, 1, 0, 60, 360, 600, 3600}).Draw(t, "quantum")
 	u.start = float64(rapid.SampledFrom([]int{0, 0, 7, 5000, 1486080, 9999999}).Draw(t, "start"))
 	for range rapid.IntRange(0, 3).Draw(t, "gaps") {
 		a := float64(rapid.IntRange(0, int(w.end)).Draw(t, "gap"))

@@ -1,0 +1,44 @@
+package burner_test
+
+import (
+	"testing"
+
+	"heaterd/alerts/burner"
+)
+
+// A counter alone that counts in sixths of an hour tells each burn once, not
+// one with every step.
+func TestACoarseCounterTellsABurnOnce(t *testing.T) {
+	w := &truth{end: 86_400}
+	for a := 1_000.0; a < 80_000; a += 10_000 {
+		w.lit = append(w.lit, [2]float64{a, a + 5_000})
+	}
+	for _, q := range []float64{360, 600, 900} {
+		u := &unit{every: 30, quantum: q, start: 777_777, counter: true}
+		s, burns := run(u.samples(w), u.expected())
+		if n := len(burns); n != len(w.lit) {
+			t.Errorf("steps of %v s: %d burns, want %d", q, n, len(w.lit))
+		}
+		if h := s.HoursAt(at(w.end)); h.Low*3600 > w.burned(0, w.end) || h.High*3600 < w.burned(0, w.end) || h.Jump {
+			t.Errorf("steps of %v s: %+v, truth %.0f s", q, h, w.burned(0, w.end))
+		}
+	}
+}
+
+// A counter of coarse steps that stops is told once a step is overdue.
+func TestACoarseCounterThatStops(t *testing.T) {
+	w := &truth{lit: [][2]float64{{100, 20_000}}, end: 20_000}
+	u := &unit{every: 30, quantum: 600, start: 777_777, flame: true, counter: true, stuck: [2]float64{10_000, 20_000}}
+	var s burner.State
+	o := burner.DefaultOptions()
+	for _, x := range u.samples(w) {
+		s.Apply(x, u.expected(), t0, &o)
+		if told, _ := s.LastJump(); told != 0 {
+			if late := told.Seconds(at(10_000)); late < 0 || late > 700 {
+				t.Errorf("told %.0f s after it stopped", late)
+			}
+			return
+		}
+	}
+	t.Error("never told")
+}
