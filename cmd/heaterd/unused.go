@@ -36,21 +36,21 @@ func (u *unused) sift(l capture.Line) record.Line {
 	node := out.Node()
 	site, known := u.engine.SiteOf(node)
 	if out.Pack != nil && out.Pack.Spoilt != nil {
-		u.why[fmt.Sprintf("a value of a message, %s: %s", out.Pack.Spoilt.Reason, l.Topic)]++
+		u.why[fmt.Sprintf("left out: a value of a message, %s: %s", out.Pack.Spoilt.Reason, l.Topic)]++
 	}
 	switch {
 	case out.Refused != nil:
-		u.why[fmt.Sprintf("refused, %s: %s", out.Refused.Reason, out.Refused.Topic)]++
+		u.why[fmt.Sprintf("left out: refused, %s: %s", out.Refused.Reason, out.Refused.Topic)]++
 	case node != "" && !known:
-		u.why[fmt.Sprintf("node %s is on no heater", node)]++
+		u.why[fmt.Sprintf("left out: node %s is on no heater", node)]++
 	case node != "" && elsewhere(u.cfg, l.Topic, site):
-		u.why[fmt.Sprintf("refused, %s: %s is not the site of node %s", reading.BadTopic, l.Topic, node)]++
+		u.why[fmt.Sprintf("left out: refused, %s: %s is not the site of node %s", reading.BadTopic, l.Topic, node)]++
 		return record.Line{At: out.At}
 	}
 	return out
 }
 
-// wrong counts the entries and answers that name what is not there.
+// wrong counts the entries and answers that were not taken as they are.
 func (u *unused) wrong(errs []error) {
 	for _, err := range errs {
 		u.why[err.Error()]++
@@ -69,7 +69,7 @@ func (u *unused) tell(w io.Writer) {
 		return cmp.Or(cmp.Compare(u.why[b], u.why[a]), cmp.Compare(a, b))
 	})
 	for _, r := range reasons[:min(len(reasons), unusedShown)] {
-		fmt.Fprintf(w, "heaterd: %d × left out: %s\n", u.why[r], r)
+		fmt.Fprintf(w, "heaterd: %d × %s\n", u.why[r], r)
 	}
 	if more := len(reasons) - unusedShown; more > 0 {
 		fmt.Fprintf(w, "heaterd: and %d more reasons\n", more)

@@ -28,9 +28,12 @@ const demoRepeat = 12 * time.Hour
 func Demo(seed uint64, start reading.Instant) Spec {
 	rng := source(seed, "demo")
 	s := Spec{Seed: seed, Start: start, Sites: []SiteSpec{demoQuay(start), demoMill(), demoRidge()}}
+	n := 0
 	for i := range s.Sites {
 		for k := range s.Sites[i].Heaters {
 			vary(&s.Sites[i].Heaters[k], rng)
+			s.Sites[i].Heaters[k].HoursAtStart = demoHours[n]
+			n++
 		}
 	}
 	for from := time.Duration(0); from < 30*24*time.Hour; from += demoRepeat {
@@ -41,6 +44,10 @@ func Demo(seed uint64, start reading.Instant) Spec {
 	}
 	return s
 }
+
+// demoHours is what the hour meters read when the units were fitted: a service
+// at 500 h comes to H-03 within the first hours, to others in days or weeks.
+var demoHours = [...]float64{412.5, 87, 498.9, 941, 233.5, 655, 1464, 318, 720, 1190, 46, 278.5}
 
 // vary gives a heater and its node the small differences that no two of a
 // kind are without: ±3 % of the plate's fuel rate, ±6 % of a CO sensor's
@@ -97,7 +104,6 @@ func demoQuay(start reading.Instant) SiteSpec {
 			heaterOf("H-04", "store", 32, &Thermostat{SetpointC: 9, DifferentialC: 2, Band: OffAbove}, mains),
 		},
 	}
-	s.Heaters[2].HoursAtStart = 498.9 // a service at 500 h comes within the first hours
 	s.Heaters[2].Dusty = true
 	return s
 }
