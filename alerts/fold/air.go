@@ -21,12 +21,29 @@ func (e *Engine) ceiling(h *heater, x reading.Sample) {
 	}
 	c := alarm.Condition{
 		Key: h.airKey(alarm.COCeiling), Active: true, Known: true,
-		Value: float64(x.CO), Limit: limit, HasValue: true, Unit: "ppm",
+		Value: float64(x.CO), Limit: limit, HasValue: true, Unit: "ppm", Since: h.overSince(x.At, limit),
 	}
 	if h.space != nil {
 		h.space.still &^= ceilingBit
 	}
 	e.observeAir(h, c, x.At)
+}
+
+// overSince gives since when every reading of CO up to one at an instant was at
+// a limit, as far as they wait and follow each other: a node that sends what it
+// kept tells of long before anybody could be told.
+func (h *heater) overSince(at reading.Instant, limit float64) reading.Instant {
+	for i := h.waitingAfter(at-1) - 1; i >= 0; i-- {
+		p := &h.Pending[i]
+		if !p.Carries(reading.CO) {
+			continue
+		}
+		if float64(p.CO) < limit || at.Sub(p.At) > h.rules.Lateness {
+			break
+		}
+		at = p.At
+	}
+	return at
 }
 
 // hasSeen reports whether a reading of CO tells nothing new: it waits already,
@@ -111,7 +128,9 @@ func (e *Engine) compare(h *heater, m measure) {
 // observeAir completes a condition of a space's air and observes it. Evidence
 // that came after the lateness window pages nobody, but is written down.
 func (e *Engine) observeAir(h *heater, c alarm.Condition, at reading.Instant) {
-	c.Since = at
+	if c.Since == 0 {
+		c.Since = at
+	}
 	c.Late = c.Active && e.now.Sub(at) > e.rules.Lateness
 	if c.Active && h.space != nil {
 		c.Findings.Heaters = h.space.ids()

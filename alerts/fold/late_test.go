@@ -198,3 +198,31 @@ func trailHolds(t *testing.T, r *rand.Rand) {
 		}
 	}
 }
+
+// A node that sends at last what it kept tells that the ceiling was reached
+// long before anybody could be told: the alarm says since when.
+func TestACeilingIsSinceItWasReached(t *testing.T) {
+	for name, c := range map[string]struct {
+		below int // reading that was not at the limit
+		since int // reading that the alarm counts from
+	}{"all above": {-1, 0}, "once below": {60, 61}} {
+		t.Run(name, func(t *testing.T) {
+			p := newPlay(t, 1)
+			p.burn(time.Hour, "n-0")
+			kept := p.keep(time.Hour, "n-0", 260)
+			if c.below >= 0 {
+				kept[c.below].CO = 3
+			}
+			p.empty("n-0", kept)
+			for _, a := range p.engine.View().Alarms {
+				if a.Kind == alarm.COCeiling && a.Active {
+					if want := kept[c.since].At; a.Since != want || a.Late {
+						t.Errorf("since %s, late %v, want %s", a.Since, a.Late, want)
+					}
+					return
+				}
+			}
+			t.Error("no ceiling")
+		})
+	}
+}
