@@ -103,11 +103,18 @@ func (h *heater) followOpen() {
 	}
 }
 
+// wholeDay is how much of its first day a heater must have been heard for the
+// day to stand for one. Common practice, no source.
+const wholeDay = 22 * time.Hour
+
 // countDays adds finished civil days to the use on which forecasts rest. A
 // hole of several days shares its hours evenly among them.
 func (h *heater) countDays(from, to day) {
 	if from.Ends == 0 {
 		return
+	}
+	if first := h.Settled.Burner.First; from.Number == h.site.dayAt(first, 0).Number && from.Ends.Sub(first) < wholeDay {
+		h.Use.Partly(service.Date(from.Number))
 	}
 	days := to.Number - from.Number
 	each := (to.Hours - from.Hours) / float64(days)

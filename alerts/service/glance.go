@@ -3,7 +3,8 @@ package service
 import "math"
 
 // glance is what the days singly kept say. Today is left out, being
-// unfinished, and so are idle days before the season began. The day after the
+// unfinished, and so are one seen only in part and idle days before the season
+// began. The day after the
 // newest may have been worked and not be counted yet.
 type glance struct {
 	today   Date
@@ -21,7 +22,7 @@ func (o *Outlook) look() (g glance) {
 	for i := 1; i < UseDays; i++ {
 		d := o.today - Date(i)
 		x := o.use.on(d)
-		if d == o.use.Last+1 || x == 0 && o.inSeason && Date(-i) < o.begun {
+		if d == o.use.Last+1 || d == o.use.Part || x == 0 && o.inSeason && Date(-i) < o.begun {
 			x = unknownDay
 		}
 		g.days[i] = x

@@ -13,6 +13,7 @@ const unknownDay = -1
 type Use struct {
 	Last    Date             // newest day; 0 nothing yet
 	Lit     Date             // newest day with hours
+	Part    Date             // a day seen only in part, which is no measure of a day; 0 none
 	Known   int32            // days since the first, the newest included, at most UseDays
 	Day     [UseDays]float32 // h; Day[d mod UseDays] is day d; unknownDay where nobody saw
 	OldDays float32          // known days that have left Day, fading
@@ -53,6 +54,13 @@ func (u *Use) Unknown(day Date) {
 	if p := &u.Day[slot(day)]; u.keeps(day) && *p == 0 {
 		*p = unknownDay
 	}
+}
+
+// Partly says that much of a day had passed before anybody looked: its hours
+// count, but it does not stand for a day of the heater's use.
+func (u *Use) Partly(day Date) {
+	u.reach(day)
+	u.Part = day
 }
 
 // Advance makes day the newest; the days passed over were idle. An empty Use
