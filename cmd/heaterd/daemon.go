@@ -30,6 +30,8 @@ type daemon struct {
 	log   *slog.Logger
 	clock func() time.Time
 	tick  time.Duration // of the log; 0: the usual
+	// outbox has the courier see the outbox by another clock; nil: as it is.
+	outbox func(notify.Outbox) notify.Outbox
 
 	store         *store.Store
 	broker        *broker.Broker // nil: another program's

@@ -2,10 +2,13 @@ package main
 
 import (
 	"context"
+	"crypto/rand"
 	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
+	"slices"
+	"strings"
 	"sync/atomic"
 	"time"
 
@@ -73,31 +76,41 @@ func demo(ctx context.Context, o demoOptions, std streams) error {
 	if err != nil {
 		return err
 	}
-	cfg, err := demoConfig(world, dir, o.listen)
+	p, err := openPhones(ctx, s.clock)
+	if err != nil {
+		return err
+	}
+	defer p.listen.Close()
+	cfg, err := demoConfig(ctx, world, dir, o.listen, p)
 	if err != nil {
 		return err
 	}
 	log := logger(std, config.Log{Level: "warn"})
-	d := &daemon{cfg: cfg, log: log, clock: s.clock, tick: demoTick}
+	d := &daemon{cfg: cfg, log: log, clock: s.clock, tick: demoTick, outbox: s.outbox}
 	if err := d.open(ctx); err != nil {
 		return err
 	}
-	fmt.Fprintf(std.out, "heaterd demo: %d invented heaters on %d jobsites, %g times faster than the clock\n  pages    %s/\n  metrics  %s/metrics\n  broker   %s\n",
-		len(cfg.Fleet.Heaters), len(cfg.Fleet.Sites), o.speed, d.address(), d.address(), d.broker.URL())
+	fmt.Fprintf(std.out, "heaterd demo: %d invented heaters on %d jobsites, %g times faster than the clock\n  pages    %s/\n  phones   %s\n  metrics  %s/metrics\n  broker   %s\n",
+		len(cfg.Fleet.Heaters), len(cfg.Fleet.Sites), o.speed, d.address(), p.address(), d.address(), d.broker.URL())
 	fmt.Fprintln(std.out, demoAdvice)
-	return errors.Join(runStages(ctx, log, append(d.stages(), stage{"jobsites", func(ctx context.Context) error {
-		return s.play(ctx, world, d)
-	}})), d.close())
+	stages := slices.Concat([]stage{{"phones", func(ctx context.Context) error { return d.serveAt(ctx, p.listen, p) }}}, d.stages(),
+		[]stage{{"jobsites", func(ctx context.Context) error { return s.play(ctx, world, d) }}})
+	return errors.Join(runStages(ctx, log, stages), d.close())
 }
 
 const demoAdvice = `What to look at: the fleet page lists what needs a person now; a heater's page
-draws its flame with why each burn ended; the alarms page acknowledges them.
+draws its flame with why each burn ended; the alarms page acknowledges them;
+phones shows what the people on call are sent.
 Press Ctrl-C to stop. Nothing here is a real site, and nothing commands a heater.`
 
 // demoTick is often enough that the log's time does not lag the model's.
 const demoTick = 250 * time.Millisecond
 
-func demoConfig(w *jobsite.World, dir, listen string) (*config.Config, error) {
+func demoConfig(ctx context.Context, w *jobsite.World, dir, listen string, p *phones) (*config.Config, error) {
+	listen, err := free(ctx, listen)
+	if err != nil {
+		return nil, err
+	}
 	cfg, err := config.Parse("demo.yaml", []byte(w.FleetYAML()), config.Options{Dir: dir})
 	if err != nil {
 		return nil, err
@@ -105,14 +118,28 @@ func demoConfig(w *jobsite.World, dir, listen string) (*config.Config, error) {
 	cfg.Store.Path = filepath.Join(dir, "heaterd.db")
 	cfg.Embedded.Dir, cfg.Embedded.Port = filepath.Join(dir, "broker"), 0
 	cfg.HTTP.Listen = listen
-	demoCrew(&cfg.Notify)
-	return cfg, nil
+	demoCrew(&cfg.Notify, p.channel())
+	cfg.Notify.BaseURL, cfg.Notify.Secret = "http://"+listen, make([]byte, 32)
+	_, err = rand.Read(cfg.Notify.Secret)
+	return cfg, err
 }
 
-// demoCrew puts two invented people on call, a week each. No channel leads to
-// them: the pages show the rota, and nobody is told.
-func demoCrew(s *notify.Settings) {
-	s.People = []notify.Person{{ID: "robin", Name: "Robin"}, {ID: "sam", Name: "Sam"}}
+// free gives the address that the pages will have, for the links in messages.
+func free(ctx context.Context, listen string) (string, error) {
+	l, err := listenAt(ctx, listen)
+	if err != nil {
+		return "", fmt.Errorf("cannot listen for the pages: %w", err)
+	}
+	return l.Addr().String(), l.Close()
+}
+
+// demoCrew puts two invented people on call, a week each, whom one channel
+// reaches.
+func demoCrew(s *notify.Settings, c notify.Channel) {
+	s.Channels = []notify.Channel{c}
+	for _, name := range []string{"Robin", "Sam"} {
+		s.People = append(s.People, notify.Person{ID: strings.ToLower(name), Name: name, Channels: []string{c.ID}, Address: "000 000"})
+	}
 	s.Rota.Turns, s.Rota.Begins, s.Rota.HandOver = []string{"robin", "sam"}, "2024-01-01", 8*time.Hour
 	s.Steps = []notify.Step{{Who: "on-call"}, {After: 10 * time.Minute, Who: "next"}, {After: 20 * time.Minute, Who: "everyone"}}
 	s.Fallback = "robin"
@@ -126,6 +153,8 @@ type stagecraft struct {
 	end  reading.Instant
 	sent int64           // messages published
 	seen reading.Instant // when the technician of the past last looked
+
+	posted reading.Instant // when messages were last looked for
 }
 
 func newStagecraft(o demoOptions) *stagecraft {
@@ -137,6 +166,11 @@ func newStagecraft(o demoOptions) *stagecraft {
 func (s *stagecraft) now() reading.Instant { return reading.Instant(s.at.Load()) }
 
 func (s *stagecraft) clock() time.Time { return s.now().Time() }
+
+// outbox has the courier live by the model's time.
+func (s *stagecraft) outbox(o notify.Outbox) notify.Outbox {
+	return paced{Outbox: o, now: s.now, speed: s.o.speed}
+}
 
 // demoStep is how far the model moves at a time.
 const demoStep = 10 * time.Second
@@ -160,6 +194,9 @@ func (s *stagecraft) play(ctx context.Context, w *jobsite.World, d *daemon) erro
 			return err
 		}
 		s.await(ctx, d)
+		if err := s.post(ctx, d); err != nil {
+			return err
+		}
 		if err := s.answer(ctx, d); err != nil {
 			return err
 		}
@@ -211,6 +248,42 @@ func (s *stagecraft) answer(ctx context.Context, d *daemon) error {
 		}}
 		if _, err := d.ingest.Record(ctx, l); err != nil && ctx.Err() == nil {
 			return err
+		}
+	}
+	return nil
+}
+
+// Messages are looked for once a minute of the model's time, and its past
+// waits for them so long of the clock's at most.
+const (
+	demoPost     = time.Minute
+	demoPostWait = 200 * time.Millisecond
+)
+
+// post has the courier look for what is due. The past, which runs through
+// faster than anybody could answer, waits until that is handed over.
+func (s *stagecraft) post(ctx context.Context, d *daemon) error {
+	if s.now().Sub(s.posted) < demoPost {
+		return nil
+	}
+	s.posted = s.now()
+	d.courier.Wake()
+	if s.now() >= s.end {
+		return nil
+	}
+	return s.awaitPost(ctx, d)
+}
+
+func (s *stagecraft) awaitPost(ctx context.Context, d *daemon) error {
+	t := time.NewTicker(time.Millisecond)
+	defer t.Stop()
+	for begun := time.Now(); time.Since(begun) < demoPostWait && ctx.Err() == nil; <-t.C {
+		w, err := d.ledger.Waiting(ctx)
+		if err != nil && ctx.Err() == nil {
+			return err
+		}
+		if w.Oldest == 0 || w.Oldest > s.now() {
+			break
 		}
 	}
 	return nil

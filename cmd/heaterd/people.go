@@ -25,8 +25,12 @@ func (d *daemon) openPeople(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
+	var outbox notify.Outbox = d.ledger
+	if d.outbox != nil {
+		outbox = d.outbox(outbox)
+	}
 	d.courier = notify.NewCourier(notify.Options{
-		Planner: d.planner, Outbox: d.ledger, Senders: senders, Down: d.channelDown, Logger: d.log,
+		Planner: d.planner, Outbox: outbox, Senders: senders, Down: d.channelDown, Logger: d.log,
 	})
 	return nil
 }
