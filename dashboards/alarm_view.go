@@ -97,8 +97,7 @@ func (v *alarmView) acts() {
 	if v.Kind == alarm.HeaterOutOfService {
 		return
 	}
-	waits := v.State == alarm.Unacknowledged || v.State == alarm.Returned || v.State == alarm.Latched && !v.Acked
-	v.CanAck = waits
+	v.CanAck = v.Unanswered()
 	v.CanRelease = v.State == alarm.Shelved
 	v.CanShelve = !r.HighlyManaged && r.MaxShelve > 0 && (v.State == alarm.Unacknowledged || v.State == alarm.Acknowledged || v.State == alarm.Returned)
 	v.CanReset = v.State == alarm.Latched && v.Acked

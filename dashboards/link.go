@@ -51,8 +51,7 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	waits := a.State == alarm.Unacknowledged || a.State == alarm.Returned || a.State == alarm.Latched && !a.Acked
-	body := linkPage{Link: l, Alarm: p.viewAlarm(s, &a), Place: s.place(&a), Done: !waits}
+	body := linkPage{Link: l, Alarm: p.viewAlarm(s, &a), Place: s.place(&a), Done: !a.Unanswered()}
 	body.First, body.Then = beforeHeater(letter(a, body.Alarm))
 	return p.show(w, r, "link", Page{Title: "Acknowledge an alarm", At: s.At, Zone: body.Alarm.Zone}, body)
 }

@@ -93,6 +93,12 @@ type Alarm struct {
 // Over reports whether the alarm needs nobody any more, or never did.
 func (a Alarm) Over() bool { return a.State == Normal }
 
+// Unanswered reports whether it asks for an acknowledgement that nobody has
+// given.
+func (a Alarm) Unanswered() bool {
+	return a.State == Unacknowledged || a.State == Returned || a.State == Latched && !a.Acked
+}
+
 // Transition is one change of state of one alarm.
 type Transition struct {
 	At      reading.Instant `json:"at"`

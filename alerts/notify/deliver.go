@@ -22,7 +22,7 @@ const (
 	giveUp      = 72 * time.Hour   // since the message was planned
 
 	// fresh is how long after the change a message is sent as it was written;
-	// later it says how the alarm is by then.
+	// later it says how the alarm is by then, and who was told this long before.
 	fresh = time.Minute
 )
 
@@ -44,7 +44,7 @@ func (c *Courier) deliver(ctx context.Context, j ledger.Job) {
 	case !c.o.Planner.reaches(m):
 		err = c.redirect(ctx, j, m)
 	default:
-		err = c.settle(ctx, j, m, c.send(ctx, m))
+		err = c.settle(ctx, j, m, c.send(ctx, j, m))
 	}
 	if err != nil {
 		c.o.Logger.Error("what came of a message was not kept; it will be sent again", "job", j.ID, "err", err)
@@ -52,7 +52,7 @@ func (c *Courier) deliver(ctx context.Context, j ledger.Job) {
 }
 
 // send completes the message and hands it over.
-func (c *Courier) send(ctx context.Context, m Message) error {
+func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 	sender := c.o.Senders[m.Channel]
 	if sender == nil {
 		return Permanent(errNoChannel)
@@ -60,7 +60,7 @@ func (c *Courier) send(ctx context.Context, m Message) error {
 	if why := c.refuses(m.Channel); why != nil {
 		return why
 	}
-	m, err := c.complete(ctx, m)
+	m, err := c.complete(ctx, j, m)
 	if err != nil {
 		return err
 	}
@@ -75,8 +75,9 @@ func (c *Courier) send(ctx context.Context, m Message) error {
 
 // complete writes what could not be written before, and stops what is true no
 // more.
-func (c *Courier) complete(ctx context.Context, m Message) (Message, error) {
-	stale := m.Kind == Raised && m.Person != "" && time.Since(m.At.Time()) > fresh
+func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Message, error) {
+	now := time.Now()
+	stale := m.Kind == Raised && m.Person != "" && now.Sub(m.At.Time()) > fresh
 	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && !stale {
 		return m, nil
 	}
@@ -85,7 +86,8 @@ func (c *Courier) complete(ctx context.Context, m Message) (Message, error) {
 	case stale && err != nil:
 		return m, nil // better old news than none
 	case stale:
-		return c.o.Planner.refresh(m, alarms), nil
+		all, _ := c.o.Outbox.JobsOf(ctx, j.Alarm) // without them it says less
+		return c.o.Planner.refresh(m, alarms, c.o.Planner.earlier(j, all, reading.InstantOf(now))), nil
 	case err != nil:
 		return m, err
 	case m.Kind == State:

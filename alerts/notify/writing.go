@@ -19,33 +19,41 @@ func (p *Planner) write(t alarm.Transition, kind MessageKind, r recipient, c way
 	if r.answers && kind == Raised {
 		m.Answer = p.answer(t, r)
 	}
-	p.say(&m, t, r.language)
+	p.say(&m, t, nil)
 	return m
 }
 
-func (p *Planner) say(m *Message, t alarm.Transition, language string) {
+func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) {
 	f := wording.Of(t.Alarm, p.siteOf(t.Alarm))
+	f.Earlier = before
 	f.Link = m.Link
 	if m.Answer != "" {
 		f.Link = m.Answer
 	}
-	l := wording.Lookup(language)
+	l := wording.Lookup(m.Language)
 	m.Short = l.Short(f)
 	m.Subject, m.Text = l.Full(f)
 	m.HTML = l.HTML(f)
 }
 
 // refresh says how the alarm of a message is now, if it is another state by
-// then: whoever is woken late should not look for what is over.
-func (p *Planner) refresh(m Message, alarms []alarm.Alarm) Message {
+// then, and who was told before: whoever is woken late should not look for what
+// is over, and knows that nobody else has taken it.
+func (p *Planner) refresh(m Message, alarms []alarm.Alarm, before []wording.Earlier) Message {
 	for _, a := range alarms {
-		if m.Alarm == nil || a.ID != m.Alarm.ID || string(a.State) == m.Alarm.State {
+		if m.Alarm == nil || a.ID != m.Alarm.ID {
+			continue
+		}
+		if !a.Unanswered() {
+			before = nil
+		}
+		if string(a.State) == m.Alarm.State && len(before) == 0 {
 			continue
 		}
 		t := alarm.Transition{At: m.At, Alarm: finite(a), To: a.State}
 		said := t.Outcome()
 		m.Alarm = &said
-		p.say(&m, t, m.Language)
+		p.say(&m, t, before)
 	}
 	return m
 }

@@ -62,6 +62,12 @@ var english = Language{
 	priority: map[alarm.Priority]string{
 		alarm.Critical: "CRITICAL", alarm.High: "High", alarm.Medium: "Medium", alarm.Low: "Low",
 	},
+	earlierWords: earlierWords{
+		told: "{who} was told at {at}", also: ", {who} at {at}",
+		unanswered: " and has not answered.", nobody: "; nobody has answered.",
+		unreached:       "No message got through to {who}.",
+		shortUnanswered: "[{who} told {at}, no answer.]", shortUnreached: "[{who} not reached.]",
+	},
 	heads: heads{
 		procedure: "1. The site's procedure", people: "2. People out, fresh air", call: "3. Call",
 		what: "What is known", heater: "4. Then the heater", todo: "What to do", checks: "First checks, in this order",

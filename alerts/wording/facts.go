@@ -41,7 +41,15 @@ type Facts struct {
 	Procedure string
 	Contacts  []fleet.Contact
 	Late      bool
-	Link      string // to the alarm's page
+	Earlier   []Earlier // who else was told of it before the reader
+	Link      string    // to the alarm's page
+}
+
+// Earlier is somebody who was told of an alarm, and has not acknowledged it.
+type Earlier struct {
+	Name    string
+	At      reading.Instant // 0: no message got through
+	Answers bool            // it was for them to acknowledge
 }
 
 // Of gathers the facts of an alarm at its site; s may be nil where no site is

@@ -112,6 +112,7 @@ func between(early, late time.Duration) string {
 const (
 	longClock  = "Mon 2 Jan 15:04 MST"
 	shortClock = "2 Jan 15:04 MST"
+	hourClock  = "15:04 MST"
 )
 
 // clock writes an instant in the site's time, naming the zone.

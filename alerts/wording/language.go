@@ -43,6 +43,16 @@ type Language struct {
 	within   string // where it may be at any time until then; {harm}
 	now      string // where it is here
 	priority map[alarm.Priority]string
+	earlierWords
+}
+
+// earlierWords say who was told before the reader: {who} and {at}.
+type earlierWords struct {
+	told, also         string // of the first one, and of each after that
+	unanswered, nobody string // goes after one, and after several, who were to answer
+	unreached          string
+	// For a phone, of the first one, in plain letters.
+	shortUnanswered, shortUnreached string
 }
 
 type heads struct {

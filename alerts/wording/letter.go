@@ -102,7 +102,7 @@ func (l *Language) forPeople(f *Facts) []section {
 		{Head: l.heads.people, Lines: l.all(l.people, f)},
 		{Head: l.heads.call, Lines: l.call(f)},
 		{Head: l.heads.heater, Lines: l.all(l.of(f.Kind).heater, f)},
-		{Head: l.heads.what, Lines: []string{l.what(f)}},
+		{Head: l.heads.what, Lines: l.known(f)},
 	}
 }
 
@@ -111,14 +111,14 @@ func (l *Language) forHeaterBehindAir(f *Facts) []section {
 		{Head: l.heads.procedure, Lines: l.procedure(f)},
 		{Head: l.heads.people, Lines: l.all(l.people, f)},
 		{Head: l.heads.call, Lines: l.call(f)},
-		{Head: l.heads.heater, Lines: []string{l.what(f)}},
+		{Head: l.heads.heater, Lines: l.known(f)},
 		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
 	}
 }
 
 func (l *Language) forHeater(f *Facts) []section {
 	return []section{
-		{Head: l.heads.what, Lines: []string{l.what(f)}},
+		{Head: l.heads.what, Lines: l.known(f)},
 		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
 		{Head: strip(l.heads.procedure), Lines: lines(f.Procedure)},
 		{Head: strip(l.heads.call), Lines: contacts(f.Contacts)},
@@ -139,6 +139,11 @@ func strip(head string) string {
 func (l *Language) what(f *Facts) string {
 	line := strings.Replace(l.lineFor(f), doLine, "", 1)
 	return fill(line, l.values(f, 400, false))
+}
+
+// known is the line, and who was told before.
+func (l *Language) known(f *Facts) []string {
+	return cleaned([]string{l.what(f), l.earlier(f)})
 }
 
 func (l *Language) procedure(f *Facts) []string {

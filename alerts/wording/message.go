@@ -63,7 +63,8 @@ func (l *Language) lineFor(f *Facts) string {
 	}
 }
 
-// Short is at most MaxShort characters of plain letters.
+// Short is at most MaxShort characters of plain letters. Who was told before is
+// said where there is room.
 func (l *Language) Short(f Facts) string {
 	template := l.of(f.Kind).short
 	if over, ok := l.shortFor[f.State]; ok && !f.Late {
@@ -75,7 +76,11 @@ func (l *Language) Short(f Facts) string {
 	if f.Late {
 		template = l.lateTag + template
 	}
-	return fit(MaxShort, func(n int) string { return fill(template, l.values(&f, n, true)) })
+	text := fit(MaxShort, func(n int) string { return fill(template, l.values(&f, n, true)) })
+	if more := clean(text + " " + l.earlierShort(&f)); len([]rune(more)) <= MaxShort {
+		return more
+	}
+	return text
 }
 
 // fit writes with ever shorter names until the text is no longer than most.

@@ -265,6 +265,7 @@ func anyFacts(t *rapid.T) Facts {
 		HeldBy: text("by"), Why: text("why"), Until: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "until")),
 		Procedure: text("procedure"), Late: rapid.Bool().Draw(t, "late"), Link: text("link"),
 		Contacts: []fleet.Contact{{Name: text("name"), Phone: text("phone")}},
+		Earlier:  []Earlier{{Name: text("told"), At: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "told at")), Answers: rapid.Bool().Draw(t, "answers")}},
 		Findings: alarm.Findings{
 			Sure: text("sure"), Task: text("task"), Heaters: []string{text("h1"), text("h2")},
 			HasHarm: rapid.Bool().Draw(t, "harm"), HarmEarly: time.Duration(rapid.Int64().Draw(t, "early")),

@@ -1,0 +1,43 @@
+package notify
+
+import (
+	"cmp"
+	"slices"
+
+	"heaterd/alerts/ledger"
+	"heaterd/alerts/wording"
+	"heaterd/ingest/reading"
+)
+
+// earlier lists who else was told of the change that a message is about, the
+// first one first. all are the messages about its alarm. Those told in the same
+// moment are left out: they had no time to answer.
+func (p *Planner) earlier(j ledger.Job, all []ledger.Job, now reading.Instant) []wording.Earlier {
+	var out []wording.Earlier
+	at := map[string]int{}
+	for _, o := range all {
+		m, err := ReadMessage(o.Body)
+		if err != nil || m.Kind != Raised || o.Seq != j.Seq || o.Person == "" || o.Person == j.Person || !p.tried(o, now) {
+			continue
+		}
+		i, seen := at[o.Person]
+		if !seen {
+			i, at[o.Person] = len(out), len(out)
+			out = append(out, wording.Earlier{Name: cmp.Or(m.Name, o.Person), Answers: p.knows(o.Person)})
+		}
+		if told := &out[i].At; o.State == ledger.Sent && (*told == 0 || o.DeliveredAt < *told) {
+			*told = o.DeliveredAt
+		}
+	}
+	slices.SortStableFunc(out, func(a, b wording.Earlier) int { return cmp.Compare(a.At, b.At) })
+	return out
+}
+
+// tried reports whether a message was handed over a while ago, or failed to
+// get through to somebody who still is to be told.
+func (p *Planner) tried(j ledger.Job, now reading.Instant) bool {
+	if j.State == ledger.Sent {
+		return now.Sub(j.DeliveredAt) >= fresh
+	}
+	return j.State != ledger.Cancelled && j.LastError != "" && p.knows(j.Person)
+}
