@@ -53,7 +53,7 @@ var functions = template.FuncMap{
 	"num":      fixed,
 	"percent":  func(v float64) string { return fixed(v*100, 0) + " %" },
 	"seg":      url.PathEscape,
-	"dial":     dial,
+	"dial":     wording.Dial,
 	"sentence": sentence,
 	"figure":   func(u Units, v float64, unit string) string { return u.figure(v, unit) },
 	"f32":      func(v float32) float64 { return float64(v) },
@@ -123,6 +123,3 @@ func (p *pages) static(w http.ResponseWriter, r *http.Request) error {
 	http.ServeFileFS(w, r, files, "static/"+name)
 	return nil
 }
-
-// dial is a telephone number as a link wants it (RFC 3966): no blanks.
-func dial(number string) string { return strings.Join(strings.Fields(number), "") }

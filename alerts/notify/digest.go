@@ -72,7 +72,7 @@ func (p *Planner) digest(m Message, alarms []alarm.Alarm) (Message, bool) {
 	m.Subject = "What waits: " + counted(len(waiting))
 	m.Short = shortened(m.Subject+". "+lines[0], wording.MaxShort)
 	m.Text = letter(m.Subject, lines, m.Link)
-	m.HTML = htmlOf(m.Subject, lines, m.Link)
+	m.HTML = htmlOf(m.Subject, lines, toAcknowledge, m.Link)
 	return m, true
 }
 
@@ -88,6 +88,9 @@ func waits(alarms []alarm.Alarm) []alarm.Alarm {
 	return out
 }
 
+// toAcknowledge is what the link of the morning message is for.
+const toAcknowledge = "See and acknowledge"
+
 func counted(n int) string {
 	if n == 1 {
 		return "1 thing to look at"
@@ -102,7 +105,7 @@ func letter(head string, lines []string, link string) string {
 		b.WriteString("- " + line + "\n")
 	}
 	if link != "" {
-		b.WriteString("\nSee and acknowledge\n" + link + "\n")
+		b.WriteString("\n" + toAcknowledge + "\n" + link + "\n")
 	}
 	return b.String()
 }
@@ -120,13 +123,14 @@ var digestPage = template.Must(template.New("digest").Parse(`<!DOCTYPE html>
 <html lang="en"><head><meta charset="utf-8"><title>{{.Head}}</title></head><body>
 <h1>{{.Head}}</h1>
 <ul>{{range .Lines}}<li>{{.}}</li>{{end}}</ul>
-{{if .Link}}<p><a href="{{.Link}}">{{.Link}}</a></p>
+{{if .Link}}<p><a href="{{.Link}}">{{.Label}}</a></p>
 {{end}}</body></html>
 `))
 
-func htmlOf(head string, lines []string, link string) string {
+// htmlOf shows the link, which may be none, as what it does.
+func htmlOf(head string, lines []string, label, link string) string {
 	var b strings.Builder
-	if err := digestPage.Execute(&b, map[string]any{"Head": head, "Lines": lines, "Link": link}); err != nil {
+	if err := digestPage.Execute(&b, map[string]any{"Head": head, "Lines": lines, "Label": label, "Link": link}); err != nil {
 		panic("BUG: " + err.Error())
 	}
 	return b.String()

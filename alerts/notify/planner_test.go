@@ -275,6 +275,30 @@ func TestOneMorningMessageForADay(t *testing.T) {
 	}
 }
 
+// A mail shows what its link is for, not its token; and only who can
+// acknowledge is asked to.
+func TestAMailSaysWhatItsLinkIsFor(t *testing.T) {
+	p := notify.New(crew(), yard(), duty{"mo", "jo"})
+	up := raise(alarm.COCeiling, alarm.Critical, six)
+	for _, change := range []alarm.Transition{up, clearing(up, time.Hour)} {
+		for _, j := range p.Plan(change) {
+			m := body(t, j)
+			if m.Kind == notify.State || m.Kind == notify.Farewell {
+				continue
+			}
+			link, label := m.Link, "See the alarm"
+			if m.Answer != "" {
+				link, label = m.Answer, "See and acknowledge"
+			} else if m.Person == "" && m.Kind == notify.Raised {
+				label = "See and acknowledge"
+			}
+			if !strings.HasSuffix(m.HTML[:strings.Index(m.HTML, "</a></h2>\n<p>heaterd")], `<h2><a href="`+link+`">`+label) || !strings.Contains(m.Text, "\n"+label+"\n"+link+"\n") {
+				t.Errorf("%s to %q reads\n%s", m.Kind, m.Person, m.HTML)
+			}
+		}
+	}
+}
+
 func TestLinkAnswersAsThePersonTold(t *testing.T) {
 	for _, j := range notify.New(crew(), yard(), duty{"mo", "jo"}).Plan(raise(alarm.COCeiling, alarm.Critical, six)) {
 		m := body(t, j)

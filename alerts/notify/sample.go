@@ -22,7 +22,7 @@ func (p *Planner) Sample(channel string, now time.Time) (Message, error) {
 		Short:   "heaterd: this is a test. Nothing is wrong, nothing needs doing.",
 	}
 	m.Text = "This is a test of the channel " + channel + ". Nothing is wrong, and nothing needs doing.\n"
-	m.HTML = htmlOf(m.Subject, []string{m.Short}, m.Link)
+	m.HTML = htmlOf(m.Subject, []string{m.Short}, "See the page of alarms", m.Link)
 	if c.Kind == MQTT {
 		m.Topic = c.topic(Place{Site: "test", Space: "test"})
 		m.Text = string(mustJSON(SpaceState{At: m.At, State: alarm.Normal, Text: m.Short}))

@@ -1,6 +1,8 @@
 package notify
 
 import (
+	"strings"
+
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/ledger"
@@ -30,6 +32,7 @@ func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) 
 	if m.Answer != "" {
 		f.Link = m.Answer
 	}
+	f.Answers = !strings.HasPrefix(m.Person, contactPrefix) && t.Alarm.Unanswered()
 	l := wording.Lookup(m.Language)
 	m.Short = l.Short(f)
 	m.Subject, m.Text = l.Full(f)

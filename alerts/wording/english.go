@@ -34,11 +34,12 @@ var english = Language{
 		alarm.Suppressed:   " Asks for nobody[: {why}].",
 		alarm.OutOfService: " Out of service[, by {by}][: {why}].",
 	},
+	please:  "Please acknowledge.",
 	lateTag: "LATE RECORD. ",
 	air:     doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
-		alarm.Returned: "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}]. Please acknowledge.",
+		alarm.Returned: "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}].[ {please}]",
 		alarm.Latched:  "{title}, {where}: below its limit again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 	people: []string{
@@ -72,7 +73,7 @@ var english = Language{
 		procedure: "1. The site's procedure", people: "2. People out, fresh air", call: "3. Call",
 		what: "What is known", heater: "4. Then the heater", todo: "What to do", checks: "First checks, in this order",
 		know: "Bear in mind", evidence: "Why heaterd says so", heaters: "Heaters concerned",
-		link:   "See and acknowledge",
+		link: "See and acknowledge", see: "See the alarm",
 		footer: "heaterd watches and tells; it does not control any heater, and the site's procedure comes before anything it says.",
 	},
 	other: phrases{

@@ -43,6 +43,7 @@ type Facts struct {
 	Late      bool
 	Earlier   []Earlier // who else was told of it before the reader
 	Link      string    // to the alarm's page
+	Answers   bool      // the reader can acknowledge it, and it asks for that
 }
 
 // Earlier is somebody who was told of an alarm, and has not acknowledged it.

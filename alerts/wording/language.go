@@ -24,6 +24,7 @@ type Language struct {
 	held     map[alarm.State]string // goes after a line of one that is held back
 	late     string                 // goes before a line whose evidence came late
 	shortFor map[alarm.State]string
+	please   string // goes after a short message about what ended and still asks for an answer
 	lateTag  string
 	air      string   // goes before a line that calls somebody to where an alarm about CO stands
 	airShort string   // …
@@ -56,7 +57,9 @@ type earlierWords struct {
 }
 
 type heads struct {
-	procedure, people, call, what, heater, todo, checks, know, evidence, heaters, link, footer string
+	procedure, people, call, what, heater, todo, checks, know, evidence, heaters, footer string
+
+	link, see string // what the link is for: to answer, or only to look
 }
 
 // Lookup finds a language by its tag, "en" for any that there is not.

@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
 )
 
@@ -13,7 +14,9 @@ type section struct {
 	Head    string
 	Lines   []string
 	Ordered bool
-	Link    string
+	// Contacts are what the lines are about, where they are whom to call.
+	Contacts []fleet.Contact
+	Link     string
 }
 
 // Full is the complete message in English: see Language.Full.
@@ -81,9 +84,17 @@ func (l *Language) letter(f *Facts) []section {
 		section{Head: l.heads.checks, Lines: l.checks(f), Ordered: true},
 		section{Head: l.heads.know, Lines: l.cautions(f)},
 		section{Head: l.heads.evidence, Lines: cleaned(f.Evidence)},
-		section{Head: l.heads.link, Link: clean(f.Link)},
+		section{Head: l.linked(f), Link: clean(f.Link)},
 	)
 	return filled(all)
+}
+
+// linked says what the link is for. Of what ended the news is that it did.
+func (l *Language) linked(f *Facts) string {
+	if f.Answers && f.State != alarm.Returned {
+		return l.heads.link
+	}
+	return l.heads.see
 }
 
 func filled(all []section) []section {
@@ -100,7 +111,7 @@ func (l *Language) forPeople(f *Facts) []section {
 	return []section{
 		{Head: l.heads.procedure, Lines: l.procedure(f)},
 		{Head: l.heads.people, Lines: l.all(l.people, f)},
-		{Head: l.heads.call, Lines: l.call(f)},
+		{Head: l.heads.call, Lines: l.call(f), Contacts: reached(f.Contacts)},
 		{Head: l.heads.heater, Lines: l.all(l.of(f.Kind).heater, f)},
 		{Head: l.heads.what, Lines: l.known(f)},
 	}
@@ -110,7 +121,7 @@ func (l *Language) forHeaterBehindAir(f *Facts) []section {
 	return []section{
 		{Head: l.heads.procedure, Lines: l.procedure(f)},
 		{Head: l.heads.people, Lines: l.all(l.people, f)},
-		{Head: l.heads.call, Lines: l.call(f)},
+		{Head: l.heads.call, Lines: l.call(f), Contacts: reached(f.Contacts)},
 		{Head: l.heads.heater, Lines: l.known(f)},
 		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
 	}
@@ -121,7 +132,7 @@ func (l *Language) forHeater(f *Facts) []section {
 		{Head: l.heads.what, Lines: l.known(f)},
 		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
 		{Head: strip(l.heads.procedure), Lines: lines(f.Procedure)},
-		{Head: strip(l.heads.call), Lines: contacts(f.Contacts)},
+		{Head: strip(l.heads.call), Lines: contacts(f.Contacts), Contacts: reached(f.Contacts)},
 	}
 }
 
@@ -162,19 +173,26 @@ func (l *Language) call(f *Facts) []string {
 
 func contacts(cs []fleet.Contact) []string {
 	var out []string
+	for _, c := range reached(cs) {
+		out = append(out, strings.Join(cleaned([]string{c.Name, c.Phone, c.Email}), ", "))
+	}
+	return out
+}
+
+// reached are the contacts of whom anything is known, cleaned.
+func reached(cs []fleet.Contact) []fleet.Contact {
+	var out []fleet.Contact
 	for _, c := range cs {
-		var parts []string
-		for _, s := range []string{c.Name, c.Phone, c.Email} {
-			if s = clean(s); s != "" {
-				parts = append(parts, s)
-			}
-		}
-		if len(parts) > 0 {
-			out = append(out, strings.Join(parts, ", "))
+		c = fleet.Contact{Name: clean(c.Name), Phone: clean(c.Phone), Email: clean(c.Email)}
+		if c != (fleet.Contact{}) {
+			out = append(out, c)
 		}
 	}
 	return out
 }
+
+// Dial is a telephone number as a link wants it (RFC 3966): no blanks.
+func Dial(number string) string { return strings.Join(strings.Fields(number), "") }
 
 func (l *Language) all(templates []string, f *Facts) []string {
 	var out []string
@@ -214,15 +232,18 @@ func cleaned(all []string) []string {
 }
 
 // page is the HTML form; html/template escapes whatever names bring along
-// and drops links that are none.
-var page = template.Must(template.New("letter").Parse(`<!DOCTYPE html>
+// and drops links that are none. A link is shown as what it does, for its
+// address is long.
+var page = template.Must(template.New("letter").Funcs(template.FuncMap{"dial": Dial}).Parse(`<!DOCTYPE html>
 <html lang="{{.Tag}}"><head><meta charset="utf-8"><title>{{.Subject}}</title></head><body>
 <h1>{{.Subject}}</h1>
-{{range .Sections}}<h2>{{.Head}}</h2>
-{{if .Link}}<p><a href="{{.Link}}">{{.Link}}</a></p>
+{{range .Sections}}{{if .Link}}<h2><a href="{{.Link}}">{{.Head}}</a></h2>
+{{else}}<h2>{{.Head}}</h2>
+{{if .Contacts}}<ul>{{range .Contacts}}{{$name := .Name}}{{$phone := .Phone}}<li>{{.Name}}{{with .Phone}}{{if $name}}, {{end}}<a href="tel:{{dial .}}">{{.}}</a>{{end -}}
+{{with .Email}}{{if or $name $phone}}, {{end}}<a href="mailto:{{.}}">{{.}}</a>{{end}}</li>{{end}}</ul>
 {{else if .Ordered}}<ol>{{range .Lines}}<li>{{.}}</li>{{end}}</ol>
 {{else}}<ul>{{range .Lines}}<li>{{.}}</li>{{end}}</ul>
-{{end}}{{end}}<p>{{.Footer}}</p>
+{{end}}{{end}}{{end}}<p>{{.Footer}}</p>
 </body></html>
 `))
 

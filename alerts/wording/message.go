@@ -149,6 +149,11 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			return f.figure(key, short)
 		case "worst":
 			return f.worst(short)
+		case "please":
+			if f.Answers {
+				return l.please
+			}
+			return ""
 		case "harm":
 			return l.harm(f)
 		case "sure":

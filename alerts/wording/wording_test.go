@@ -101,7 +101,7 @@ func example(k alarm.Kind) alarm.Alarm {
 
 func facts(t testing.TB, k alarm.Kind) Facts {
 	f := Of(example(k), quay(t))
-	f.Link = "https://duty.example/alarms/" + f.ID
+	f.Link, f.Answers = "https://duty.example/alarms/"+f.ID, true
 	return f
 }
 
@@ -163,6 +163,48 @@ func TestGoldenHTML(t *testing.T) {
 	f.Link = "javascript:alert(1)"
 	if strings.Contains(HTML(f), `href="javascript`) {
 		t.Error("a link runs script")
+	}
+}
+
+// Who cannot acknowledge, and who reads that it ended, is not asked to.
+func TestAsksOnlyThoseWhoCanAnswer(t *testing.T) {
+	const ask, see, please = "See and acknowledge", "See the alarm", "Please acknowledge."
+	for _, c := range []struct {
+		state   alarm.State
+		answers bool
+		link    string
+		please  bool
+	}{
+		{alarm.Unacknowledged, true, ask, false},
+		{alarm.Latched, true, ask, false},
+		{alarm.Returned, true, see, true},
+		{alarm.Unacknowledged, false, see, false},
+		{alarm.Returned, false, see, false},
+		{alarm.Normal, false, see, false},
+	} {
+		f := facts(t, alarm.ShutdownUnexplained)
+		f.State, f.Answers = c.state, c.answers
+		_, text := Full(f)
+		if !strings.Contains(text, "\n"+c.link+"\n"+f.Link+"\n") || !strings.Contains(HTML(f), `<h2><a href="`+f.Link+`">`+c.link+`</a></h2>`) {
+			t.Errorf("%s, %v: %s", c.state, c.answers, text)
+		}
+		if short := Short(f); strings.Contains(short, please) != c.please {
+			t.Errorf("%s, %v: %s", c.state, c.answers, short)
+		}
+	}
+}
+
+// On a phone a number is called, and an address written to, by touching it.
+func TestNumbersAreLinksInHTML(t *testing.T) {
+	for _, k := range []alarm.Kind{alarm.COCeiling, alarm.FuelLow} {
+		f := facts(t, k)
+		f.Contacts = append(f.Contacts, fleet.Contact{Phone: "999"}, fleet.Contact{Name: "Gate", Email: "gate@quay.example"}, fleet.Contact{Name: " \n"})
+		page := HTML(f)
+		for _, want := range []string{`<li>Site office, <a href="tel:&#43;00010000000">&#43;000 1 000 0000</a></li>`, `<li><a href="tel:999">999</a></li>`, `<li>Gate, <a href="mailto:gate@quay.example">gate@quay.example</a></li></ul>`} {
+			if !strings.Contains(page, want) {
+				t.Errorf("%s lacks %s:\n%s", k, want, page)
+			}
+		}
 	}
 }
 
@@ -263,7 +305,7 @@ func anyFacts(t *rapid.T) Facts {
 		Ended: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "ended")),
 		Value: number.Draw(t, "value"), Limit: number.Draw(t, "limit"), HasValue: rapid.Bool().Draw(t, "has"),
 		HeldBy: text("by"), Why: text("why"), Until: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "until")),
-		Procedure: text("procedure"), Late: rapid.Bool().Draw(t, "late"), Link: text("link"),
+		Procedure: text("procedure"), Late: rapid.Bool().Draw(t, "late"), Link: text("link"), Answers: rapid.Bool().Draw(t, "may"),
 		Contacts: []fleet.Contact{{Name: text("name"), Phone: text("phone")}},
 		Earlier:  []Earlier{{Name: text("told"), At: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "told at")), Answers: rapid.Bool().Draw(t, "answers")}},
 		Findings: alarm.Findings{
