@@ -61,6 +61,7 @@ func newWorld(t testing.TB, change ...func(*dashboards.Options)) *world {
 		View: func() fold.View { return v }, Ledger: l, Store: s, Plan: service.Default(),
 		Record:     w.record,
 		OnCall:     func(time.Time) notify.OnCall { return fixedDuty() },
+		Name:       name,
 		LinkSecret: []byte("a secret of the test, 32 bytes.."),
 		Now:        func() time.Time { return at },
 		Log:        slog.New(slog.NewTextHandler(testLog{t}, nil)),
@@ -161,6 +162,14 @@ func zone(name string) *time.Location {
 		panic(err)
 	}
 	return z
+}
+
+// name is how the crew is called.
+func name(id string) string {
+	if id == "kim" {
+		return "Kim Byrne"
+	}
+	return id
 }
 
 // fixedDuty is a crew of two, a week each.

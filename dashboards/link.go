@@ -6,19 +6,12 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/notify/answerlink"
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
-// Link is what a signed link lets its bearer do: acknowledge one alarm, as
-// one person. Whoever has the link can use it, so it goes to that person only.
-type Link struct {
-	Alarm  string // id
-	Person string
-}
-
-func (p *pages) linkOf(r *http.Request) (Link, error) {
-	id, person, err := answerlink.Open(p.o.LinkSecret, r.PathValue("token"), p.o.Now())
-	l := Link{Alarm: id, Person: person}
+func (p *pages) linkOf(r *http.Request) (answerlink.Claim, error) {
+	l, err := answerlink.Open(p.o.LinkSecret, r.PathValue("token"), p.o.Now())
 	switch {
 	case errors.Is(err, answerlink.ErrExpired):
 		return l, problem(http.StatusGone, "This link has expired. Open the page of alarms instead.")
@@ -31,12 +24,14 @@ func (p *pages) linkOf(r *http.Request) (Link, error) {
 // linkPage is what a link shows: the complete message its bearer had, as the
 // alarm is now, and nothing that was not in it.
 type linkPage struct {
-	Link
-	Alarm alarmView
-	Place string    // as people say it
-	First []section // what to read before anything: what comes before the heater, if there is such
-	Then  []section
-	Done  bool // nothing is left to acknowledge
+	Name    string // of the person it is for
+	Until   reading.Instant
+	AckedBy string // name
+	Alarm   alarmView
+	Place   string    // as people say it
+	First   []section // what to read before anything: what comes before the heater, if there is such
+	Then    []section
+	Done    bool // nothing is left to acknowledge
 }
 
 // link shows what a link would do. Opening it does nothing, for mail
@@ -51,7 +46,10 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	body := linkPage{Link: l, Alarm: p.viewAlarm(s, &a), Place: s.place(&a), Done: !a.Unanswered()}
+	body := linkPage{
+		Name: p.o.Name(l.Person), Until: reading.InstantOf(l.Expires), AckedBy: p.o.Name(a.AckedBy),
+		Alarm: p.viewAlarm(s, &a), Place: s.place(&a), Done: !a.Unanswered(),
+	}
 	body.First, body.Then = beforeHeater(letter(a, body.Alarm))
 	return p.show(w, r, "link", Page{Title: "Acknowledge an alarm", At: s.At, Zone: body.Alarm.Zone}, body)
 }

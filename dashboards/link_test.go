@@ -18,7 +18,8 @@ func TestALinkActsOnlyByItsButton(t *testing.T) {
 	if w.count() > 0 {
 		t.Fatal("opening the link acted")
 	}
-	before(t, page, "CO over the short-term limit", "Everyone out by the north door.", "Acknowledge as kim")
+	before(t, page, "CO over the short-term limit", "Everyone out by the north door.", "Acknowledging says that Kim Byrne has seen this", "Acknowledge as Kim Byrne",
+		"This link is for Kim Byrne and this one alarm, and works until Wed 14 Jan 2026, 16:04 GMT.")
 	if rec := w.do("POST", link, url.Values{}); rec.Code != http.StatusSeeOther {
 		t.Fatalf("the button gives %d", rec.Code)
 	}
@@ -37,9 +38,9 @@ func TestALinkSaysWhatTheMessageSaid(t *testing.T) {
 	}
 	const call = `href="tel:&#43;35315550100"`
 	before(t, open("quay.hall.co-short-term.1"), "CO over the short-term limit", "Main hall, Quay Street hall", "since Wed 14 Jan 2026, 15:00 GMT (4 min ago)",
-		"Everyone out by the north door.", "People out, fresh air", call, "Acknowledge as kim", "Then the heater", "First checks")
+		"Everyone out by the north door.", "People out, fresh air", call, "Acknowledge as Kim Byrne", "Then the heater", "First checks")
 	before(t, open("H-08.shutdown-unexplained.5"), "Heater stopped, no known reason", "Main hall, Quay Street hall", "heater H-08", "with no reason known",
-		"Acknowledge as kim", "Everyone out by the north door.", call, "First checks")
+		"Acknowledge as Kim Byrne", "Everyone out by the north door.", call, "First checks")
 }
 
 func TestALinkOpensNothingElse(t *testing.T) {

@@ -49,6 +49,8 @@ type Options struct {
 	Record func(context.Context, record.Line) (int64, error)
 	// OnCall tells who answers for alarms at a time; nil: the pages do not say.
 	OnCall func(time.Time) notify.OnCall
+	// Name is how people say somebody's id; nil: the id stands for itself.
+	Name   func(id string) string
 	Plan   service.Plan
 	Season service.HeatingSeason // zero: the usual one
 	People int                   // how many share the duty, for the measures of alarm quality; below one counts as one
@@ -77,6 +79,9 @@ func (o *Options) complete() {
 	}
 	if o.Log == nil {
 		o.Log = slog.New(slog.DiscardHandler)
+	}
+	if o.Name == nil {
+		o.Name = func(id string) string { return id }
 	}
 	if len(o.LinkSecret) == 0 {
 		o.LinkSecret = make([]byte, 32)

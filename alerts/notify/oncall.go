@@ -55,7 +55,7 @@ func (p *Planner) OnCall(at time.Time) OnCall {
 	s := &p.settings
 	o := OnCall{
 		Told: len(s.Steps) > 0 && len(s.People) > 0, Rota: len(s.Rota.Turns) > 0 || s.Rota.Calendar != "",
-		Zone: s.Rota.Zone, Fallback: p.name(s.Fallback),
+		Zone: s.Rota.Zone, Fallback: p.Name(s.Fallback),
 	}
 	d := *p.duty.Load()
 	o.Unread = o.Rota && d == nil
@@ -71,7 +71,7 @@ func (p *Planner) OnCall(at time.Time) OnCall {
 func (p *Planner) turns(all []rota.Shift, end time.Time) []Turn {
 	var out []Turn
 	for _, s := range all {
-		out = append(out, Turn{Name: p.name(s.Person), From: s.From, To: s.To, Open: !s.To.Before(end)})
+		out = append(out, Turn{Name: p.Name(s.Person), From: s.From, To: s.To, Open: !s.To.Before(end)})
 	}
 	return out
 }
@@ -86,27 +86,27 @@ func (p *Planner) told(s Step, d Duty, at time.Time) []string {
 	case "everyone":
 		var all []string
 		for _, person := range p.settings.People {
-			all = append(all, p.name(person.ID))
+			all = append(all, p.Name(person.ID))
 		}
 		return all
 	case "site":
 		return nil
 	default:
-		return []string{p.name(s.Who)}
+		return []string{p.Name(s.Who)}
 	}
 }
 
 func (p *Planner) onDutyNow(d Duty, at time.Time, ask func(Duty, time.Time) (string, bool)) string {
 	if d != nil {
 		if id, ok := ask(d, at); ok {
-			return p.name(id)
+			return p.Name(id)
 		}
 	}
-	return p.name(p.settings.Fallback)
+	return p.Name(p.settings.Fallback)
 }
 
-// name gives a person's name, or the id where there is none.
-func (p *Planner) name(id string) string {
+// Name gives a person's name, or the id where there is none.
+func (p *Planner) Name(id string) string {
 	for _, person := range p.settings.People {
 		if person.ID == id {
 			return cmp.Or(person.Name, id)

@@ -310,9 +310,9 @@ func TestLinkAnswersAsThePersonTold(t *testing.T) {
 			continue
 		}
 		token := strings.TrimPrefix(m.Answer, "https://heaters.example/a/")
-		id, person, err := answerlink.Open(crew().Secret, token, six.Add(time.Hour))
-		if err != nil || id != "H-07.co-ceiling.1" || person != m.Person {
-			t.Errorf("%s: opened %s %s %v", m.Person, id, person, err)
+		got, err := answerlink.Open(crew().Secret, token, six.Add(time.Hour))
+		if err != nil || got.Alarm != "H-07.co-ceiling.1" || got.Person != m.Person {
+			t.Errorf("%s: opened %v %v", m.Person, got, err)
 		}
 		if !strings.Contains(m.Text, m.Answer) || !strings.Contains(m.HTML, token) {
 			t.Errorf("%s: the text has no link:\n%s", m.Person, m.Text)

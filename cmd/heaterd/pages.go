@@ -19,8 +19,8 @@ func (d *daemon) pages() http.Handler {
 	h := &d.cfg.HTTP
 	return dashboards.New(dashboards.Options{
 		View: d.watch.View, Changed: d.watch.Cursor, Ledger: d.ledger, Store: d.store, Record: d.ingest.Record,
-		OnCall: d.planner.OnCall,
-		Plan:   d.cfg.Plan, People: len(d.cfg.Notify.People),
+		OnCall: d.planner.OnCall, Name: d.planner.Name,
+		Plan: d.cfg.Plan, People: len(d.cfg.Notify.People),
 		Users: users(h.Users), Tokens: tokens(h.Tokens),
 		TrustedProxies: h.TrustedProxies, ProxyHeader: h.ProxyHeader,
 		Season: d.cfg.Season, LinkSecret: d.cfg.Notify.Secret, BaseURL: d.cfg.Notify.BaseURL,

@@ -27,7 +27,16 @@ const (
 
 var encoding = base64.RawURLEncoding.Strict()
 
-// claim is what a token says.
+// Claim is what a link lets its bearer do: acknowledge one alarm, as one
+// person, until it expires. Whoever has the link can use it, so it goes to that
+// person only.
+type Claim struct {
+	Alarm   string // id
+	Person  string // id
+	Expires time.Time
+}
+
+// claim is a Claim as a token says it.
 type claim struct {
 	Alarm   string `json:"a"`
 	Person  string `json:"p"`
@@ -50,29 +59,29 @@ func Sign(secret []byte, alarm, person string, expires time.Time) string {
 
 // Open gives what a token says, if it was signed with secret and now is
 // before its end. Its errors are ErrForged and ErrExpired.
-func Open(secret []byte, token string, now time.Time) (alarm, person string, err error) {
+func Open(secret []byte, token string, now time.Time) (Claim, error) {
 	said, signed, found := strings.Cut(token, ".")
 	if len(secret) == 0 || !found || len(token) > maxToken {
-		return "", "", ErrForged
+		return Claim{}, ErrForged
 	}
 	// Compared as written: base64 decoding would pass over line ends.
 	if !hmac.Equal([]byte(signed), []byte(mac(secret, said))) {
-		return "", "", ErrForged
+		return Claim{}, ErrForged
 	}
 	return read(said, now)
 }
 
 // read takes apart what is known to be ours.
-func read(said string, now time.Time) (alarm, person string, err error) {
+func read(said string, now time.Time) (Claim, error) {
 	var c claim
 	body, err := encoding.DecodeString(said)
 	if err != nil || json.Unmarshal(body, &c) != nil {
-		return "", "", ErrForged
+		return Claim{}, ErrForged
 	}
 	if now.Unix() >= c.Expires {
-		return "", "", ErrExpired
+		return Claim{}, ErrExpired
 	}
-	return c.Alarm, c.Person, nil
+	return Claim{c.Alarm, c.Person, time.Unix(c.Expires, 0)}, nil
 }
 
 func mac(secret []byte, said string) string {
