@@ -7,6 +7,7 @@ import (
 	"net/http"
 	"slices"
 	"strings"
+	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
@@ -129,6 +130,29 @@ func (m message) What() string {
 		return m.who() + by
 	}
 	return fmt.Sprintf("%s%s, step %d", m.who(), by, m.Step+1)
+}
+
+// Came says what came of it, or when it is to be sent.
+func (m message) Came(zone *time.Location) string {
+	switch {
+	case m.State == ledger.Sent && m.Said.Kind == notify.Farewell:
+		return "written " + clock(m.DeliveredAt, zone)
+	case m.State == ledger.Sent:
+		return "handed over " + clock(m.DeliveredAt, zone)
+	case m.State == ledger.Dead:
+		return "given up, planned " + clock(m.Created, zone)
+	case m.State == ledger.Cancelled:
+		return "called off: not needed any more"
+	case len(m.Attempts) == 0:
+		return "planned for " + clock(m.NextAttempt, zone)
+	default:
+		return "not handed over yet, next try " + clock(m.NextAttempt, zone)
+	}
+}
+
+// Failures are the attempts that came to nothing.
+func (m message) Failures() []ledger.Delivery {
+	return slices.DeleteFunc(slices.Clone(m.Attempts), func(d ledger.Delivery) bool { return d.OK })
 }
 
 func (m message) who() string {

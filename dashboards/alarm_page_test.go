@@ -2,6 +2,7 @@ package dashboards_test
 
 import (
 	"encoding/json"
+	"errors"
 	"strings"
 	"testing"
 	"time"
@@ -38,6 +39,41 @@ func TestEachMessageSaysWhatItIs(t *testing.T) {
 	})
 	has(t, w.page(t, "/alarms/"+id), "<b>Kim by text, step 1</b>", "<b>Jo by text, step 2</b>", "<b>Nobody in particular by office</b>", "<b>Jo by mail, that it ended</b>",
 		"<b>The state of its place by sounder, for whatever listens there</b>", "<b>That it ended, to everybody who was told of it: each has a message of their own</b>")
+}
+
+// TestEachMessageSaysWhatCameOfIt looks at a message in every state there is.
+func TestEachMessageSaysWhatCameOfIt(t *testing.T) {
+	const id = "quay.hall.co-short-term.1"
+	w := newWorld(t, func(o *dashboards.Options) {
+		var jobs []ledger.Job
+		for i, person := range []string{"waits", "failed", "dead", "sent"} {
+			body, err := json.Marshal(notify.Message{Kind: notify.Raised, Person: person})
+			if err != nil {
+				t.Fatal(err)
+			}
+			jobs = append(jobs, ledger.Job{ID: person, Alarm: id, Seq: 2, Person: person, Step: i, Body: body, Created: instant(-3 * time.Minute), NextAttempt: instant(6 * time.Minute)})
+		}
+		l := o.Ledger
+		for _, err := range []error{
+			l.Commit(t.Context(), ledger.Batch{Cursor: 2, Jobs: jobs}),
+			l.MarkFailed(t.Context(), "failed", instant(-2*time.Minute), instant(time.Minute), errors.New("no route")),
+			l.MarkDead(t.Context(), "dead", instant(-2*time.Minute), errors.New("no such number")),
+			l.MarkFailed(t.Context(), "sent", instant(-2*time.Minute), instant(0), errors.New("busy")),
+			l.MarkSent(t.Context(), "sent", instant(-time.Minute)),
+		} {
+			if err != nil {
+				t.Fatal(err)
+			}
+		}
+	})
+	page := w.page(t, "/alarms/"+id)
+	has(t, page, "<b>waits, step 1</b>; planned for Wed 14 Jan 2026, 15:10 GMT\n</li>",
+		"<b>failed, step 2</b>; not handed over yet, next try Wed 14 Jan 2026, 15:05 GMT\n<ul><li>Wed 14 Jan 2026, 15:02 GMT: failed: no route</li></ul>",
+		"<b>dead, step 3</b>; given up, planned Wed 14 Jan 2026, 15:01 GMT\n<ul><li>Wed 14 Jan 2026, 15:02 GMT: failed: no such number</li></ul>",
+		"<b>sent, step 4</b>; handed over Wed 14 Jan 2026, 15:03 GMT\n<ul><li>Wed 14 Jan 2026, 15:02 GMT: failed: busy</li></ul>")
+	if n := strings.Count(page, "handed over Wed 14 Jan 2026, 15:03"); n != 1 {
+		t.Errorf("it is said %d times that one message was handed over", n)
+	}
 }
 
 // TestAChangeSaysByWhatWayItCame looks at who is named for an answer by each

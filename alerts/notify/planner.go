@@ -99,6 +99,9 @@ func (p *Planner) escalation(t alarm.Transition) []ledger.Job {
 	var jobs []ledger.Job
 	for i, step := range p.stepsFor(t) {
 		due := t.At.Add(step.After)
+		if i >= len(p.settings.Steps) { // told at once: with the first
+			i = 0
+		}
 		for _, r := range p.who(step, t) {
 			jobs = append(jobs, p.raised(t, i, due, r)...)
 		}

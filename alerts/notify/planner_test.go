@@ -148,7 +148,7 @@ func TestWhoIsToldWhen(t *testing.T) {
 			"06:10:00 1 raised jo>letters jo@example.org",
 			"06:20:00 2 raised mo>phones +15550101", "06:20:00 2 raised mo>letters mo@example.org",
 			"06:20:00 2 raised jo>letters jo@example.org", "06:20:00 2 raised al>letters al@example.org",
-			"06:00:00 3 raised site:Site office>letters office@quay.example", "06:00:00 3 raised site:Site office>phones +15550100",
+			"06:00:00 0 raised site:Site office>letters office@quay.example", "06:00:00 0 raised site:Site office>phones +15550100",
 		}},
 		{"nobody on call: the fallback", duty{}, raise(heater, alarm.High, six), []string{
 			everywhere, "06:00:00 0 raised >log",
