@@ -19,6 +19,7 @@ type Findings struct {
 	Checks    []string      `json:"checks,omitempty"` // first checks, best first
 	Cautions  []string      `json:"cautions,omitempty"`
 	Heaters   []string      `json:"heaters,omitempty"` // other heaters concerned: in the space, on the supply
+	Seen      []Seen        `json:"seen,omitempty"`    // heaters to look at: of a space, or out together
 	Task      string        `json:"task,omitempty"`    // title of the service task
 	Air       Kind          `json:"air,omitempty"`     // alarm about CO that stands where this one calls somebody to; empty: none
 }

@@ -196,11 +196,12 @@ func (e *Engine) lookAtSite(s *site) {
 
 func (e *Engine) together(s *site, bit still, k alarm.Kind, why outcome.Ending) {
 	var out []string
+	var seen []alarm.Seen
 	var since reading.Instant
 	var first *heater
 	for _, h := range s.heaters {
 		if h.standsFor(why) {
-			out = append(out, h.ID)
+			out, seen = append(out, h.ID), append(seen, e.seen(h))
 			if first == nil || h.Live.Last.Burn.End < since {
 				since, first = h.Live.Last.Burn.End, h
 			}
@@ -211,7 +212,7 @@ func (e *Engine) together(s *site, bit still, k alarm.Kind, why outcome.Ending) 
 		if first == nil {
 			return
 		}
-		c.Since, c.Findings.Heaters = since, out
+		c.Since, c.Findings.Heaters, c.Findings.Seen = since, out, seen
 		c.Findings.Evidence = first.Judged.Verdict.Evidence
 		c.Findings.Checks = first.Judged.Verdict.Checks
 		c.Priority = e.harm(first, k, c)

@@ -224,6 +224,9 @@ func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, activ
 		c.Since, c.Known = h.Live.Known.TempAt, fresh
 		c.Late = active && e.now.Sub(c.Since) > e.rules.Lateness
 		c.Under = e.causeOfCold(h, k)
+		if active && !c.Late {
+			c.Findings.Seen = e.seenIn(h.space)
+		}
 		if k == alarm.SpaceCold {
 			c.Priority = alarm.High // the harm has begun
 		}

@@ -69,6 +69,16 @@ var english = Language{
 		unreached:       "No message got through to {who}.",
 		shortUnanswered: "[{who} told {at}, no answer.]", shortUnreached: "[{who} not reached.]",
 	},
+	seenLine: "{heater}[, {room}]",
+	seen: map[alarm.How]string{
+		alarm.Lit: ": lit[ since {since}]", alarm.Unlit: ": out[ since {since}]",
+		alarm.Planned: ": out[ since {since}], a planned stop runs", alarm.TakenOut: ": out of service",
+		alarm.Silent: ": not known, no word from its sensor unit[ since {since}]", alarm.Unseen: ": not known, no sensor unit tells its flame",
+	},
+	seenWord: map[alarm.How]string{
+		alarm.Lit: "lit", alarm.Unlit: "out", alarm.Planned: "out as planned", alarm.TakenOut: "out of service", alarm.Silent: "silent", alarm.Unseen: "not watched",
+	},
+	seenMany: "{lit} of {all} heaters seen lit.",
 	heads: heads{
 		procedure: "1. The site's procedure", people: "2. People out, fresh air", call: "3. Call",
 		what: "What is known", heater: "4. Then the heater", todo: "What to do", checks: "First checks, in this order",

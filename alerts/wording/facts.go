@@ -18,7 +18,8 @@ type Facts struct {
 	SiteID   string
 	Space    string // name
 	SpaceID  string
-	Heater   string // id, as on its label
+	Rooms    map[string]string // names of the site's spaces, by id
+	Heater   string            // id, as on its label
 	Node     string
 	Detail   string
 
@@ -79,11 +80,11 @@ func (f *Facts) at(s *fleet.Site) {
 	if s.Name != "" {
 		f.Site = s.Name
 	}
+	f.Rooms = map[string]string{}
 	for _, sp := range s.Spaces {
-		if sp.ID == f.SpaceID && sp.Name != "" {
-			f.Space = sp.Name
-		}
+		f.Rooms[sp.ID] = sp.Name
 	}
+	f.Space = f.room(f.SpaceID)
 }
 
 // behindAir reports whether what is to be done about the air comes first,

@@ -123,14 +123,14 @@ func (l *Language) forHeaterBehindAir(f *Facts) []section {
 		{Head: l.heads.people, Lines: l.all(l.people, f)},
 		{Head: l.heads.call, Lines: l.call(f), Contacts: reached(f.Contacts)},
 		{Head: l.heads.heater, Lines: l.known(f)},
-		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
+		{Head: l.heads.heaters, Lines: l.concerned(f)},
 	}
 }
 
 func (l *Language) forHeater(f *Facts) []section {
 	return []section{
 		{Head: l.heads.what, Lines: l.known(f)},
-		{Head: l.heads.heaters, Lines: cleaned(f.Heaters)},
+		{Head: l.heads.heaters, Lines: l.concerned(f)},
 		{Head: strip(l.heads.procedure), Lines: lines(f.Procedure)},
 		{Head: strip(l.heads.call), Lines: contacts(f.Contacts), Contacts: reached(f.Contacts)},
 	}
@@ -214,7 +214,7 @@ func (l *Language) cautions(f *Facts) []string {
 	switch {
 	case f.Kind.ConcernsPeople(), f.behindAir():
 		out = append(out, l.know...)
-	case f.Heater != "":
+	case f.Heater != "", len(f.Seen)+len(f.Heaters) > 0:
 		out = append(out, l.enter)
 	}
 	out = append(out, l.of(f.Kind).know...)

@@ -63,8 +63,8 @@ func (l *Language) lineFor(f *Facts) string {
 	}
 }
 
-// Short is at most MaxShort characters of plain letters. Who was told before is
-// said where there is room.
+// Short is at most MaxShort characters of plain letters. How the heaters of a
+// space stand, and who was told before, is said where there is room.
 func (l *Language) Short(f Facts) string {
 	template := l.of(f.Kind).short
 	if over, ok := l.shortFor[f.State]; ok && !f.Late {
@@ -77,8 +77,10 @@ func (l *Language) Short(f Facts) string {
 		template = l.lateTag + template
 	}
 	text := fit(MaxShort, func(n int) string { return fill(template, l.values(&f, n, true)) })
-	if more := clean(text + " " + l.earlierShort(&f)); len([]rune(more)) <= MaxShort {
-		return more
+	for _, more := range []string{l.seenShort(&f), l.earlierShort(&f)} {
+		if longer := clean(text + " " + more); len([]rune(longer)) <= MaxShort {
+			text = longer
+		}
 	}
 	return text
 }
@@ -113,6 +115,9 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 	return func(key string) string {
 		switch key {
 		case "where":
+			if f.Space == "" {
+				return l.where(clip(f.rooms(name), n), name(f.Site, f.SiteID))
+			}
 			return l.where(name(f.Space, f.SpaceID), name(f.Site, f.SiteID))
 		case "kind":
 			return plain(string(f.Kind))

@@ -37,7 +37,7 @@ func quay(t testing.TB) *fleet.Site {
 		ID: "quay", Name: "Quay Street hall", Zone: zone(t, "Europe/Dublin"),
 		Procedure: "Ring the site office.\nEveryone to the assembly point at the gate.\n",
 		Contacts:  []fleet.Contact{{Name: "Site office", Phone: "+000 1 000 0000"}},
-		Spaces:    []fleet.Space{{ID: "hall", Name: "Main hall", ProtectAboveC: &low}},
+		Spaces:    []fleet.Space{{ID: "hall", Name: "Main hall", ProtectAboveC: &low}, {ID: "store", Name: "Paint store"}},
 	}
 }
 
@@ -72,8 +72,17 @@ func example(k alarm.Kind) alarm.Alarm {
 		a.Findings.Checks = []string{"Flame sensor: last three stops came within a minute of lighting.", "Fuel filter."}
 	case alarm.SpaceCold:
 		value(4.46, 5, "Cel")
+		a.Heater, a.Findings.Seen = "", []alarm.Seen{
+			{Heater: "H-07", Space: "hall", How: alarm.Unlit, Since: since.Add(-4 * time.Hour)},
+			{Heater: "H-08", Space: "hall", How: alarm.Lit, Since: since.Add(-time.Hour)},
+			{Heater: "H-09", Space: "hall", How: alarm.Silent, Since: since.Add(-20 * time.Hour)},
+			{Heater: "H-10", Space: "hall", How: alarm.Unseen},
+			{Heater: "H-11", Space: "hall", How: alarm.Planned, Since: since.Add(-9 * time.Hour)},
+			{Heater: "H-12", Space: "hall", How: alarm.TakenOut},
+		}
 	case alarm.SpaceHot:
 		value(31, 30, "Cel")
+		a.Heater, a.Findings.Seen = "", []alarm.Seen{{Heater: "H-07", Space: "hall", How: alarm.Lit, Since: since.Add(-4 * time.Hour)}}
 	case alarm.FuelLow:
 		value(0.11, 0.15, "/")
 		harm(3*time.Hour, 5*time.Hour)
@@ -309,6 +318,7 @@ func anyFacts(t *rapid.T) Facts {
 		Contacts: []fleet.Contact{{Name: text("name"), Phone: text("phone")}},
 		Earlier:  []Earlier{{Name: text("told"), At: reading.Instant(rapid.Int64Range(0, 4e15).Draw(t, "told at")), Answers: rapid.Bool().Draw(t, "answers")}},
 		Findings: alarm.Findings{
+			Seen: []alarm.Seen{{Heater: text("seen"), Space: text("room"), How: rapid.SampledFrom([]alarm.How{alarm.Lit, alarm.Silent, ""}).Draw(t, "how")}},
 			Sure: text("sure"), Task: text("task"), Heaters: []string{text("h1"), text("h2")},
 			HasHarm: rapid.Bool().Draw(t, "harm"), HarmEarly: time.Duration(rapid.Int64().Draw(t, "early")),
 			HarmLate: time.Duration(rapid.Int64().Draw(t, "late harm")), Checks: []string{text("check")},
