@@ -78,11 +78,13 @@ func (p *pages) alarms(w http.ResponseWriter, r *http.Request) error {
 	return p.show(w, r, "alarms", Page{Title: "Alarms", Here: "alarms", Live: true, At: s.At}, body)
 }
 
-// viewChanges gives changes newest first.
+// viewChanges gives changes newest first, with people as others say them.
 func (p *pages) viewChanges(s *Stock, ts []alarm.Transition) []changeView {
 	out := make([]changeView, 0, len(ts))
 	for i := len(ts) - 1; i >= 0; i-- {
-		out = append(out, changeView{ts[i], p.viewAlarm(s, &ts[i].Alarm)})
+		t := ts[i]
+		t.By = p.o.Name(t.By)
+		out = append(out, changeView{t, p.viewAlarm(s, &ts[i].Alarm)})
 	}
 	return out
 }

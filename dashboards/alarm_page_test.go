@@ -81,16 +81,16 @@ func TestEachMessageSaysWhatCameOfIt(t *testing.T) {
 func TestAChangeSaysByWhatWayItCame(t *testing.T) {
 	for from, want := range map[string]string{
 		"engine":         "heaterd by itself",
-		"mqtt":           "Kim, by a name published over MQTT",
-		"link 192.0.2.7": "Kim, by the link in a message to them, 192.0.2.7",
-		"page 192.0.2.7": "Kim (technician), page 192.0.2.7",
+		"mqtt":           "Kim Byrne, by a name published over MQTT",
+		"link 192.0.2.7": "Kim Byrne, by the link in a message to them, 192.0.2.7",
+		"page 192.0.2.7": "Kim Byrne (technician), page 192.0.2.7",
 	} {
 		a := fixedAlarms()[0]
-		a.Seq, a.State = 2, alarm.Acknowledged
+		a.Seq, a.State, a.AckedBy = 2, alarm.Acknowledged, "kim"
 		w := newWorld(t, func(o *dashboards.Options) {
 			err := o.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 2, Transitions: []alarm.Transition{{
 				At: instant(-time.Minute), Alarm: a, From: alarm.Unacknowledged, To: alarm.Acknowledged,
-				Event: alarm.Acknowledge, By: "Kim", Role: alarm.Technician, Where: from,
+				Event: alarm.Acknowledge, By: "kim", Role: alarm.Technician, Where: from,
 			}}})
 			if err != nil {
 				t.Fatal(err)

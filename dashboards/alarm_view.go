@@ -21,6 +21,7 @@ type alarmView struct {
 	Text       string
 	Zone       *time.Location
 	Now        reading.Instant
+	AckedBy    string   // as people say it
 	Procedure  []string // for alarms that concern people, the site's or what to do without one
 	Above      bool     // the procedure stands further up on the same page
 	CanAck     bool
@@ -39,7 +40,7 @@ const noProcedure = "The site has put no procedure here. Ask the site's person i
 
 func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
 	site := s.site(a.Site)
-	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textNow(*a, &site.Site)}
+	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textNow(*a, &site.Site), AckedBy: p.o.Name(a.AckedBy)}
 	if a.Kind.ConcernsPeople() {
 		v.Procedure, v.Present = procedure(site), present(s.space(a.Site, a.Space), a.Kind)
 	}

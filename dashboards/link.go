@@ -24,14 +24,13 @@ func (p *pages) linkOf(r *http.Request) (answerlink.Claim, error) {
 // linkPage is what a link shows: the complete message its bearer had, as the
 // alarm is now, and nothing that was not in it.
 type linkPage struct {
-	Name    string // of the person it is for
-	Until   reading.Instant
-	AckedBy string // name
-	Alarm   alarmView
-	Place   string    // as people say it
-	First   []section // what to read before anything: what comes before the heater, if there is such
-	Then    []section
-	Done    bool // nothing is left to acknowledge
+	Name  string // of the person it is for
+	Until reading.Instant
+	Alarm alarmView
+	Place string    // as people say it
+	First []section // what to read before anything: what comes before the heater, if there is such
+	Then  []section
+	Done  bool // nothing is left to acknowledge
 }
 
 // link shows what a link would do. Opening it does nothing, for mail
@@ -47,7 +46,7 @@ func (p *pages) link(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	body := linkPage{
-		Name: p.o.Name(l.Person), Until: reading.InstantOf(l.Expires), AckedBy: p.o.Name(a.AckedBy),
+		Name: p.o.Name(l.Person), Until: reading.InstantOf(l.Expires),
 		Alarm: p.viewAlarm(s, &a), Place: s.place(&a), Done: !a.Unanswered(),
 	}
 	body.First, body.Then = beforeHeater(letter(a, body.Alarm))

@@ -7,7 +7,10 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
 	"heaterd/alerts/notify/answerlink"
+	"heaterd/dashboards"
 	"heaterd/ingest/record"
 )
 
@@ -41,6 +44,21 @@ func TestALinkSaysWhatTheMessageSaid(t *testing.T) {
 		"Everyone out by the north door.", "People out, fresh air", call, "Acknowledge as Kim Byrne", "Then the heater", "First checks")
 	before(t, open("H-08.shutdown-unexplained.5"), "Heater stopped, no known reason", "Main hall, Quay Street hall", "heater H-08", "with no reason known",
 		"Acknowledge as Kim Byrne", "Everyone out by the north door.", call, "First checks")
+}
+
+// TestWhoAnsweredIsNamed looks at an alarm that its link has acknowledged.
+func TestWhoAnsweredIsNamed(t *testing.T) {
+	v := fixedView()
+	for i := range v.Alarms {
+		v.Alarms[i].State, v.Alarms[i].Acked, v.Alarms[i].AckedBy, v.Alarms[i].AckedAt = alarm.Acknowledged, true, "kim", instant(-time.Minute)
+	}
+	w := newWorld(t, withUsers(t), func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	has(t, w.page(t, "/a/"+answerlink.Sign(w.opts.LinkSecret, "quay.hall.co-short-term.1", "jo", at.Add(time.Hour))),
+		"Nothing is left to acknowledge. Acknowledged by Kim Byrne.", "This link is for jo")
+	w = newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	for _, page := range []string{"/alarms", "/alarms/quay.hall.co-short-term.1"} {
+		has(t, w.page(t, page), "<b>Acknowledged</b> by Kim Byrne,")
+	}
 }
 
 func TestALinkOpensNothingElse(t *testing.T) {
