@@ -2,6 +2,7 @@ package config
 
 import (
 	"bytes"
+	"os"
 	"slices"
 	"strings"
 	"testing"
@@ -62,6 +63,28 @@ func TestReferenceAlternativesAreRight(t *testing.T) {
 	}
 	if _, err := Parse("swapped.yaml", []byte(swap), Options{Getenv: everySetting}); err != nil {
 		t.Fatal(err)
+	}
+}
+
+// TestInstalledExampleIsRight reads the example that the package installs, as
+// it stands and with its alternatives. Those who copy it start from what it
+// says, so nothing in it may be doubtful.
+func TestInstalledExampleIsRight(t *testing.T) {
+	raw, err := os.ReadFile("../testdata/packaging/heaterd.yaml.example")
+	if err != nil {
+		t.Fatal(err)
+	}
+	swap := strings.NewReplacer("#| calendar", "  calendar", "#| ", "").Replace(string(raw))
+	swap = cutBlock(strings.Replace(swap, "service_plan: default\n", "", 1), "  turns:")
+	for name, text := range map[string]string{"as it stands": string(raw), "with its alternatives": swap} {
+		cfg, err := Parse("heaterd.yaml.example", []byte(text), Options{Getenv: everySetting})
+		if err != nil {
+			t.Errorf("%s:\n%v", name, err)
+			continue
+		}
+		for _, w := range cfg.Warnings {
+			t.Errorf("%s: unexpected warning: %s", name, w)
+		}
 	}
 }
 

@@ -39,13 +39,24 @@ func TestScripts(t *testing.T) {
 	})
 }
 
-// shareSite gives every script the configuration of one site.
+// shareSite gives every script the configuration of one site, and those that
+// users are given to start from.
 func shareSite(e *testscript.Env) error {
-	b, err := os.ReadFile("testdata/script/quay.yaml")
-	if err != nil {
-		return err
+	for name, from := range map[string]string{
+		"quay.yaml":            "testdata/script",
+		"quick.yaml":           "../../testdata",
+		"heaterd.yaml":         "../../testdata/packaging",
+		"heaterd.yaml.example": "../../testdata/packaging",
+	} {
+		b, err := os.ReadFile(filepath.Join(from, name))
+		if err != nil {
+			return err
+		}
+		if err := os.WriteFile(filepath.Join(e.WorkDir, name), b, 0o600); err != nil {
+			return err
+		}
 	}
-	return os.WriteFile(filepath.Join(e.WorkDir, "quay.yaml"), b, 0o600)
+	return nil
 }
 
 // scriptStatus runs a command that must end with an exit status:
