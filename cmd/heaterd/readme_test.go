@@ -15,29 +15,52 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// A ```sh block right after <!-- test: mosquitto --> in README.md is run
-// against a real broker with a daemon behind it. Where it names the port
-// 1883 the test's own is put in its place.
-var mosquittoBlock = regexp.MustCompile("(?s)<!-- test: mosquitto -->\\s*```sh\n(.*?)```")
-
-func mosquittoBlocks(t *testing.T) []string {
+// readmeBlocks gives what README.md marks with <!-- test: NAME --> right
+// before a fenced block.
+func readmeBlocks(t *testing.T, name string) []string {
 	t.Helper()
 	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
 	if err != nil {
 		t.Skip("there is no README.md")
 	}
+	marked := regexp.MustCompile("(?s)<!-- test: " + name + " -->\\s*```[a-z]*\n(.*?)```")
 	var blocks []string
-	for _, m := range mosquittoBlock.FindAllStringSubmatch(string(text), -1) {
+	for _, m := range marked.FindAllStringSubmatch(string(text), -1) {
 		blocks = append(blocks, m[1])
 	}
 	if len(blocks) == 0 {
-		t.Skip("README.md marks no lines with <!-- test: mosquitto -->")
+		t.Skipf("README.md marks nothing with <!-- test: %s -->", name)
 	}
 	return blocks
 }
 
+// What the README shows of a configuration is right beside a site.
+func TestReadmeConfigures(t *testing.T) {
+	for _, b := range readmeBlocks(t, "check") {
+		file := filepath.Join(written(t, map[string]string{"heaterd.yaml": smallSite + b}), "heaterd.yaml")
+		if status, out, errs := invoke(t.Context(), "check", "--config", file); status != 0 {
+			t.Errorf("exit status %d: %s%s", status, out, errs)
+		}
+	}
+}
+
+// What the README shows of an alarm is what the alarm says.
+func TestReadmeQuotesTheAlarm(t *testing.T) {
+	golden, err := os.ReadFile(filepath.Join("..", "..", "alerts", "wording", "testdata", "co-ceiling.txt"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, b := range readmeBlocks(t, "alarm") {
+		if !strings.Contains(string(golden), "\n"+b) {
+			t.Errorf("no alarm says\n%s", b)
+		}
+	}
+}
+
+// The lines for the shell are run against a real broker with a daemon behind
+// it. Where they name the port 1883 the test's own is put in its place.
 func TestReadmePublishes(t *testing.T) {
-	blocks := mosquittoBlocks(t)
+	blocks := readmeBlocks(t, "mosquitto")
 	g := &ground{t: t, mosquitto: mqtttest.StartMosquitto(t)}
 	dir := written(t, map[string]string{
 		"heaterd.yaml": smallSite + "broker: { url: \"" + g.mosquitto.URL() + "\" }\n",
