@@ -10,7 +10,10 @@ import (
 	"heaterd/alerts/notify/webhook"
 )
 
-const channelAllowed = "exactly one of webhook, mail, mqtt, text"
+const (
+	channelAllowed  = "exactly one of webhook, mail, mqtt, text"
+	templateAllowed = "a text/template over the message, with .Short, .Text, .Subject, .Address, .Name, .Priority, .Link and .Answer; {{json .Short}} quotes a part"
+)
 
 // readNotify reads how people are told, and whether they may answer over MQTT.
 func readNotify(v value, s *notify.Settings) (answers bool) {
@@ -113,7 +116,7 @@ func readText(t *table) notify.Channel {
 		Header:   t.get("header").header(),
 	}
 	if _, err := text.Parse(c.Template); err != nil {
-		t.get("template").fail("a text/template over the message; {{json .Short}} quotes a part", "%s", clip(strings.TrimPrefix(err.Error(), "template: text:")))
+		t.get("template").fail(templateAllowed, "%s", clip(strings.TrimPrefix(err.Error(), "template: text:")))
 	}
 	t.close()
 	return c

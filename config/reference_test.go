@@ -3,11 +3,14 @@ package config
 import (
 	"bytes"
 	"os"
+	"regexp"
 	"slices"
 	"strings"
 	"testing"
 
 	"gopkg.in/yaml.v3"
+
+	"heaterd/alerts/notify/text"
 )
 
 // everySetting gives any variable a value.
@@ -84,6 +87,20 @@ func TestInstalledExampleIsRight(t *testing.T) {
 		}
 		for _, w := range cfg.Warnings {
 			t.Errorf("%s: unexpected warning: %s", name, w)
+		}
+	}
+}
+
+// TestTemplatesKnowWhatIsNamed: a part of a message that the reference or a
+// complaint names is one.
+func TestTemplatesKnowWhatIsNamed(t *testing.T) {
+	named := regexp.MustCompile(`\.([A-Z]\w+)`).FindAllStringSubmatch(Reference+templateAllowed, -1)
+	if len(named) < 16 {
+		t.Fatalf("only %d parts are named", len(named))
+	}
+	for _, m := range named {
+		if _, err := text.Parse("{{." + m[1] + "}}"); err != nil {
+			t.Error(err)
 		}
 	}
 }

@@ -110,23 +110,23 @@ func (p *pulse) fail(err error, now time.Time) {
 	}
 }
 
-// Test sends a test message on a channel now, past the outbox. Success takes
-// a channel up again that was gone or paused.
-func (c *Courier) Test(ctx context.Context, channel string) error {
+// Test sends a test message on a channel now, past the outbox, and gives what
+// it sent. Success takes a channel up again that was gone or paused.
+func (c *Courier) Test(ctx context.Context, channel string) (Message, error) {
 	m, err := c.o.Planner.Sample(channel, time.Now())
 	if err != nil {
-		return err
+		return m, err
 	}
 	sender := c.o.Senders[channel]
 	if sender == nil {
-		return fmt.Errorf("cannot test %s: it cannot send", channel)
+		return m, fmt.Errorf("cannot test %s: it cannot send", channel)
 	}
 	ctx, done := context.WithTimeout(ctx, attempt)
 	defer done()
 	err = sender.Send(ctx, m)
 	c.note(channel, err)
 	if err != nil {
-		return fmt.Errorf("cannot send a test on %s: %w", channel, err)
+		return m, fmt.Errorf("cannot send a test on %s: %w", channel, err)
 	}
-	return nil
+	return m, nil
 }

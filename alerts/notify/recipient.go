@@ -82,14 +82,16 @@ func (p *Planner) recipient(person Person, via []string, t alarm.Transition) rec
 	}
 	for _, id := range via {
 		if c, ok := p.channel(id); ok && c.Kind != MQTT {
-			r.ways = append(r.ways, Choice{id, person.addressOn(id)})
+			r.ways = append(r.ways, Choice{id, person.AddressOn(id)})
 		}
 	}
 	r.ways = working(r.ways, t)
 	return r
 }
 
-func (p Person) addressOn(channel string) string {
+// AddressOn is where a channel sends to the person; empty where the channel
+// sends to whoever listens.
+func (p Person) AddressOn(channel string) string {
 	if a, ok := p.Addresses[channel]; ok {
 		return a
 	}
@@ -132,19 +134,20 @@ func (p *Planner) contacts(s Step, t alarm.Transition) []recipient {
 	}
 	var all []recipient
 	for _, c := range site.Contacts {
-		if ways := p.waysTo(c, s.Via); len(ways) > 0 {
+		if ways := p.settings.WaysTo(c, s.Via); len(ways) > 0 {
 			all = append(all, recipient{id: contactPrefix + c.Name, name: c.Name, zone: site.Zone, ways: ways})
 		}
 	}
 	return all
 }
 
-// waysTo finds the first mail channel for a contact's e-mail address and the
-// first text channel that asks for a number for the phone.
-func (p *Planner) waysTo(c fleet.Contact, via []string) []Choice {
+// WaysTo finds how a contact of a site is told: by the first mail
+// channel for the e-mail address and the first text channel that asks for a
+// number for the phone.
+func (s Settings) WaysTo(c fleet.Contact, via []string) []Choice {
 	var ways []Choice
 	find := func(address, kind string, fits func(Channel) bool) {
-		for _, ch := range p.settings.Channels {
+		for _, ch := range s.Channels {
 			if address != "" && ch.Kind == kind && (len(via) == 0 || contains(via, ch.ID)) && fits(ch) {
 				ways = append(ways, Choice{ch.ID, address})
 				return

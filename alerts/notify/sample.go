@@ -29,7 +29,7 @@ func (p *Planner) Sample(channel string, now time.Time) (Message, error) {
 	}
 	for _, person := range p.settings.People {
 		if contains(person.Channels, channel) {
-			m.Person, m.Name, m.Language, m.Address = person.ID, person.Name, person.Language, person.addressOn(channel)
+			m.Person, m.Name, m.Language, m.Address = person.ID, person.Name, person.Language, person.AddressOn(channel)
 			break
 		}
 	}

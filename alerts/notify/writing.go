@@ -114,26 +114,26 @@ func (p *Planner) broadcast(t alarm.Transition) []ledger.Job {
 	}
 	var jobs []ledger.Job
 	for _, c := range p.settings.Channels {
-		if c.Kind != MQTT && !p.personal(c) && !(t.Alarm.Kind == alarm.ChannelDown && t.Alarm.Detail == c.ID) {
+		if c.Kind != MQTT && !p.settings.Personal(c) && !(t.Alarm.Kind == alarm.ChannelDown && t.Alarm.Detail == c.ID) {
 			jobs = append(jobs, job(t, 0, p.write(t, kind, recipient{}, way{Choice: Choice{Channel: c.ID}})))
 		}
 	}
 	return jobs
 }
 
-// personal reports whether a channel reaches somebody in particular: a
+// Personal reports whether a channel reaches somebody in particular: a
 // person has it, a step sends through it, or it has no address of its own.
-func (p *Planner) personal(c Channel) bool {
+func (s Settings) Personal(c Channel) bool {
 	if c.Kind == Mail && len(c.To) == 0 || c.Kind == Text && addressed(c) {
 		return true
 	}
-	for _, person := range p.settings.People {
+	for _, person := range s.People {
 		if contains(person.Channels, c.ID) {
 			return true
 		}
 	}
-	for _, s := range p.settings.Steps {
-		if contains(s.Via, c.ID) {
+	for _, step := range s.Steps {
+		if contains(step.Via, c.ID) {
 			return true
 		}
 	}

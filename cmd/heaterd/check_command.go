@@ -15,8 +15,10 @@ func checkCommand(env lookup, std streams) *cobra.Command {
 		Use:   "check --config FILE",
 		Short: "say whether a configuration is right, and what it means",
 		Long: `Reads a configuration the way the daemon does and prints what it comes to:
-sites, heaters, the limits in force, the service plan, who is on call. Every
-mistake is told at once, with file, line and column and what is allowed.`,
+where data is kept, which broker, and for each site its time zone, the limits
+in force with their source, its heaters and where their units are expected;
+the service plan; who is called in which order and by what. Every mistake is
+told at once, with file, line and column and what is allowed.`,
 		Example: "  heaterd check --config heaterd.yaml",
 		Args:    cobra.NoArgs,
 		RunE: func(c *cobra.Command, _ []string) error {

@@ -2,6 +2,7 @@ package source_test
 
 import (
 	"errors"
+	"fmt"
 	"testing"
 
 	"heaterd/ingest/fields"
@@ -125,6 +126,25 @@ func TestTheSiteIsToldByTheTopic(t *testing.T) {
 	} {
 		if got := all.SiteOf(name); got != want {
 			t.Errorf("%s: %q, want %q", name, got, want)
+		}
+	}
+}
+
+func TestWhereANodeIsExpected(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		all  source.Sources
+		want string
+	}{
+		{"the contract's topics, without the status", source.Defaults(), "[sites/quay/nodes/n-07/telemetry]"},
+		{"no site in the topic", source.Sources{{Filter: "plant/+/state", Format: source.Fields, Node: 2}}, "[plant/n-07/state]"},
+		{"another wildcard", source.Sources{{Filter: "+/+/+", Format: source.SenML, Node: 3, Site: 1}}, "[quay/+/n-07]"},
+		{"named in the pack", source.Sources{{Filter: "all/#", Format: source.SenML}}, "[all/# (the message itself names n-07)]"},
+		{"somewhere below", source.Sources{{Filter: "all/#", Format: source.SenML, Node: 3}}, "[all/# (topic level 3 is n-07)]"},
+		{"always one node", source.Sources{{Filter: "all/one", Format: source.SenML, Node: 2}}, "[all/one (topic level 2 is n-07)]"},
+	} {
+		if got := fmt.Sprint(c.all.Expected("quay", "n-07")); got != c.want {
+			t.Errorf("%s: got %s, want %s", c.name, got, c.want)
 		}
 	}
 }
