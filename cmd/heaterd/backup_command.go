@@ -25,7 +25,7 @@ it holds. The daemon may run meanwhile. To restore: stop the daemon, put the
 copy in the place of the store, remove the files beside it that end in -wal
 and -shm, and start again.`,
 		Example: "  heaterd backup --config heaterd.yaml --out heaterd-2026-01-12.db",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := config.Load(file, env)
 			if err != nil {

@@ -26,7 +26,7 @@ func captureCommand(env lookup, std streams) *cobra.Command {
 nothing from it, and writes every message to a file as it arrives until it is
 told to stop.`,
 		Example: "  heaterd capture --config heaterd.yaml --out night.jsonl --for 12h",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := config.Load(file, env)
 			if err != nil {

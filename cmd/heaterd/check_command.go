@@ -20,7 +20,7 @@ in force with their source, its heaters and where their units are expected;
 the service plan; who is called in which order and by what. Every mistake is
 told at once, with file, line and column and what is allowed.`,
 		Example: "  heaterd check --config heaterd.yaml",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := config.Load(file, env)
 			if err != nil {
@@ -43,7 +43,7 @@ func referenceCommand(std streams) *cobra.Command {
 	return &cobra.Command{
 		Use:   "reference",
 		Short: "print a configuration that documents every key",
-		Args:  cobra.NoArgs,
+		Args:  noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			_, err := fmt.Fprint(std.out, string(config.Reference))
 			return failure(err)

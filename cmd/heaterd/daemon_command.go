@@ -25,7 +25,7 @@ signal lets it finish what it holds, in under ten seconds; a second ends it at
 once, which loses nothing that the broker was told is kept. A hang-up signal
 makes it read its configuration again.`,
 		Example: "  heaterd run --config /etc/heaterd/heaterd.yaml",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := ready(file, env)
 			if err != nil {

@@ -20,7 +20,7 @@ func decodeCommand(env lookup, std streams) *cobra.Command {
 		Short: "print the readings that one message becomes, or why it is refused",
 		Example: `  echo '[{"n":"co","u":"ppm","v":3}]' |
     heaterd decode --config heaterd.yaml --topic sites/quay/nodes/n-07/telemetry --payload -`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			cfg, err := config.Load(file, env)
 			if err != nil {

@@ -46,7 +46,7 @@ real MQTT from a physical model, and the daemon proper with all its pages. No
 file is needed and none is left behind. The model first runs through some
 hours of the past, then goes on N times faster than the clock.`,
 		Example: "  heaterd demo\n  heaterd demo --for 30s --speed 300 --listen 127.0.0.1:9090",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if o.speed <= 0 || o.speed > 3600 {
 				return fmt.Errorf("--speed is %g, allowed: above 0 up to 3600", o.speed)

@@ -20,7 +20,12 @@ func liveCommand(std streams) *cobra.Command {
 		Long: `Asks the pages of a running daemon whether everything it needs works, prints
 what it says, and gives exit status 1 if not: for containers and scripts.`,
 		Example: "  heaterd check live http://127.0.0.1:8080",
-		Args:    cobra.ExactArgs(1),
+		Args: func(c *cobra.Command, args []string) error {
+			if len(args) != 1 {
+				return misuse(c, fmt.Errorf("name one address of a daemon's pages, found %d", len(args)))
+			}
+			return nil
+		},
 		RunE: func(c *cobra.Command, args []string) error {
 			r, err := http.NewRequestWithContext(c.Context(), http.MethodGet, strings.TrimSuffix(args[0], "/")+"/readyz", http.NoBody)
 			if err != nil {

@@ -20,7 +20,7 @@ func manualCommand(env lookup) *cobra.Command {
 		Long: `Writes a manual page for every command into a folder, for those who make
 packages. The pages bear the day that SOURCE_DATE_EPOCH gives, else none.`,
 		Example: "  heaterd manual --out man",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		Hidden:  true,
 		RunE: func(c *cobra.Command, _ []string) error {
 			day, err := buildDay(env)

@@ -49,11 +49,14 @@ func newRoot(env lookup, std streams) *cobra.Command {
 		Long:          "heaterd keeps watch over portable oil-fired heaters on jobsites for the technician on call.\nIt defers to the site's procedure and never commands a heater.",
 		SilenceUsage:  true,
 		SilenceErrors: true,
-		Args:          cobra.NoArgs,
+		Args:          noArguments,
+		// Here and not after, where it would not be known for a misuse.
+		PersistentPreRunE: func(c *cobra.Command, _ []string) error { return misuse(c, c.ValidateRequiredFlags()) },
 		RunE: func(c *cobra.Command, _ []string) error {
 			return errors.Join(c.Help(), errors.New("name a command"))
 		},
 	}
+	root.SetFlagErrorFunc(misuse)
 	root.SetIn(std.in)
 	root.SetOut(std.out)
 	root.SetErr(std.err)
@@ -72,6 +75,9 @@ func report(err error, w io.Writer) int {
 		fmt.Fprintln(w, wrong)
 	} else {
 		fmt.Fprintln(w, "heaterd:", err)
+	}
+	if m, ok := errors.AsType[misused](err); ok {
+		m.help(w)
 	}
 	if errors.As(err, new(failed)) {
 		return 1

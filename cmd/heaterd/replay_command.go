@@ -32,7 +32,7 @@ With --against, prints only what differs between the two configurations; each
 line then says in "by" which configuration it belongs to.`,
 		Example: `  heaterd replay --config heaterd.yaml --capture night.jsonl
   heaterd replay --config heaterd.yaml --capture night.jsonl --against tighter.yaml`,
-		Args: cobra.NoArgs,
+		Args: noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
 			first, err := config.Load(file, env)
 			if err != nil {

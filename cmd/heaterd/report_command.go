@@ -40,10 +40,10 @@ no more goes by the id that it had.`,
 		Example: `  heaterd report exposure --config heaterd.yaml --site quay --space hall --from 2026-01-12 --to 2026-01-12 --out shift.html
   heaterd report season --config heaterd.yaml --format csv > season.csv`,
 		ValidArgs: reportKinds,
-		Args:      cobra.MatchAll(cobra.ExactArgs(1), cobra.OnlyValidArgs),
+		Args:      oneReport,
 		RunE: func(c *cobra.Command, args []string) error {
 			if err := lacking(args[0], q); err != nil {
-				return err
+				return misuse(c, err)
 			}
 			cfg, err := config.Load(file, env)
 			if err != nil {

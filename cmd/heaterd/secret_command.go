@@ -19,7 +19,7 @@ func secretCommand(std streams) *cobra.Command {
 and prints what stands for it in the configuration: password_bcrypt of a user,
 sha256 of a token. The line itself is kept nowhere.`,
 		Example: "  heaterd check secret < password",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE:    func(*cobra.Command, []string) error { return failure(printSecret(std)) },
 	}
 }

@@ -32,7 +32,7 @@ func sendCommand(env lookup, std streams) *cobra.Command {
 configuration or by the one named, and says how each went and to whom: the
 first person who has the channel, or whoever listens on it. Nothing is retried.`,
 		Example: "  heaterd check send --config heaterd.yaml --channel mail",
-		Args:    cobra.NoArgs,
+		Args:    noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
 			cfg, err := ready(file, env)
 			if err != nil {

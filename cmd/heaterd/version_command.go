@@ -12,7 +12,7 @@ func versionCommand(std streams) *cobra.Command {
 	return &cobra.Command{
 		Use:   "version",
 		Short: "print the version",
-		Args:  cobra.NoArgs,
+		Args:  noArguments,
 		RunE: func(*cobra.Command, []string) error {
 			_, err := fmt.Fprintln(std.out, "heaterd", version(), runtime.Version(), runtime.GOOS+"/"+runtime.GOARCH)
 			return failure(err)
