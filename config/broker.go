@@ -142,8 +142,8 @@ func (v value) expandedOr(fallback string) string {
 // listen gives a host:port to listen on.
 func (v value) listen(fallback string) string {
 	const allowed = "host:port such as 127.0.0.1:8080, port 0 to 65535"
-	s := v.line("")
-	if s == "" {
+	s, ok := v.scalar(allowed, "!!str")
+	if !ok {
 		return fallback
 	}
 	_, port, err := net.SplitHostPort(s)

@@ -128,6 +128,9 @@ var secretHeaders = []string{"authorization", "x-api-key", "api-key", "x-auth-to
 // header gives the fields of a request's header, whose names are free.
 func (v value) header() map[string]string {
 	t := v.table()
+	if t.wrong.given() {
+		t.wrong.wrongType("a table of names of fields and what they hold")
+	}
 	if len(t.order) == 0 {
 		return nil
 	}

@@ -5,9 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"regexp"
-	"strconv"
-	"strings"
 	"unicode/utf8"
 
 	"gopkg.in/yaml.v3"
@@ -91,57 +88,4 @@ func root(doc *yaml.Node) *yaml.Node {
 		return nil
 	}
 	return doc.Content[0]
-}
-
-var libraryLine = regexp.MustCompile(`^yaml: (?:line (\d+): )?(?s:(.*))$`)
-
-// syntaxProblem places an error of the YAML library. The library names a
-// line only, so the column is where that line's text begins; a tab in the
-// indentation, the usual cause, is found exactly.
-func syntaxProblem(file string, data []byte, err error) *Problem {
-	m := libraryLine.FindStringSubmatch(err.Error())
-	if m == nil {
-		return &Problem{File: file, Line: 1, Column: 1, Message: "not YAML: " + err.Error()}
-	}
-	if p := knownCause(data, m[2]); p != nil {
-		p.File = file
-		return p
-	}
-	line, _ := strconv.Atoi(m[1])
-	line = min(max(line, 1), bytes.Count(data, []byte("\n"))+1)
-	return &Problem{File: file, Line: line, Column: textColumn(data, line), Message: "not YAML: " + m[2]}
-}
-
-var anchorMessage = regexp.MustCompile(`^unknown anchor '(.*)' referenced$`)
-
-// knownCause places the two mistakes that can be found exactly.
-func knownCause(data []byte, message string) *Problem {
-	if m := anchorMessage.FindStringSubmatch(message); m != nil {
-		if at := bytes.Index(data, []byte("*"+m[1])); at >= 0 {
-			line, column := position(data, at)
-			return &Problem{Line: line, Column: column, Message: "nothing is called &" + clip(m[1]), Allowed: "an anchor from further up"}
-		}
-	}
-	if !strings.Contains(message, "tab") && !strings.Contains(message, "cannot start any token") {
-		return nil
-	}
-	if line, column, found := indentingTab(data); found {
-		return &Problem{Line: line, Column: column, Message: "a tab in the indentation", Allowed: "spaces only"}
-	}
-	return nil
-}
-
-func indentingTab(data []byte) (line, column int, found bool) {
-	for i, text := range strings.Split(string(data), "\n") {
-		lead := text[:len(text)-len(strings.TrimLeft(text, " \t"))]
-		if at := strings.IndexByte(lead, '\t'); at >= 0 && strings.TrimSpace(text) != "" {
-			return i + 1, at + 1, true
-		}
-	}
-	return 0, 0, false
-}
-
-func textColumn(data []byte, line int) int {
-	text := strings.Split(string(data), "\n")[line-1]
-	return len(text) - len(strings.TrimLeft(text, " ")) + 1
 }

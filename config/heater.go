@@ -117,7 +117,7 @@ func (v value) unknown(what, name string, known []string) {
 	allowed := strings.Join(known[:min(len(known), most)], ", ")
 	switch {
 	case len(known) == 0:
-		allowed = "none is described"
+		allowed = "one that this file describes, and it describes none"
 	case len(known) > most:
 		allowed += ", …"
 	}

@@ -27,22 +27,24 @@ const (
 	weakestShift     = 50  // OSHA PEL, 29 CFR 1926.55 App. A, 8 h
 )
 
-func limitNames() string { return strings.Join(exposure.Names(), ", ") }
+func limitsAllowed() string {
+	return strings.Join(exposure.Names(), ", ") + ", or a table of own figures"
+}
 
 func readLimits(v value) exposure.Limits {
 	switch {
 	case !v.given():
 		if v.at != nil {
-			v.warn("the set that applies here: "+limitNames()+", or a table of own figures",
+			v.warn("the set that applies here: "+limitsAllowed(),
 				"left out: %s is watched", defaultLimits)
 		}
 		return namedLimits(defaultLimits)
 	case v.node.Kind == yaml.MappingNode:
 		return readOwnLimits(v.table())
 	case v.node.Kind == yaml.ScalarNode:
-		return namedLimits(v.oneOf(defaultLimits, exposure.Names()...))
+		return namedLimits(v.pick(limitsAllowed(), defaultLimits, exposure.Names()))
 	}
-	v.wrongType(limitNames() + ", or a table of own figures")
+	v.wrongType(limitsAllowed())
 	return exposure.Limits{}
 }
 

@@ -66,9 +66,6 @@ func read(name string, root *yaml.Node, opts Options) (*Config, *reader) {
 
 // whole reads the file from the top.
 func (r *reader) whole(t *table, cfg *Config) {
-	if !t.given() {
-		return
-	}
 	readVersion(t.need("version", "1"))
 	cfg.Store = readStore(t.get("store").table())
 	cfg.Broker = readBroker(t.get("broker"))
@@ -89,6 +86,7 @@ func (r *reader) whole(t *table, cfg *Config) {
 	cfg.Backlog = t.get("backlog").duration(defaultBacklog, minBacklog, maxBacklog)
 	cfg.Log = readLog(t.get("log").table())
 	t.close()
+	r.tellStrangers()
 }
 
 func readVersion(v value) {

@@ -25,7 +25,7 @@ func TestSmallFileIsAcceptedWithoutItsSecrets(t *testing.T) {
 		t.Errorf("Ready does not say which file is not there: %v", err)
 	}
 	summary := config.Summary(cfg)
-	for _, want := range []string{"site quay (Quay Street hall), time zone Europe/Dublin", "us-niosh", "unit: n-07, expected at sites/+/nodes/n-07/telemetry", "service plan default", "1 warning"} {
+	for _, want := range []string{"site quay (Quay Street hall), time zone Europe/Dublin", "us-niosh", "unit: n-07, expected at sites/+/nodes/n-07/telemetry", "service plan default", "3 warnings"} {
 		if !strings.Contains(summary, want) {
 			t.Errorf("the summary does not say %q:\n%s", want, summary)
 		}

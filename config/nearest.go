@@ -1,6 +1,10 @@
 package config
 
-import "strings"
+import (
+	"slices"
+	"strings"
+	"unicode"
+)
 
 // maxCompared bounds the words that a mistyped one is compared with.
 const maxCompared = 100
@@ -10,7 +14,7 @@ const shortestStem = 3
 
 // nearest gives the known word a mistyped one is likely to mean, or nothing.
 // Two slips in a longer word, one in a short one (common practice, no
-// source); failing that, the one that begins like it.
+// source); failing that, the one that begins like it, or of which it is a part.
 func nearest(word string, known []string) string {
 	best, bestSlips := "", 3
 	word = plain(word)
@@ -29,18 +33,30 @@ func nearest(word string, known []string) string {
 	if best == "" {
 		best = sameStem(word, known)
 	}
+	if best == "" {
+		best = samePart(word, known)
+	}
 	return best
 }
 
-// sameStem gives the only known word that begins with word or that word
-// begins with.
-func sameStem(word string, known []string) (found string) {
+// samePart gives the only known word of which word is a part between hyphens;
+// failing that, the only one that holds its letters, whatever separates them.
+func samePart(word string, known []string) string {
+	letters := onlyLetters(word)
+	if len(letters) < shortestStem {
+		return ""
+	}
+	part := only(known, func(k string) bool { return slices.Contains(strings.Split(plain(k), "_"), word) })
+	if part != "" {
+		return part
+	}
+	return only(known, func(k string) bool { return strings.Contains(onlyLetters(k), letters) })
+}
+
+// only gives the one word that fits; nothing where none or several do.
+func only(known []string, fits func(string) bool) (found string) {
 	for _, k := range known[:min(len(known), maxCompared)] {
-		stem, longer := word, plain(k)
-		if len(stem) > len(longer) {
-			stem, longer = longer, stem
-		}
-		if len(stem) < shortestStem || !strings.HasPrefix(longer, stem) {
+		if !fits(k) {
 			continue
 		}
 		if found != "" {
@@ -49,6 +65,28 @@ func sameStem(word string, known []string) (found string) {
 		found = k
 	}
 	return found
+}
+
+// onlyLetters drops everything but letters and digits.
+func onlyLetters(s string) string {
+	return strings.Map(func(r rune) rune {
+		if unicode.IsLetter(r) || unicode.IsDigit(r) {
+			return r
+		}
+		return -1
+	}, strings.ToLower(s))
+}
+
+// sameStem gives the only known word that begins with word or that word
+// begins with.
+func sameStem(word string, known []string) string {
+	return only(known, func(k string) bool {
+		stem, longer := word, plain(k)
+		if len(stem) > len(longer) {
+			stem, longer = longer, stem
+		}
+		return len(stem) >= shortestStem && strings.HasPrefix(longer, stem)
+	})
 }
 
 func abs(n int) int { return max(n, -n) }

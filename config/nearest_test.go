@@ -9,7 +9,7 @@ import (
 func TestNearest(t *testing.T) {
 	known := []string{"time_zone", "tank_l", "site", "space", "id", "volume_m3"}
 	for word, want := range map[string]string{
-		"timezone": "time_zone", "TIME-ZONE": "time_zone", "tankl": "tank_l", "sit": "site", "stie": "site",
+		"zone": "time_zone", "time": "time_zone", "m3": "", "timezone": "time_zone", "TIME-ZONE": "time_zone", "tankl": "tank_l", "sit": "site", "stie": "site",
 		"colour": "", "volume_litres": "", "": "", "volumem3": "volume_m3",
 		"volume": "volume_m3", "identity": "", "tank": "tank_l", "ti": "", "siteid": "site",
 	} {

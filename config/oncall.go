@@ -1,6 +1,7 @@
 package config
 
 import (
+	"net/mail"
 	"regexp"
 	"slices"
 	"strings"
@@ -163,8 +164,14 @@ func readPerson(t *table, zone *time.Location, channels []notify.Channel) notify
 // checkAddress reports a person whose channel does not know where to send.
 func checkAddress(t *table, p notify.Person, channels []notify.Channel) {
 	for _, c := range channels {
-		if slices.Contains(p.Channels, c.ID) && c.Kind == "mail" && len(c.To) == 0 && p.Address == "" && p.Addresses[c.ID] == "" && !t.has("address") {
+		if !slices.Contains(p.Channels, c.ID) || c.Kind != "mail" {
+			continue
+		}
+		if len(c.To) == 0 && p.Address == "" && p.Addresses[c.ID] == "" && !t.has("address") {
 			t.get("address").fail("an e-mail address", "missing: channel %s sends to the person's own", c.ID)
+		}
+		if _, err := mail.ParseAddress(p.AddressOn(c.ID)); p.AddressOn(c.ID) != "" && err != nil {
+			t.get("address").warn("an e-mail address, here or for that channel under addresses", "channel %s cannot send there", c.ID)
 		}
 	}
 }

@@ -3,6 +3,7 @@ package config
 import (
 	"fmt"
 	"math"
+	"regexp"
 	"slices"
 	"strconv"
 	"strings"
@@ -61,7 +62,7 @@ func (v value) line(fallback string) string {
 
 // number gives a number within s, or fallback when it was left out.
 func (v value) number(fallback float64, s span) float64 {
-	raw, ok := v.scalar("a number, "+s.String(), "!!int", "!!float")
+	raw, ok := v.scalar(v.numeral()+s.String(), "!!int", "!!float")
 	if !ok {
 		return fallback
 	}
@@ -71,6 +72,24 @@ func (v value) number(fallback float64, s span) float64 {
 		return fallback
 	}
 	return f
+}
+
+var leadingNumber = regexp.MustCompile(`^[-+]?[0-9]+(,[0-9]+)?(\.[0-9]+)?`)
+
+// numeral says what a number is written like, in view of what stands there.
+func (v value) numeral() string {
+	if !v.given() || v.node.Kind != yaml.ScalarNode || v.node.ShortTag() != "!!str" {
+		return "a number, "
+	}
+	switch found := leadingNumber.FindString(v.node.Value); {
+	case found == "":
+		return "a number, "
+	case strings.Contains(found, ","):
+		return "a number with a point and not a comma, "
+	case found == strings.TrimSpace(v.node.Value):
+		return "a number without quotes, "
+	}
+	return "the number alone, without a unit, "
 }
 
 // optional is number for a value whose absence means something else than any
@@ -182,7 +201,11 @@ func (v value) instant(zone *time.Location) time.Time {
 
 // oneOf gives a word of a closed list, or fallback when it was left out.
 func (v value) oneOf(fallback string, words ...string) string {
-	allowed := strings.Join(words, ", ")
+	return v.pick(strings.Join(words, ", "), fallback, words)
+}
+
+// pick is oneOf where something else is allowed as well.
+func (v value) pick(allowed, fallback string, words []string) string {
 	raw, ok := v.scalar(allowed, "!!str")
 	switch {
 	case !ok:
@@ -206,11 +229,38 @@ func (v value) zone(fallback *time.Location) *time.Location {
 		return fallback
 	}
 	loc, err := time.LoadLocation(raw)
-	if err != nil || raw == "" || raw == "Local" {
-		v.fail(allowed, "found %q", clip(raw))
-		return fallback
+	if err == nil && raw != "" && raw != "Local" {
+		return loc
 	}
-	return loc
+	if near := nearestZone(raw); near != "" {
+		v.fail(allowed, "found %q; did you mean %s?", clip(raw), near)
+	} else {
+		v.fail(allowed, "found %q", clip(raw))
+	}
+	return fallback
+}
+
+// continents begin the names of time zones.
+var continents = []string{"Europe/", "America/", "Asia/", "Africa/", "Australia/", "Pacific/", "Atlantic/", "Indian/"}
+
+// nearestZone finds the zone that somebody meant who wrote it in other
+// letters, with a space, or without its continent.
+func nearestZone(raw string) string {
+	words := strings.FieldsFunc(strings.ToLower(clip(raw)), func(r rune) bool { return r == ' ' || r == '_' })
+	name := []rune(strings.Join(words, "_"))
+	for i := range name {
+		if i == 0 || strings.ContainsRune("/_-", name[i-1]) {
+			name[i] = unicode.ToUpper(name[i])
+		}
+	}
+	for _, before := range append([]string{""}, continents...) {
+		if zone := before + string(name); len(name) > shortestStem && zone != raw {
+			if _, err := time.LoadLocation(zone); err == nil {
+				return zone
+			}
+		}
+	}
+	return ""
 }
 
 // texts gives a list of one-line texts.

@@ -1,6 +1,8 @@
 package config
 
 import (
+	"net/mail"
+	"regexp"
 	"time"
 
 	"heaterd/alerts/exposure"
@@ -64,8 +66,23 @@ func readContact(t *table) fleet.Contact {
 		Phone: t.get("phone").line(""),
 		Email: t.get("email").line(""),
 	}
+	warnContact(t, c)
 	t.close()
 	return c
+}
+
+// phoneShape is what people write of a number that can be dialled.
+var phoneShape = regexp.MustCompile(`^\+?[0-9 ()./-]+((ext\.?|x) ?[0-9]+)?$`)
+
+// warnContact doubts what nobody can be told by. A gateway finds it out only
+// when there is an alarm.
+func warnContact(t *table, c fleet.Contact) {
+	if c.Phone != "" && !phoneShape.MatchString(c.Phone) {
+		t.get("phone").warn(`digits, as in "+353 1 555 0100"`, "%q cannot be dialled", clip(c.Phone))
+	}
+	if _, err := mail.ParseAddress(c.Email); c.Email != "" && err != nil {
+		t.get("email").warn("an e-mail address", "%q is none", clip(c.Email))
+	}
 }
 
 func readSpaces(v value) []fleet.Space {

@@ -11,6 +11,7 @@ import (
 // complains about the rest.
 type table struct {
 	value
+	wrong   value // what stands in place of a table, if something does
 	entries map[string]value
 	order   []string
 	keys    map[string]*yaml.Node
@@ -25,8 +26,7 @@ func (v value) table() *table {
 		return t
 	}
 	if v.node.Kind != yaml.MappingNode {
-		v.wrongType("a table of keys")
-		t.node = nil
+		t.wrong, t.node = v, nil
 		return t
 	}
 	for i := 0; i+1 < len(v.node.Content); i += 2 {
@@ -63,9 +63,14 @@ func joinPath(path, key string) string {
 	return path + "." + clip(key)
 }
 
-// get gives the value of a key, absent when it was left out. A key with
-// nothing after it is a mistake more often than a wish for the default.
+// get gives the value of a key, absent when it was left out.
 func (t *table) get(key string) value {
+	return t.find(key, "a value, or the key left out")
+}
+
+// find is get. A key with nothing after it is a mistake more often than a
+// wish for the default.
+func (t *table) find(key, allowed string) value {
 	if !slices.Contains(t.known, key) {
 		t.known = append(t.known, key)
 		t.r.asked[joinPath(t.kind, key)] = true
@@ -76,7 +81,7 @@ func (t *table) get(key string) value {
 	}
 	if v.given() && v.node.Kind == yaml.ScalarNode && v.node.ShortTag() == "!!null" {
 		v.at = t.keys[key]
-		v.fail("a value, or the key left out", "nothing after the key")
+		v.fail(allowed, "nothing after the key")
 		v.node = nil
 		t.entries[key] = v // so that it is said once
 	}
@@ -88,7 +93,7 @@ func (t *table) has(key string) bool { return t.keys[key] != nil }
 
 // need is get for a key that may not be left out.
 func (t *table) need(key, allowed string) value {
-	v := t.get(key)
+	v := t.find(key, allowed)
 	if t.given() && !t.has(key) {
 		v.fail(allowed, "missing")
 	}
@@ -113,22 +118,64 @@ func (t *table) instead(key string) string {
 	return ""
 }
 
-// close complains about every key that was not asked for.
+// close complains about every key that was not asked for, and about what is
+// no table.
 func (t *table) close() {
+	if t.wrong.given() {
+		t.wrong.wrongType("a table of keys: " + strings.Join(slices.Sorted(slices.Values(t.known)), ", "))
+		return
+	}
 	for _, key := range t.order {
 		if slices.Contains(t.known, key) {
 			continue
 		}
 		place := value{r: t.r, at: t.keys[key], path: joinPath(t.path, key)}
-		known := slices.Sorted(slices.Values(t.known))
-		allowed := strings.Join(known, ", ")
-		switch near := nearest(key, known); {
-		case t.instead(key) != "":
-			place.fail(t.instead(key), "secrets are not kept in this file")
-		case near != "":
-			place.fail(allowed, "unknown key; did you mean %s?", near)
-		default:
-			place.fail(allowed, "unknown key")
+		if other := t.instead(key); other != "" {
+			place.fail(other, "secrets are not kept in this file")
+			continue
+		}
+		t.r.strangers = append(t.r.strangers, stranger{place, key, slices.Sorted(slices.Values(t.known))})
+	}
+}
+
+// stranger is a key that its table does not know.
+type stranger struct {
+	value
+	key   string
+	known []string
+}
+
+// tellStrangers complains about the unknown keys, once all known ones were
+// asked for: one that another table knows stands at the wrong indentation.
+func (r *reader) tellStrangers() {
+	for _, s := range r.strangers {
+		if len(r.problems) > maxSaid {
+			return
+		}
+		allowed := strings.Join(s.known, ", ")
+		if near := nearest(s.key, s.known); near != "" {
+			s.fail(allowed, "unknown key; did you mean %s?", near)
+		} else if home := r.homeOf(s.key); home != "" {
+			s.fail(allowed, "unknown key here, but a known one %s: look at the indentation", home)
+		} else {
+			s.fail(allowed, "unknown key")
 		}
 	}
+}
+
+// homeOf says where the only table is that knows a key; empty where none or
+// several do.
+func (r *reader) homeOf(key string) string {
+	var homes []string
+	for kind := range r.asked {
+		if kind == key {
+			homes = append(homes, "at the left margin")
+		} else if table, found := strings.CutSuffix(kind, "."+key); found {
+			homes = append(homes, "under "+strings.ReplaceAll(table, "[]", ""))
+		}
+	}
+	if len(homes) != 1 {
+		return ""
+	}
+	return homes[0]
 }

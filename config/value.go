@@ -23,6 +23,8 @@ type reader struct {
 	missing  []Problem       // secrets that could not be read
 	repeated int             // values that aliases repeated so far
 	asked    map[string]bool // every key asked for, without list positions
+
+	strangers []stranger // keys that their tables do not know
 }
 
 // value is a place in the document: where it stands, and what stands there.
@@ -106,7 +108,7 @@ func (v value) list(allowed string) []value {
 		return nil
 	}
 	if v.node.Kind != yaml.SequenceNode {
-		v.wrongType("a list of " + allowed)
+		v.noList(allowed)
 		return nil
 	}
 	items := make([]value, len(v.node.Content))
@@ -115,6 +117,16 @@ func (v value) list(allowed string) []value {
 		items[i] = item.resolve()
 	}
 	return items
+}
+
+// noList reports that something else than a list stands there, and how a list
+// is written.
+func (v value) noList(allowed string) {
+	how := "in brackets or with a hyphen before each"
+	if v.node.Kind == yaml.MappingNode {
+		how = "with a hyphen before each"
+	}
+	v.wrongType(fmt.Sprintf("a list of %s, %s", allowed, how))
 }
 
 // some is list where an empty one is a mistake.
