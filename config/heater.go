@@ -6,6 +6,7 @@ import (
 	"strings"
 
 	"heaterd/alerts/fleet"
+	"heaterd/ingest/nearest"
 	"heaterd/ingest/reading"
 )
 
@@ -121,7 +122,7 @@ func (v value) unknown(what, name string, known []string) {
 	case len(known) > most:
 		allowed += ", …"
 	}
-	if near := nearest(name, known); near != "" {
+	if near := nearest.Word(name, known); near != "" {
 		v.fail(allowed, "there is no %s %q; did you mean %s?", what, name, near)
 		return
 	}

@@ -11,6 +11,8 @@ import (
 	"unicode"
 
 	"gopkg.in/yaml.v3"
+
+	"heaterd/ingest/nearest"
 )
 
 // span is an inclusive range with its unit, for numbers.
@@ -213,7 +215,7 @@ func (v value) pick(allowed, fallback string, words []string) string {
 	case slices.Contains(words, raw):
 		return raw
 	}
-	if near := nearest(raw, words); near != "" {
+	if near := nearest.Word(raw, words); near != "" {
 		v.fail(allowed, "found %q; did you mean %s?", clip(raw), near)
 	} else {
 		v.fail(allowed, "found %q", clip(raw))
@@ -254,7 +256,7 @@ func nearestZone(raw string) string {
 		}
 	}
 	for _, before := range append([]string{""}, continents...) {
-		if zone := before + string(name); len(name) > shortestStem && zone != raw {
+		if zone := before + string(name); len(name) > 3 && zone != raw {
 			if _, err := time.LoadLocation(zone); err == nil {
 				return zone
 			}

@@ -5,6 +5,8 @@ import (
 	"strings"
 
 	"gopkg.in/yaml.v3"
+
+	"heaterd/ingest/nearest"
 )
 
 // table is a mapping being read. Every key asked for is a known one; close
@@ -153,7 +155,7 @@ func (r *reader) tellStrangers() {
 			return
 		}
 		allowed := strings.Join(s.known, ", ")
-		if near := nearest(s.key, s.known); near != "" {
+		if near := nearest.Word(s.key, s.known); near != "" {
 			s.fail(allowed, "unknown key; did you mean %s?", near)
 		} else if home := r.homeOf(s.key); home != "" {
 			s.fail(allowed, "unknown key here, but a known one %s: look at the indentation", home)

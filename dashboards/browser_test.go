@@ -17,6 +17,9 @@ import (
 	"github.com/chromedp/cdproto/log"
 	"github.com/chromedp/cdproto/runtime"
 	"github.com/chromedp/chromedp"
+
+	"heaterd/dashboards"
+	"heaterd/ingest/source"
 )
 
 var shots = flag.String("shots", "", "directory to write a picture of every page to, for looking at")
@@ -111,6 +114,22 @@ func TestPagesInABrowser(t *testing.T) {
 				}
 			}
 		}
+	}
+}
+
+// TestAnUnheardHeaterFitsThePage looks at what only a heater says whose unit
+// nobody heard: sentences where others have figures.
+func TestAnUnheardHeaterFitsThePage(t *testing.T) {
+	v := fixedView()
+	v.Heaters[0].Node, v.Heaters[0].Heard = "n-17", 0
+	w := newWorld(t, func(o *dashboards.Options) { o.View, o.Sources = viewOf(v), source.Defaults() })
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	for _, width := range []int64{320, 390, 1280} {
+		visit(t, ctx, server.URL, "/", width)
+		visit(t, ctx, server.URL, "/heaters/H-07", width)
+		visit(t, ctx, server.URL, "/nodes/n-17", width)
 	}
 }
 

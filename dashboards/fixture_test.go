@@ -333,6 +333,8 @@ func fill(t testing.TB, s *store.Store, l *ledger.Ledger) {
 	if err := s.Quarantine(ctx, "sites/quay/nodes/n-07/telemetry", []byte(`[{"n":"temp","u":"F","v":52}]`), refused, instant(-time.Hour)); err != nil {
 		t.Fatal(err)
 	}
+	unlisted(t, s, "n-21", 3*time.Hour)
+	unlisted(t, s, "m-O1", 26*time.Minute)
 	if err := l.Commit(ctx, fixedBatch()); err != nil {
 		t.Fatal(err)
 	}
@@ -341,6 +343,15 @@ func fill(t testing.TB, s *store.Store, l *ledger.Ledger) {
 		t.Fatal(err)
 	}
 	if err := l.MarkSent(ctx, id, instant(-2*time.Minute)); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// unlisted keeps a message of a node that the configuration does not list.
+func unlisted(t testing.TB, s *store.Store, node reading.NodeID, ago time.Duration) {
+	t.Helper()
+	refused := record.Refused{Node: node, Reason: reading.NotListed, Detail: "readable, but the configuration lists no heater with this node"}
+	if err := s.Quarantine(t.Context(), "sites/quay/nodes/"+string(node)+"/telemetry", []byte("[]"), refused, instant(-ago)); err != nil {
 		t.Fatal(err)
 	}
 }

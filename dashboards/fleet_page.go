@@ -12,6 +12,7 @@ import (
 	"heaterd/alerts/fold"
 	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
+	"heaterd/dashboards/access"
 	"heaterd/ingest/reading"
 )
 
@@ -32,6 +33,7 @@ type fleetPage struct {
 	Rows      []heaterRow
 	Found     int
 	Pages     pager
+	Unlisted  unlistedUnits // only for those who can do something about them
 }
 
 // heaterRow is one heater in a list.
@@ -123,6 +125,12 @@ func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
 		body.Sites = append(body.Sites, &s.View.Sites[i])
 	}
 	p.list(&body, s, q)
+	if visitor(r).Role.Covers(access.Technician) {
+		var err error
+		if body.Unlisted, err = p.unlisted(r.Context(), s); err != nil {
+			return err
+		}
+	}
 	return p.show(w, r, "fleet", Page{Title: "Fleet", Here: "fleet", Live: true, At: s.At}, body)
 }
 

@@ -36,6 +36,7 @@ type heaterPage struct {
 	Log       []entryView
 	Refused   []refusedView
 	Unheard   string // that nothing ever came from its node; empty: something did
+	Expected  string // topic under which its node is to publish, while it was not heard
 	Checklist []service.Check
 	Found     []string // what may have been found wrong: the checks after stops
 	Doable    []service.Task
@@ -119,6 +120,9 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	if h.Node != "" { // an empty one would stand for all nodes
 		if body.Unheard, err = p.unheard(r.Context(), h.Node); err != nil {
 			return err
+		}
+		if h.Heard == 0 {
+			body.Expected = p.expected(h)
 		}
 		if body.Refused, err = p.refused(r.Context(), h.Node, refusedBeside); err != nil {
 			return err

@@ -26,6 +26,7 @@ type nodePage struct {
 	Refused  []refusedView
 	Recent   int    // readings in the last hour
 	Unheard  string // that nothing ever came from it; empty: something did
+	Expected string // topic under which it is to publish, while it was not heard
 }
 
 func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
@@ -38,6 +39,9 @@ func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
 	if h := body.Heater; h != nil {
 		body.Zone = s.zone(h.Site)
 		body.Readings = readings(h, p.unitsOf(r))
+		if h.Heard == 0 {
+			body.Expected = p.expected(h)
+		}
 	}
 	err := p.o.Store.Samples(r.Context(), id, s.At.Add(-time.Hour), s.At+1, func(reading.Sample) bool {
 		body.Recent++

@@ -16,6 +16,7 @@ import (
 	"heaterd/dashboards/access"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/source"
 	"heaterd/ingest/store"
 )
 
@@ -27,6 +28,9 @@ type Readings interface {
 	Rollup(ctx context.Context, id reading.NodeID, from, to reading.Instant, step time.Duration) ([]store.Step, error)
 	// Heard reports whether anything ever came from a node.
 	Heard(ctx context.Context, id reading.NodeID) (bool, error)
+	// ListUnlisted gives the nodes that no heater has and that sent something
+	// since an instant.
+	ListUnlisted(ctx context.Context, since reading.Instant) ([]store.Unlisted, error)
 	// ListQuarantine gives the newest messages that could not be read, of all
 	// nodes where the id is empty.
 	ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]store.Quarantined, error)
@@ -50,10 +54,12 @@ type Options struct {
 	// OnCall tells who answers for alarms at a time; nil: the pages do not say.
 	OnCall func(time.Time) notify.OnCall
 	// Name is how people say somebody's id; nil: the id stands for itself.
-	Name   func(id string) string
-	Plan   service.Plan
-	Season service.HeatingSeason // zero: the usual one
-	People int                   // how many share the duty, for the measures of alarm quality; below one counts as one
+	Name func(id string) string
+	// Sources are where units publish; empty: the pages do not say.
+	Sources source.Sources
+	Plan    service.Plan
+	Season  service.HeatingSeason // zero: the usual one
+	People  int                   // how many share the duty, for the measures of alarm quality; below one counts as one
 
 	Users          []access.User
 	Tokens         []access.Token

@@ -36,7 +36,7 @@ const readings, records = "ingest/reading", "ingest/record"
 var rows = []row{
 	{"cmd/heaterd", []string{"config", "dashboards", "dashboards/", "alerts", "alerts/", "ingest", "ingest/"},
 		"puts the daemon together, so it alone knows everything", false},
-	{"config", []string{"alerts/fleet", "alerts/notify", "alerts/notify/text", "alerts/notify/webhook", "alerts/service", "alerts/exposure", "ingest/fields", "ingest/quantity", readings, "ingest/source", "ingest/topic"},
+	{"config", []string{"alerts/fleet", "alerts/notify", "alerts/notify/text", "alerts/notify/webhook", "alerts/service", "alerts/exposure", "ingest/fields", "ingest/nearest", "ingest/quantity", readings, "ingest/source", "ingest/topic"},
 		"turns YAML into the checked values of those who use them, and has senders check their keys and templates; it knows their types, never the other way round", false},
 
 	{"dashboards", []string{"dashboards/", "alerts", "alerts/", "ingest", "ingest/"},
@@ -78,6 +78,7 @@ var rows = []row{
 	{"ingest/scan", []string{readings}, "JSON, refused in a reading's words", true},
 	{"ingest/quantity", []string{readings}, "what can be measured, in which units", true},
 	{"ingest/topic", nil, "MQTT's topics are text", true},
+	{"ingest/nearest", nil, "words are text", true},
 	{"ingest/senml", []string{"ingest/quantity", readings, "ingest/scan", "ingest/topic"}, "bytes to readings", true},
 	{"ingest/fields", []string{"ingest/quantity", readings, "ingest/scan"}, "bytes to readings", true},
 	{"ingest/source", []string{"ingest/fields", readings, records, "ingest/senml", "ingest/topic"}, "chooses the format by topic", true},

@@ -70,6 +70,36 @@ func (s *Store) Heard(ctx context.Context, node reading.NodeID) (heard bool, err
 	return heard, wrap("look for a node", err)
 }
 
+// Unlisted is a node that the configuration does not list.
+type Unlisted struct {
+	Node reading.NodeID
+	At   reading.Instant // of the newest message of it that is kept
+}
+
+// unlistedSought is in how many of the newest kept messages unlisted nodes are
+// looked for; common practice, no source.
+const unlistedSought = 2000
+
+// ListUnlisted gives the nodes of which a message was refused since an instant
+// because the configuration does not list them, the newest first.
+func (s *Store) ListUnlisted(ctx context.Context, since reading.Instant) ([]Unlisted, error) {
+	rows, err := s.reader.QueryContext(ctx, `SELECT node, MAX(at) FROM (SELECT node, at, reason FROM quarantine ORDER BY id DESC LIMIT $1) AS newest
+		WHERE reason = $2 AND at >= $3 GROUP BY node ORDER BY MAX(at) DESC, node`, unlistedSought, string(reading.NotListed), int64(since))
+	if err != nil {
+		return nil, wrap("look for unlisted nodes", err)
+	}
+	defer rows.Close()
+	var all []Unlisted
+	for rows.Next() {
+		var u Unlisted
+		if err := rows.Scan((*string)(&u.Node), (*int64)(&u.At)); err != nil {
+			return nil, wrap("look for unlisted nodes", err)
+		}
+		all = append(all, u)
+	}
+	return all, wrap("look for unlisted nodes", rows.Err())
+}
+
 // ListQuarantine gives the newest limit messages, newest first; of one node
 // where node is not empty.
 func (s *Store) ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]Quarantined, error) {

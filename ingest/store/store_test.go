@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"testing/fstest"
 	"time"
@@ -183,6 +184,22 @@ func TestQuarantineKeepsTheNewest(t *testing.T) {
 	}
 	if one, err := s.ListQuarantine(t.Context(), "n-2", 10); err != nil || len(one) != 1 || one[0].ID != 4 {
 		t.Errorf("of one node: %v %v", one, err)
+	}
+}
+
+func TestUnlistedNodesAreTheNewestFirst(t *testing.T) {
+	s := fresh(t)
+	for i, r := range []record.Refused{
+		{Node: "n-1", Reason: reading.NotListed}, {Node: "n-2", Reason: reading.NotListed}, {Node: "n-3", Reason: reading.BadSyntax},
+		{Node: "n-4", Reason: reading.NotListed}, {Node: "n-2", Reason: reading.NotListed},
+	} {
+		if err := s.Quarantine(t.Context(), "a/b", nil, r, noon.Add(time.Duration(i)*time.Hour)); err != nil {
+			t.Fatal(err)
+		}
+	}
+	all, err := s.ListUnlisted(t.Context(), noon.Add(time.Hour))
+	if want := []store.Unlisted{{Node: "n-2", At: noon.Add(4 * time.Hour)}, {Node: "n-4", At: noon.Add(3 * time.Hour)}}; err != nil || !slices.Equal(all, want) {
+		t.Errorf("got %v, %v; want %v", all, err, want)
 	}
 }
 

@@ -1,4 +1,4 @@
-package config
+package nearest
 
 import (
 	"slices"
@@ -12,10 +12,10 @@ const maxCompared = 100
 // shortestStem is how many letters make one word the beginning of another.
 const shortestStem = 3
 
-// nearest gives the known word a mistyped one is likely to mean, or nothing.
+// Word gives the known word a mistyped one is likely to mean, or nothing.
 // Two slips in a longer word, one in a short one (common practice, no
 // source); failing that, the one that begins like it, or of which it is a part.
-func nearest(word string, known []string) string {
+func Word(word string, known []string) string {
 	best, bestSlips := "", 3
 	word = plain(word)
 	if len(word) > 64 {

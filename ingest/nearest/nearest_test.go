@@ -1,4 +1,4 @@
-package config
+package nearest
 
 import (
 	"testing"
@@ -6,14 +6,14 @@ import (
 	"pgregory.net/rapid"
 )
 
-func TestNearest(t *testing.T) {
+func TestWord(t *testing.T) {
 	known := []string{"time_zone", "tank_l", "site", "space", "id", "volume_m3"}
 	for word, want := range map[string]string{
 		"zone": "time_zone", "time": "time_zone", "m3": "", "timezone": "time_zone", "TIME-ZONE": "time_zone", "tankl": "tank_l", "sit": "site", "stie": "site",
 		"colour": "", "volume_litres": "", "": "", "volumem3": "volume_m3",
 		"volume": "volume_m3", "identity": "", "tank": "tank_l", "ti": "", "siteid": "site",
 	} {
-		if got := nearest(word, known); got != want {
+		if got := Word(word, known); got != want {
 			t.Errorf("%q: got %q, want %q", word, got, want)
 		}
 	}
