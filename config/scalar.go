@@ -87,7 +87,7 @@ func (v value) numeral() string {
 	case found == "":
 		return "a number, "
 	case strings.Contains(found, ","):
-		return "a number with a point and not a comma, "
+		return "a number without a comma, such as 4.5 or 1200, "
 	case found == strings.TrimSpace(v.node.Value):
 		return "a number without quotes, "
 	}

@@ -116,9 +116,9 @@ func readNode(t *table, s source.Source) source.NodeFrom {
 		t.need("node", allowed)
 	}
 	v := t.get("node")
-	word := v.line("")
+	word, ok := v.scalar(allowed, "!!str")
 	switch m := topicLevel.FindStringSubmatch(word); {
-	case word == "" || word == string(source.SenML) && s.Format == source.SenML:
+	case !ok || word == string(source.SenML) && s.Format == source.SenML:
 	case m != nil:
 		n, _ := strconv.Atoi(m[1])
 		return source.NodeFrom(n)
@@ -133,13 +133,17 @@ func readSiteLevel(v value, filter string) int {
 	if !v.given() {
 		return 0
 	}
-	word := v.line("")
+	const allowed = "topic:N, the N-th level of the filter from 1"
+	word, ok := v.scalar(allowed, "!!str")
+	if !ok {
+		return 0
+	}
 	if m := topicLevel.FindStringSubmatch(word); m != nil {
 		if n, _ := strconv.Atoi(m[1]); n <= topic.Levels(filter) {
 			return n
 		}
 	}
-	v.fail("topic:N, the N-th level of the filter from 1", "found %q", clip(word))
+	v.fail(allowed, "found %q", clip(word))
 	return 0
 }
 

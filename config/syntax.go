@@ -27,6 +27,7 @@ const (
 )
 
 const (
+	noKeyHere   = "mapping values are not allowed in this context"
 	inOneColumn = "the keys of one table in one column; those of a list's item two columns to the right of its hyphen"
 	inQuotes    = "such a text in quotes"
 )
@@ -34,7 +35,7 @@ const (
 var syntaxCauses = []syntaxCause{
 	{"did not find expected '-' indicator", "this line fits neither the list above it nor the table around that", inOneColumn, below},
 	{"did not find expected key", "this line fits none of the tables above it", inOneColumn, below},
-	{"mapping values are not allowed in this context", "a colon where there can be no key",
+	{noKeyHere, "a colon where there can be no key",
 		inOneColumn + "; a space after the colon of each; a text that holds a colon in quotes", itself},
 	{"could not find expected ':'", "a key without its colon", "key: value, with a space after the colon", itself},
 	{"block sequence entries are not allowed in this context", "a list where there can be none", "a list on lines of its own below its key", itself},
@@ -58,16 +59,16 @@ func syntaxProblem(file string, data []byte, err error) *Problem {
 	if m == nil {
 		return &Problem{File: file, Line: 1, Column: 1, Message: "not YAML: " + err.Error()}
 	}
-	if p := knownCause(data, m[2]); p != nil {
+	named, _ := strconv.Atoi(m[1])
+	if p := knownCause(data, m[2], named); p != nil {
 		p.File = file
 		return p
 	}
-	p := &Problem{File: file, Message: "not YAML: " + m[2]}
-	p.Line, _ = strconv.Atoi(m[1])
+	p := &Problem{File: file, Line: named, Message: "not YAML: " + m[2]}
 	for _, c := range syntaxCauses {
 		if c.library == m[2] {
 			p.Message, p.Allowed = c.message, c.allowed
-			p.Line = c.line(data, p.Line)
+			p.Line = c.line(data, named)
 		}
 	}
 	p.Line = min(max(p.Line, 1), bytes.Count(data, []byte("\n"))+1)
@@ -106,8 +107,15 @@ func firstWrong(data []byte, complaint string) int {
 
 var anchorMessage = regexp.MustCompile(`^unknown anchor '(.*)' referenced$`)
 
-// knownCause places the two mistakes that can be found exactly.
-func knownCause(data []byte, message string) *Problem {
+// closeColon is a key whose colon has no space behind it, which makes it a
+// text; the library complains about the colon of the next key.
+var closeColon = regexp.MustCompile(`^ *(?:- +)?[A-Za-z0-9_]+:[^ :/]`)
+
+// knownCause places the mistakes that can be found exactly.
+func knownCause(data []byte, message string, named int) *Problem {
+	if lines := strings.Split(string(data), "\n"); message == noKeyHere && named > 1 && named <= len(lines) && closeColon.MatchString(lines[named-2]) {
+		return &Problem{Line: named - 1, Column: textColumn(data, named-1), Message: "no space after the colon of a key", Allowed: "key: value"}
+	}
 	if m := anchorMessage.FindStringSubmatch(message); m != nil {
 		if at := bytes.Index(data, []byte("*"+m[1])); at >= 0 {
 			line, column := position(data, at)
