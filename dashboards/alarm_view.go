@@ -40,7 +40,7 @@ const noProcedure = "The site has put no procedure here. Ask the site's person i
 
 func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
 	site := s.site(a.Site)
-	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textNow(*a, &site.Site), AckedBy: p.o.Name(a.AckedBy)}
+	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textHere(*a, &site.Site), AckedBy: p.o.Name(a.AckedBy)}
 	if a.Kind.ConcernsPeople() {
 		v.Procedure, v.Present = procedure(site), present(s.space(a.Site, a.Space), a.Kind)
 	}
@@ -69,12 +69,20 @@ func (s *Stock) several(a *alarm.Alarm) []roomed {
 
 // textNow words an alarm anew: the text that was kept says how it was when it
 // was sent. Who holds it back, and why, pages say beside it.
-func textNow(a alarm.Alarm, site *fleet.Site) string {
+func textNow(a alarm.Alarm, site *fleet.Site) string { return wording.Line(factsNow(a, site)) }
+
+// textHere is the same on a page: names in full, and the procedure, which
+// stands above what concerns people, is not pointed to.
+func textHere(a alarm.Alarm, site *fleet.Site) string {
+	return wording.Whole(factsNow(a, site), a.Kind.ConcernsPeople())
+}
+
+func factsNow(a alarm.Alarm, site *fleet.Site) wording.Facts {
 	f := wording.Of(a, site)
 	if f.State == alarm.Shelved || f.State == alarm.Suppressed || f.State == alarm.OutOfService {
 		f.State = ""
 	}
-	return wording.Line(f)
+	return f
 }
 
 func procedure(site *fold.SiteView) []string {

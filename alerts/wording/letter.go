@@ -145,16 +145,9 @@ func strip(head string) string {
 	return after
 }
 
-// what is the line with names in full, without the sentence about what to
-// do, which has its own sections here.
-func (l *Language) what(f *Facts) string {
-	line := strings.Replace(l.lineFor(f), doLine, "", 1)
-	return fill(line, l.values(f, 400, false))
-}
-
 // known is the line, and who was told before.
 func (l *Language) known(f *Facts) []string {
-	return cleaned([]string{l.what(f), l.earlier(f)})
+	return cleaned([]string{l.Whole(*f, true), l.earlier(f)})
 }
 
 func (l *Language) procedure(f *Facts) []string {

@@ -10,7 +10,7 @@ import (
 
 // Longest texts, in characters.
 const (
-	MaxLine    = 240
+	MaxLine    = 320
 	MaxShort   = 160 // one short message in the basic alphabet (3GPP TS 23.038)
 	MaxSubject = 120
 )
@@ -24,6 +24,9 @@ func Line(f Facts) string { return english.Line(f) }
 // Short is one short message in English: see Language.Short.
 func Short(f Facts) string { return english.Short(f) }
 
+// Whole is the line with names in full, in English: see Language.Whole.
+func Whole(f Facts, led bool) string { return english.Whole(f, led) }
+
 // Told is what is said of an alarm where nothing but one text is kept, in
 // English: see Language.Told.
 func Told(f Facts) string { return english.Told(f) }
@@ -36,6 +39,20 @@ func Title(k alarm.Kind) string { return english.title(&Facts{Kind: k}) }
 func (l *Language) Line(f Facts) string {
 	template := l.lineFor(&f)
 	return fit(MaxLine, func(n int) string { return fill(template, l.values(&f, n, false)) })
+}
+
+// wholeNames is how long names may be where there is room for the whole of
+// them.
+const wholeNames = 400
+
+// Whole is the line with names in full, for pages and letters. Led by the
+// site's procedure there, it does not point to it again.
+func (l *Language) Whole(f Facts, led bool) string {
+	template := l.lineFor(&f)
+	if led {
+		template = strings.Replace(template, doLine, "", 1)
+	}
+	return clean(fill(template, l.values(&f, wholeNames, false)))
 }
 
 // Told is the line, in which the site's own procedure is not pointed to but
@@ -89,7 +106,7 @@ func (l *Language) Short(f Facts) string {
 func fit(most int, write func(names int) string) string {
 	text := ""
 	for _, n := range nameLengths {
-		text = clean(write(n))
+		text = strings.ReplaceAll(clean(write(n)), "....", "...") // a name cut short at the end of a sentence
 		if len([]rune(text)) <= most {
 			return text
 		}

@@ -1,0 +1,37 @@
+package wording
+
+import (
+	"strings"
+	"testing"
+
+	"heaterd/alerts/alarm"
+)
+
+// A page has room for names in full, and does not point to the procedure that
+// stands above. Where there is less room, a sentence cut short ends once.
+func TestWholeNamesWhereThereIsRoom(t *testing.T) {
+	f := facts(t, alarm.COShift)
+	f.Site, f.Space = strings.Repeat("Embankment ", 9)+"works", "Sub-basement plant room east, level minus two"
+	if s := Whole(f, true); strings.Contains(s, doLine) || !strings.Contains(s, f.Site) || !strings.Contains(s, f.Space) {
+		t.Errorf("on a page: %s", s)
+	}
+	if s := Whole(f, false); !strings.HasPrefix(s, doLine) {
+		t.Errorf("without the procedure above: %s", s)
+	}
+}
+
+func TestASentenceCutShortEndsOnce(t *testing.T) {
+	f, cut := facts(t, alarm.ShutdownUnexplained), false
+	f.Air = alarm.COShift
+	for n := range 300 {
+		f.Findings.Evidence = []string{strings.Repeat("e", n)}
+		s := Line(f)
+		cut = cut || strings.HasSuffix(s, "e...")
+		if strings.Contains(s, "....") {
+			t.Fatalf("ends twice: %s", s)
+		}
+	}
+	if !cut {
+		t.Error("nothing was cut short")
+	}
+}
