@@ -77,6 +77,13 @@ func quiets(t alarm.Transition) bool {
 	}
 }
 
+// eases reports whether nobody else needs to be woken: the condition ended by
+// itself, and was not of the air people breathe. Those who were told hear of
+// the end, and it stays on the pages until somebody has seen it.
+func eases(t alarm.Transition) bool {
+	return t.To == alarm.Returned && !t.Alarm.Kind.ConcernsPeople()
+}
+
 // Filter chooses among the changes of alarms; empty fields choose nothing.
 type Filter struct {
 	Alarm    string

@@ -28,7 +28,8 @@
 // it. A message may so go out twice and never not at all; receivers tell by
 // the job's id. Once a change quiets an alarm (acknowledged, over, shelved,
 // suppressed, out of service), jobs that earlier changes called for are
-// cancelled in the same transaction.
+// cancelled in the same transaction; so are the later steps of one that ended
+// by itself, unless it is about the air people breathe.
 //
 // All methods may be called from any goroutine.
 package ledger

@@ -79,6 +79,21 @@ func cancelQuieted(ctx context.Context, tx *sql.Tx, b *Batch) error {
 			return fmt.Errorf("cannot cancel messages about %s: %w", id, err)
 		}
 	}
+	return cancelEased(ctx, tx, b)
+}
+
+// cancelEased cancels the later steps that are pending for alarms that ended
+// by themselves.
+func cancelEased(ctx context.Context, tx *sql.Tx, b *Batch) error {
+	for _, t := range b.Transitions {
+		if !eases(t) {
+			continue
+		}
+		if _, err := tx.ExecContext(ctx, `UPDATE job SET state = 'cancelled' WHERE alarm = $1 AND state = 'pending'
+			AND step > 0 AND seq < $2`, t.Alarm.ID, t.Alarm.Seq); err != nil {
+			return fmt.Errorf("cannot cancel later messages about %s: %w", t.Alarm.ID, err)
+		}
+	}
 	return nil
 }
 

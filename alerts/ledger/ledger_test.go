@@ -148,6 +148,39 @@ func TestLatchedWaitsForSomebody(t *testing.T) {
 	}
 }
 
+// What ended by itself wakes nobody else, unless it is about the air. Who was
+// first is told all the same, and of a second time everybody anew.
+func TestWhatEndedWakesNobodyElse(t *testing.T) {
+	l := open(t)
+	b := alarm.NewBook(alarm.Rules())
+	for _, c := range []struct {
+		alarm.Condition
+		want string
+	}{
+		{stop("H-07"), "[1 0 pending 1 1 cancelled 3 1 pending]"},
+		{alarm.Condition{Key: alarm.Key{Kind: alarm.CORising, Site: "quay", Space: "hall"}, Active: true, Known: true}, "[1 0 pending 1 1 pending 3 1 pending]"},
+	} {
+		ts := b.Observe(zero, c.Condition)
+		jobs := []Job{job(ts[0], 0, 0), job(ts[0], 1, time.Hour)}
+		over := c.Condition
+		over.Active = false
+		ts = append(ts, b.Observe(at(2*time.Hour), over)...)
+		ts = append(ts, b.Observe(at(4*time.Hour), over)...)
+		must(t, l.Commit(ctx, Batch{Cursor: 1, Transitions: ts, Alarms: b.Touched(), Jobs: jobs}))
+		again := b.Observe(at(5*time.Hour), c.Condition)
+		must(t, l.Commit(ctx, Batch{Cursor: 2, Transitions: again, Alarms: b.Touched(), Jobs: []Job{job(again[0], 1, time.Hour)}}))
+		all, err := l.JobsOf(ctx, ts[0].Alarm.ID)
+		must(t, err)
+		var got []string
+		for _, j := range all {
+			got = append(got, fmt.Sprint(j.Seq, j.Step, " ", j.State))
+		}
+		if fmt.Sprint(got) != c.want {
+			t.Errorf("%s: %v, want %s", c.Kind, got, c.want)
+		}
+	}
+}
+
 // The clock is set back by nine minutes: what was made by the old one is due at
 // once, or as long after it as it was to be, and no oftener than else.
 func TestTheClockIsSetBack(t *testing.T) {
