@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"strconv"
 	"time"
@@ -60,6 +61,9 @@ func (p *pages) runBacktest(w http.ResponseWriter, r *http.Request) error {
 	ctx, cancel := context.WithTimeout(r.Context(), backtestWait)
 	defer cancel()
 	result, err := p.o.Backtest(ctx, body.Days, body.Text)
+	if errors.Is(err, context.DeadlineExceeded) && r.Context().Err() == nil {
+		return problem(http.StatusRequestEntityTooLarge, "%d days take longer than %s to tell again: try fewer days, or heaterd replay with a recording.", body.Days, span(backtestWait))
+	}
 	if err != nil {
 		return err
 	}

@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"context"
+	"errors"
 	"net/http"
 	"net/netip"
 	"net/url"
@@ -10,8 +11,12 @@ import (
 	"heaterd/dashboards/access"
 )
 
-// largestForm is the most a request may carry, bytes: a note of some pages.
-const largestForm = 64 << 10
+// The most a request may carry, bytes: a note of some pages; a configuration of
+// 4 MiB, which is the longest that is read, as browsers write it in a form.
+const (
+	largestForm  = 64 << 10
+	largestTrial = 12 << 20
+)
 
 const contentPolicy = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; " +
 	"connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'"
@@ -35,7 +40,6 @@ func (p *pages) shielded(next http.Handler) http.Handler {
 				clipped(r.Host, 80)+". Configure users to reach them by another name.", http.StatusMisdirectedRequest)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, largestForm)
 		next.ServeHTTP(w, r)
 	})
 }
@@ -65,10 +69,41 @@ func (p *pages) guarded(t route) http.Handler {
 			p.refuse(w, r, t)
 			return
 		}
-		if err := t.serve(p, w, r); err != nil {
+		r.Body = http.MaxBytesReader(w, r.Body, t.largest())
+		err := readForm(r)
+		if err == nil {
+			err = t.serve(p, w, r)
+		}
+		if err != nil {
 			p.fail(w, r, err)
 		}
 	})
+}
+
+func (t route) largest() int64 {
+	if t.Pattern == "/alarms/backtest" {
+		return largestTrial
+	}
+	return largestForm
+}
+
+// readForm reads the whole form that was posted, if it is one: FormValue makes
+// do with what it can read of one that is too long, broken, or was cut off.
+func readForm(r *http.Request) error {
+	if r.Method != http.MethodPost {
+		return nil
+	}
+	err := r.ParseForm()
+	if err == nil {
+		err = r.ParseMultipartForm(largestTrial) // in memory, all of it
+	}
+	if errors.Is(err, http.ErrNotMultipart) {
+		err = nil
+	}
+	if _, ok := errors.AsType[*http.MaxBytesError](err); ok || err == nil {
+		return err
+	}
+	return problem(http.StatusBadRequest, "The form cannot be read: it is broken, or was cut off on its way. Nothing was written down; send it again.")
 }
 
 // refuse sends strangers to the sign-in page and tells others that their

@@ -44,8 +44,9 @@ func told(err error) *Problem {
 	if r, ok := errors.AsType[*alarm.Refusal](err); ok {
 		return &Problem{Status: faults[r.Fault], Text: sentence(r.Advice)}
 	}
-	if _, ok := errors.AsType[*http.MaxBytesError](err); ok {
-		return &Problem{Status: http.StatusRequestEntityTooLarge, Text: "That is more than a form may carry."}
+	if m, ok := errors.AsType[*http.MaxBytesError](err); ok {
+		return &Problem{Status: http.StatusRequestEntityTooLarge,
+			Text: fmt.Sprintf("That is more than may be sent here, %d kB. Nothing was written down; send less.", m.Limit>>10)}
 	}
 	return &Problem{Status: http.StatusInternalServerError, Text: "Something went wrong here; it was written to the daemon's log."}
 }

@@ -1,0 +1,95 @@
+package dashboards_test
+
+import (
+	"context"
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"heaterd/dashboards"
+)
+
+// send posts a body as it stands.
+func (w *world) send(target, kind, body string) *httptest.ResponseRecorder {
+	r := httptest.NewRequest(http.MethodPost, target, strings.NewReader(body))
+	r.Host = "localhost:8080"
+	r.Header.Set("Content-Type", kind)
+	rec := httptest.NewRecorder()
+	w.handler.ServeHTTP(rec, r)
+	return rec
+}
+
+const (
+	formKind  = "application/x-www-form-urlencoded"
+	partsKind = "multipart/form-data; boundary=x"
+)
+
+// TestFormsAreReadWholeOrRefused sends forms of which only a part can be read.
+func TestFormsAreReadWholeOrRefused(t *testing.T) {
+	part := func(name, value string) string {
+		return "--x\r\nContent-Disposition: form-data; name=\"" + name + "\"\r\n\r\n" + value + "\r\n"
+	}
+	long := strings.Repeat("n", 70<<10)
+	for name, c := range map[string]struct {
+		kind, body string
+		want       int
+		says       string
+	}{
+		"too long":       {formKind, "by=Kim&amount=5&note=" + long, http.StatusRequestEntityTooLarge, "64 kB"},
+		"too long parts": {partsKind, part("by", "Kim") + part("amount", "5") + part("note", long) + "--x--\r\n", http.StatusRequestEntityTooLarge, "64 kB"},
+		"broken":         {formKind, "by=Kim&amount=5&note=%zz", http.StatusBadRequest, "cannot be read"},
+		"cut off":        {partsKind, part("by", "Kim") + part("amount", "5") + "--x\r\nContent-Dispo", http.StatusBadRequest, "cannot be read"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			w := newWorld(t)
+			rec := w.send("/heaters/H-07/refuel", c.kind, c.body)
+			if rec.Code != c.want || w.count() != 0 {
+				t.Errorf("answered %d and wrote %d lines, want %d and none", rec.Code, w.count(), c.want)
+			}
+			has(t, rec.Body.String(), c.says)
+		})
+	}
+}
+
+// TestTrialReadsTheWholeConfiguration sends a configuration as long as one of
+// a great fleet is.
+func TestTrialReadsTheWholeConfiguration(t *testing.T) {
+	var got string
+	w := newWorld(t, func(o *dashboards.Options) {
+		o.Backtest = func(_ context.Context, _ int, text string) (dashboards.Backtest, error) {
+			got = text
+			return dashboards.Backtest{}, nil
+		}
+	})
+	text := strings.Repeat("  - { id: H-07, node: n-07, site: quay, space: hall }\r\n", 40_000)
+	rec := w.do("POST", "/alarms/backtest", url.Values{"days": {"2"}, "configuration": {text}})
+	if rec.Code != http.StatusOK || got != text {
+		t.Errorf("answered %d, and %d of %d bytes were tried", rec.Code, len(got), len(text))
+	}
+	got = ""
+	if rec := w.do("POST", "/alarms/backtest", url.Values{"configuration": {strings.Repeat("n", 13<<20)}}); rec.Code != http.StatusRequestEntityTooLarge || got != "" {
+		t.Errorf("a longer one is answered %d, and %d bytes were tried", rec.Code, len(got))
+	}
+}
+
+// TestTrialThatTakesTooLong says what to do about it.
+func TestTrialThatTakesTooLong(t *testing.T) {
+	w := newWorld(t, func(o *dashboards.Options) {
+		o.Backtest = func(ctx context.Context, _ int, _ string) (dashboards.Backtest, error) {
+			<-ctx.Done()
+			return dashboards.Backtest{}, ctx.Err()
+		}
+	})
+	synctest.Test(t, func(t *testing.T) {
+		begun := time.Now()
+		rec := w.do("POST", "/alarms/backtest", url.Values{"days": {"31"}, "configuration": {"version: 1"}})
+		if rec.Code >= 500 || time.Since(begun) > 2*time.Minute {
+			t.Errorf("answered %d after %v", rec.Code, time.Since(begun))
+		}
+		has(t, rec.Body.String(), "fewer days")
+	})
+}
