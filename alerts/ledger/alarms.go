@@ -96,13 +96,13 @@ type Filter struct {
 
 // History lists changes of alarms, oldest first.
 func (l *Ledger) History(ctx context.Context, f Filter) ([]alarm.Transition, error) {
-	where, args := f.where()
-	query := `SELECT body FROM alarm_change` + where + ` ORDER BY at DESC, alarm DESC, seq DESC`
+	where := f.where()
+	query := `SELECT body FROM alarm_change` + where.String() + ` ORDER BY at DESC, alarm DESC, seq DESC`
 	if f.Limit > 0 {
-		args = append(args, f.Limit)
-		query += fmt.Sprintf(" LIMIT $%d", len(args))
+		where.args = append(where.args, f.Limit)
+		query += fmt.Sprintf(" LIMIT $%d", len(where.args))
 	}
-	all, err := bodies[alarm.Transition](ctx, l.reader, query, args...)
+	all, err := bodies[alarm.Transition](ctx, l.reader, query, where.args...)
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the history: %w", err)
 	}
@@ -112,25 +112,37 @@ func (l *Ledger) History(ctx context.Context, f Filter) ([]alarm.Transition, err
 	return all, nil
 }
 
-func (f Filter) where() (string, []any) {
-	var terms []string
-	var args []any
-	term := func(sql string, v any, used bool) {
-		if used {
-			args = append(args, v)
-			terms = append(terms, fmt.Sprintf(sql, len(args)))
-		}
+func (f Filter) where() *terms {
+	t := &terms{}
+	t.add("alarm = $%d", f.Alarm, f.Alarm != "")
+	t.add("kind = $%d", string(f.Kind), f.Kind != "")
+	t.add("site = $%d", f.Site, f.Site != "")
+	t.add("heater = $%d", f.Heater, f.Heater != "")
+	t.add("at >= $%d", int64(f.From), f.From != 0)
+	t.add("at < $%d", int64(f.To), f.To != 0)
+	return t
+}
+
+// terms are what rows have to fit, and the values for it. A term that chooses
+// nothing is left out: one that stays and that a value switches off has every
+// row of the table read.
+type terms struct {
+	all  []string
+	args []any
+}
+
+func (t *terms) add(sql string, v any, used bool) {
+	if used {
+		t.args = append(t.args, v)
+		t.all = append(t.all, fmt.Sprintf(sql, len(t.args)))
 	}
-	term("alarm = $%d", f.Alarm, f.Alarm != "")
-	term("kind = $%d", string(f.Kind), f.Kind != "")
-	term("site = $%d", f.Site, f.Site != "")
-	term("heater = $%d", f.Heater, f.Heater != "")
-	term("at >= $%d", int64(f.From), f.From != 0)
-	term("at < $%d", int64(f.To), f.To != 0)
-	if len(terms) == 0 {
-		return "", nil
+}
+
+func (t *terms) String() string {
+	if len(t.all) == 0 {
+		return ""
 	}
-	return " WHERE " + strings.Join(terms, " AND "), args
+	return " WHERE " + strings.Join(t.all, " AND ")
 }
 
 // Alarm gives one occurrence by id, over or not; ok is false if there is none.
