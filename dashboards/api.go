@@ -3,9 +3,13 @@ package dashboards
 import (
 	"errors"
 	"net/http"
+	"slices"
 	"strconv"
 	"time"
 
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
 	"heaterd/ingest/reading"
 )
@@ -13,9 +17,28 @@ import (
 func (p *pages) apiFleet(w http.ResponseWriter, _ *http.Request) error {
 	s := p.take()
 	writeJSON(w, http.StatusOK, map[string]any{
-		"at": s.At, "sites": s.jsonSites(), "heaters": s.jsonHeaters(""), "alarms": s.jsonAlarms(),
+		"at": s.At, "sites": s.jsonSites(), "heaters": s.jsonHeaters(choice{}), "alarms": s.jsonAlarms(choice{}),
 	})
 	return nil
+}
+
+// choice is the site or the heater that a list of the API is asked for; empty:
+// all.
+type choice struct{ site, heater string }
+
+func choiceOf(r *http.Request) choice {
+	q := r.URL.Query()
+	return choice{q.Get("site"), q.Get("heater")}
+}
+
+func (c choice) has(h *fold.HeaterView) bool {
+	return (c.site == "" || h.Site == c.site) && (c.heater == "" || h.ID == c.heater)
+}
+
+// hasAlarm goes by what the page of the heater tells.
+func (s *Stock) hasAlarm(c choice, a *alarm.Alarm) bool {
+	h := s.heaters[c.heater]
+	return (c.site == "" || a.Site == c.site) && (c.heater == "" || h != nil && s.concerns(a, h))
 }
 
 func (s *Stock) jsonSites() []jsonSite {
@@ -26,20 +49,22 @@ func (s *Stock) jsonSites() []jsonSite {
 	return out
 }
 
-func (s *Stock) jsonHeaters(site string) []jsonHeater {
+func (s *Stock) jsonHeaters(c choice) []jsonHeater {
 	out := []jsonHeater{}
 	for i := range s.Heaters {
-		if h := &s.Heaters[i]; site == "" || h.Site == site {
+		if h := &s.Heaters[i]; c.has(h) {
 			out = append(out, jsonOfHeater(h, s.At, false))
 		}
 	}
 	return out
 }
 
-func (s *Stock) jsonAlarms() []jsonAlarm {
+func (s *Stock) jsonAlarms(c choice) []jsonAlarm {
 	out := []jsonAlarm{}
 	for i := range s.Alarms {
-		out = append(out, s.jsonOfAlarm(&s.Alarms[i]))
+		if a := &s.Alarms[i]; s.hasAlarm(c, a) {
+			out = append(out, s.jsonOfAlarm(a))
+		}
 	}
 	return out
 }
@@ -59,17 +84,19 @@ func (p *pages) apiSite(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-func (p *pages) apiSpaces(w http.ResponseWriter, _ *http.Request) error {
-	out := []jsonSpace{}
+func (p *pages) apiSpaces(w http.ResponseWriter, r *http.Request) error {
+	out, of := []jsonSpace{}, choiceOf(r).site
 	for _, site := range p.take().jsonSites() {
-		out = append(out, site.Spaces...)
+		if of == "" || site.Site == of {
+			out = append(out, site.Spaces...)
+		}
 	}
 	writeJSON(w, http.StatusOK, out)
 	return nil
 }
 
 func (p *pages) apiHeaters(w http.ResponseWriter, r *http.Request) error {
-	writeJSON(w, http.StatusOK, p.take().jsonHeaters(r.URL.Query().Get("site")))
+	writeJSON(w, http.StatusOK, p.take().jsonHeaters(choiceOf(r)))
 	return nil
 }
 
@@ -122,8 +149,8 @@ func notNil[T any](all []T) []T {
 	return all
 }
 
-func (p *pages) apiAlarms(w http.ResponseWriter, _ *http.Request) error {
-	writeJSON(w, http.StatusOK, p.take().jsonAlarms())
+func (p *pages) apiAlarms(w http.ResponseWriter, r *http.Request) error {
+	writeJSON(w, http.StatusOK, p.take().jsonAlarms(choiceOf(r)))
 	return nil
 }
 
@@ -148,11 +175,11 @@ func (p *pages) apiAlarm(w http.ResponseWriter, r *http.Request) error {
 // apiService lists where every task of every heater stands, or those of one
 // site or heater.
 func (p *pages) apiService(w http.ResponseWriter, r *http.Request) error {
-	s, q := p.take(), r.URL.Query()
+	s, of := p.take(), choiceOf(r)
 	out := []outcome.Service{}
 	for i := range s.Heaters {
 		h := &s.Heaters[i]
-		if q.Get("site") != "" && h.Site != q.Get("site") || q.Get("heater") != "" && h.ID != q.Get("heater") {
+		if !of.has(h) {
 			continue
 		}
 		for _, st := range h.Standings {
@@ -167,12 +194,10 @@ func (p *pages) apiService(w http.ResponseWriter, r *http.Request) error {
 // burner hours, or those of one site or heater; heaters with too few endings
 // are left out.
 func (p *pages) apiTrends(w http.ResponseWriter, r *http.Request) error {
-	s, q := p.take(), r.URL.Query()
+	s, of := p.take(), choiceOf(r)
 	out := []outcome.Trend{}
 	for i := range s.Heaters {
-		h := &s.Heaters[i]
-		wanted := (q.Get("site") == "" || h.Site == q.Get("site")) && (q.Get("heater") == "" || h.ID == q.Get("heater"))
-		if wanted && h.Trend != nil {
+		if h := &s.Heaters[i]; of.has(h) && h.Trend != nil {
 			out = append(out, *h.Trend)
 		}
 	}
@@ -180,10 +205,20 @@ func (p *pages) apiTrends(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+// apiEntries lists the service log; of a site what was done there, wherever
+// the heater stands now.
 func (p *pages) apiEntries(w http.ResponseWriter, r *http.Request) error {
-	rows, err := p.o.Ledger.Entries(r.Context(), r.URL.Query().Get("heater"), 0, 0)
+	of := choiceOf(r)
+	rows, err := p.o.Ledger.Entries(r.Context(), of.heater, 0, 0)
 	if err != nil {
 		return err
+	}
+	if of.site != "" {
+		stood, err := p.stood(r.Context(), p.take(), of.heater)
+		if err != nil {
+			return err
+		}
+		rows = slices.DeleteFunc(rows, func(e ledger.EntryRow) bool { return stood[e.Entry.Heater].place(e.When()).Site != of.site })
 	}
 	writeJSON(w, http.StatusOK, notNil(rows))
 	return nil

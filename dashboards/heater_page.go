@@ -202,13 +202,9 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 	if err != nil {
 		return nil, err
 	}
-	all, err := p.courses(ctx, s, heater)
+	stood, err := p.stood(ctx, s, heater)
 	if err != nil {
 		return nil, err
-	}
-	stood := map[string]course{}
-	for _, c := range all {
-		stood[c.heater] = c
 	}
 	slices.SortStableFunc(rows, func(a, b ledger.EntryRow) int {
 		return cmp.Or(cmp.Compare(b.When(), a.When()), cmp.Compare(b.Line, a.Line))

@@ -51,6 +51,16 @@ func (s *Stock) courses(all []ledger.Stand, heater string) (out []course) {
 	return out
 }
 
+// stood gives the same by heater.
+func (p *pages) stood(ctx context.Context, s *Stock, heater string) (map[string]course, error) {
+	all, err := p.courses(ctx, s, heater)
+	out := make(map[string]course, len(all))
+	for _, c := range all {
+		out[c.heater] = c
+	}
+	return out, err
+}
+
 // spell is a time that a heater stood at one site.
 type spell struct {
 	From, To reading.Instant // To is its end, not in it
