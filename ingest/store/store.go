@@ -329,7 +329,6 @@ func (s *Store) Close() error {
 	err := setFact(ctx, s.writer, "running", 0)
 	if s.reader != nil {
 		err = errors.Join(err, s.reader.Close())
-		s.reader = nil
 	}
 	_, ckpt := s.writer.ExecContext(ctx, `PRAGMA wal_checkpoint(TRUNCATE)`)
 	return wrap("close store", errors.Join(err, ckpt, s.closePools()))

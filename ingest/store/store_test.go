@@ -288,3 +288,18 @@ func TestWhoWasEverHeard(t *testing.T) {
 		}
 	}
 }
+
+// TestReadingAClosedStoreFails reads as a page does that is still being made
+// when the daemon has stopped.
+func TestReadingAClosedStoreFails(t *testing.T) {
+	s := fresh(t)
+	if err := s.Close(); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := s.Lines(t.Context(), 0, 1); err == nil {
+		t.Error("lines are read from a closed store")
+	}
+	if _, err := s.Append(t.Context(), []record.Line{{At: 1}}); err == nil {
+		t.Error("a line is kept in a closed store")
+	}
+}
