@@ -27,6 +27,13 @@ import (
 // that a heater's last day is drawn from the start.
 const demoPast = 8 * time.Hour
 
+// Bounds of the demo's pace: slower it seems to stand still, faster its own
+// timers do not follow.
+const (
+	slowest = 0.01
+	fastest = 3600.0
+)
+
 // demoOptions are what the command line says.
 type demoOptions struct {
 	listen string
@@ -48,8 +55,11 @@ hours of the past, then goes on N times faster than the clock.`,
 		Example: "  heaterd demo\n  heaterd demo --for 30s --speed 300 --listen 127.0.0.1:9090",
 		Args:    noArguments,
 		RunE: func(c *cobra.Command, _ []string) error {
-			if o.speed <= 0 || o.speed > 3600 {
-				return fmt.Errorf("--speed is %g, allowed: above 0 up to 3600", o.speed)
+			if !(o.speed >= slowest && o.speed <= fastest) { // so that what is no number is refused too
+				return fmt.Errorf("--speed is %g, allowed: %g to %g", o.speed, slowest, fastest)
+			}
+			if o.past < 0 {
+				return fmt.Errorf("--past is %s, allowed: 0s and more", o.past)
 			}
 			ctx, cancel := bounded(c.Context(), o.span)
 			defer cancel()

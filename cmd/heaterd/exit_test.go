@@ -110,7 +110,13 @@ func TestExitStatus(t *testing.T) {
 		{2, "decode --config good.yaml --topic t --payload good.json --at noon", "--at"},
 		{2, "demo --speed -1", "--speed"},
 		{2, "demo --speed 1e9", "--speed"},
+		{2, "demo --speed NaN", "--speed"},
+		{2, "demo --speed 1e-300", "--speed"},
+		{2, "demo --past -1h", "--past"},
 		{2, "demo --for ever", "--for"},
+		{2, "report season --config good.yaml --format pdf", "--format"},
+		{2, "report season --config good.yaml --units imperial", "--units"},
+		{2, "report season --config good.yaml --from yesterday", "--from"},
 	}
 	t.Chdir(dir)
 	for _, tt := range tests {

@@ -42,7 +42,7 @@ no more goes by the id that it had.`,
 		ValidArgs: reportKinds,
 		Args:      oneReport,
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := lacking(args[0], q); err != nil {
+			if err := errors.Join(lacking(args[0], q), mistaken(q)); err != nil {
 				return misuse(c, err)
 			}
 			cfg, err := config.Load(file, env)
@@ -71,6 +71,25 @@ func lacking(kind string, q map[string]*string) error {
 		return errors.New("report exposure needs --site and --space")
 	}
 	return nil
+}
+
+// mistaken tells of words that the pages would pass over, as they do with what
+// somebody puts into an address, and of days that are none.
+func mistaken(q map[string]*string) error {
+	var errs []error
+	for _, one := range []struct{ name, a, b string }{{"format", "html", "csv"}, {"units", "metric", "us"}} {
+		if v := *q[one.name]; v != "" && v != one.a && v != one.b {
+			errs = append(errs, fmt.Errorf("--%s is %q, allowed: %s or %s", one.name, v, one.a, one.b))
+		}
+	}
+	for _, name := range []string{"from", "to"} {
+		if v := *q[name]; v != "" {
+			if _, err := time.Parse(time.DateOnly, v); err != nil {
+				errs = append(errs, fmt.Errorf("--%s is %q, allowed: a day written YYYY-MM-DD", name, v))
+			}
+		}
+	}
+	return errors.Join(errs...)
 }
 
 func values(q map[string]*string) url.Values {
