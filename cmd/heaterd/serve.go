@@ -78,16 +78,18 @@ func (d *daemon) serveMetrics(ctx context.Context) error {
 	return d.serveAt(ctx, d.metricsListen, mux)
 }
 
+// How long visitors are waited for; common practice, no source.
 const (
 	headerWait = 10 * time.Second // for a visitor to say what is wanted
 	bodyWait   = time.Minute      // to say all of it
+	answerWait = 5 * time.Minute  // to be answered and to take it: a year's record over a poor line; a stream has limits of its own
 	idleWait   = 2 * time.Minute  // between two wishes of one connection
 	partWait   = 3 * time.Second  // for visitors to be served at the end
 )
 
 func (d *daemon) serveAt(ctx context.Context, l net.Listener, h http.Handler) error {
 	s := &http.Server{
-		Handler: h, ReadHeaderTimeout: headerWait, ReadTimeout: bodyWait, IdleTimeout: idleWait,
+		Handler: h, ReadHeaderTimeout: headerWait, ReadTimeout: bodyWait, WriteTimeout: answerWait, IdleTimeout: idleWait,
 		ErrorLog:    slog.NewLogLogger(d.log.Handler(), slog.LevelWarn),
 		BaseContext: func(net.Listener) context.Context { return ctx },
 	}

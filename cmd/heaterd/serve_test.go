@@ -2,85 +2,66 @@ package main
 
 import (
 	"context"
-	"crypto/ecdsa"
-	"crypto/elliptic"
-	"crypto/rand"
-	"crypto/tls"
-	"crypto/x509"
-	"encoding/pem"
 	"io"
-	"math/big"
+	"log/slog"
 	"net"
 	"net/http"
-	"os"
-	"path/filepath"
 	"testing"
+	"testing/synctest"
 	"time"
-
-	"heaterd/config"
 )
 
-// certificate writes a self-signed certificate for loopback.
-func certificate(t *testing.T) (cert, key string) {
-	t.Helper()
-	private, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
-	if err != nil {
-		t.Fatal(err)
-	}
-	template := &x509.Certificate{
-		SerialNumber: big.NewInt(1), NotAfter: time.Now().Add(time.Hour),
-		IPAddresses: []net.IP{net.IPv4(127, 0, 0, 1)},
-	}
-	raw, err := x509.CreateCertificate(rand.Reader, template, template, &private.PublicKey, private)
-	if err != nil {
-		t.Fatal(err)
-	}
-	pkcs, err := x509.MarshalPKCS8PrivateKey(private)
-	if err != nil {
-		t.Fatal(err)
-	}
-	dir := t.TempDir()
-	cert, key = filepath.Join(dir, "cert.pem"), filepath.Join(dir, "key.pem")
-	for path, block := range map[string]*pem.Block{cert: {Type: "CERTIFICATE", Bytes: raw}, key: {Type: "PRIVATE KEY", Bytes: pkcs}} {
-		if err := os.WriteFile(path, pem.EncodeToMemory(block), 0o600); err != nil {
-			t.Fatal(err)
-		}
-	}
-	return cert, key
+// oneVisitor is a listener that one visitor comes to.
+type oneVisitor struct {
+	visitor chan net.Conn
+	closed  chan struct{}
 }
 
-func TestPagesSpeakTLSAndMetricsHaveTheirOwnAddress(t *testing.T) {
-	cert, key := certificate(t)
-	dir := t.TempDir()
-	cfg, err := config.Load(filepath.Join("..", "..", "testdata", "quick.yaml"), os.LookupEnv)
-	if err != nil {
-		t.Fatal(err)
+func (l *oneVisitor) Accept() (net.Conn, error) {
+	select {
+	case c := <-l.visitor:
+		return c, nil
+	case <-l.closed:
+		return nil, net.ErrClosed
 	}
-	cfg.Store.Path, cfg.Broker = filepath.Join(dir, "t.db"), nil
-	cfg.Embedded = config.Embedded{Dir: filepath.Join(dir, "broker"), Host: "127.0.0.1"}
-	cfg.HTTP = config.HTTP{Listen: "127.0.0.1:0", MetricsListen: "127.0.0.1:0", CertFile: cert, KeyFile: key}
-	d := &daemon{cfg: cfg, log: discard()}
-	ctx, stop := context.WithCancel(t.Context())
-	if err := d.open(ctx); err != nil {
-		t.Fatal(err)
-	}
-	done := make(chan error, 1)
-	go func() { done <- d.runAndClose(ctx) }()
-	client := &http.Client{Transport: &http.Transport{TLSClientConfig: &tls.Config{InsecureSkipVerify: true}}} //nolint:gosec // a certificate made for this test
-	for _, url := range []string{d.address() + "/livez", "http://" + d.metricsListen.Addr().String() + "/metrics"} {
-		resp, err := client.Get(url)
-		if err != nil {
+}
+
+func (l *oneVisitor) Close() error   { close(l.closed); return nil }
+func (l *oneVisitor) Addr() net.Addr { return &net.TCPAddr{} }
+
+// TestVisitorWhoTakesNothingIsLetGo asks for a page and never reads it: such
+// connections would pile up until the daemon has none left for its store.
+func TestVisitorWhoTakesNothingIsLetGo(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, stop := context.WithCancel(t.Context())
+		l := &oneVisitor{make(chan net.Conn, 1), make(chan struct{})}
+		theirs, ours := net.Pipe()
+		l.visitor <- ours
+		d := &daemon{log: slog.New(slog.DiscardHandler)}
+		let := make(chan struct{})
+		done := make(chan error)
+		go func() {
+			done <- d.serveAt(ctx, l, http.HandlerFunc(func(w http.ResponseWriter, _ *http.Request) {
+				defer close(let)
+				for range 1000 {
+					if _, err := w.Write(make([]byte, 64<<10)); err != nil {
+						return
+					}
+				}
+			}))
+		}()
+		if _, err := io.WriteString(theirs, "GET / HTTP/1.1\r\nHost: localhost\r\n\r\n"); err != nil {
 			t.Fatal(err)
 		}
-		io.Copy(io.Discard, resp.Body)
-		resp.Body.Close()
-		if resp.StatusCode != http.StatusOK {
-			t.Errorf("%s: %s", url, resp.Status)
+		select {
+		case <-let:
+		case <-time.After(time.Hour):
+			t.Error("an hour later it is still waited for")
 		}
-	}
-	client.CloseIdleConnections()
-	stop()
-	if err := <-done; err != nil {
-		t.Error(err)
-	}
+		theirs.Close()
+		stop()
+		if err := <-done; err != nil {
+			t.Error(err)
+		}
+	})
 }
