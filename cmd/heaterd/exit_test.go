@@ -106,6 +106,7 @@ func TestExitStatus(t *testing.T) {
 		{2, "replay --config good.yaml", "required flag"},
 		{2, "replay --config bad.yaml --capture good.jsonl", "bad.yaml:3:"},
 		{2, "replay --config good.yaml --capture good.jsonl --against bad.yaml", "bad.yaml:3:"},
+		{2, "replay --config good.yaml --capture - --against good.yaml", "not standard input"},
 		{2, "decode --config good.yaml --payload good.json", "required flag"},
 		{2, "decode --config good.yaml --topic t --payload good.json --at noon", "--at"},
 		{2, "demo --speed -1", "--speed"},

@@ -41,6 +41,9 @@ line then says in "by" which configuration it belongs to.`,
 			if against == "" {
 				return replayOne(c.Context(), first, captured, std)
 			}
+			if captured == "-" {
+				return errors.New("--against reads the recording twice: give --capture a file, not standard input")
+			}
 			second, err := config.Load(against, env)
 			if err != nil {
 				return err
