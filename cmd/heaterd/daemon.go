@@ -6,6 +6,7 @@ import (
 	"errors"
 	"log/slog"
 	"net"
+	"os"
 	"strconv"
 	"time"
 
@@ -33,6 +34,7 @@ type daemon struct {
 	// outbox has the courier see the outbox by another clock; nil: as it is.
 	outbox func(notify.Outbox) notify.Outbox
 
+	held          *os.File // keeps other daemons off the store; nil: nothing does
 	store         *store.Store
 	broker        *broker.Broker // nil: another program's
 	key           string         // the daemon's own password at the embedded broker; empty: it has no users
@@ -65,6 +67,9 @@ func (d *daemon) open(ctx context.Context) error {
 }
 
 func (d *daemon) openStore(ctx context.Context) (err error) {
+	if d.held, err = holdStore(d.cfg.Store.Path); err != nil {
+		return err
+	}
 	d.store, err = store.Open(ctx, d.cfg.Store.Path, d.log, ledger.Migrations)
 	if err != nil {
 		return err
@@ -225,6 +230,9 @@ func (d *daemon) close() error {
 	}
 	if d.store != nil {
 		errs = append(errs, d.store.Close())
+	}
+	if d.held != nil {
+		errs = append(errs, d.held.Close())
 	}
 	return errors.Join(errs...)
 }
