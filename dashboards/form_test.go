@@ -2,6 +2,8 @@ package dashboards_test
 
 import (
 	"context"
+	"errors"
+	"log/slog"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -11,6 +13,8 @@ import (
 	"time"
 
 	"heaterd/dashboards"
+	"heaterd/ingest/record"
+	"heaterd/ingest/store"
 )
 
 // send posts a body as it stands.
@@ -92,4 +96,22 @@ func TestTrialThatTakesTooLong(t *testing.T) {
 		}
 		has(t, rec.Body.String(), "fewer days")
 	})
+}
+
+// TestStoreThatTakesNothingIsTold sends what cannot be written down now: who
+// sent it must know that it was not, and that it can be tried again.
+func TestStoreThatTakesNothingIsTold(t *testing.T) {
+	w := newWorld(t, func(o *dashboards.Options) {
+		o.Log = slog.New(slog.DiscardHandler)
+		o.Record = func(context.Context, record.Line) (int64, error) {
+			return 0, &store.Unavailable{Op: "append to the log", Err: errors.New("full"), Hint: "free some space"}
+		}
+	})
+	for _, target := range []string{"/heaters/H-07/refuel", "/alarms/H-08.shutdown-unexplained.5/acknowledge"} {
+		rec := w.do("POST", target, url.Values{"by": {"Kim"}})
+		if rec.Code != http.StatusServiceUnavailable {
+			t.Errorf("%s is answered %d", target, rec.Code)
+		}
+		has(t, rec.Body.String(), "not written down", "again")
+	}
 }

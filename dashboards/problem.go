@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"heaterd/alerts/alarm"
+	"heaterd/ingest/store"
 )
 
 // Problem is an error that the visitor is told, with its status.
@@ -47,6 +48,10 @@ func told(err error) *Problem {
 	if m, ok := errors.AsType[*http.MaxBytesError](err); ok {
 		return &Problem{Status: http.StatusRequestEntityTooLarge,
 			Text: fmt.Sprintf("That is more than may be sent here, %d kB. Nothing was written down; send less.", m.Limit>>10)}
+	}
+	if errors.Is(err, store.ErrUnavailable) {
+		return &Problem{Status: http.StatusServiceUnavailable,
+			Text: "The store cannot be used now; why is in the daemon's log. What you sent was not written down: tell whoever must know by telephone, and send it again later."}
 	}
 	return &Problem{Status: http.StatusInternalServerError, Text: "Something went wrong here; it was written to the daemon's log."}
 }
