@@ -1,3 +1,5 @@
+//go:build unix
+
 package ingest_test
 
 import (
@@ -79,8 +81,6 @@ func now() span {
 }
 
 func since(s span) span { n := now(); return span{n.wall - s.wall, n.cpu - s.cpu} }
-
-const benchFilter = "sites/+/nodes/+/telemetry"
 
 func bareOptions(url string) *paho.ClientOptions {
 	return paho.NewClientOptions().AddBroker(url).SetClientID("bare").SetCleanSession(false)

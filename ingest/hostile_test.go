@@ -51,6 +51,8 @@ func TestHostileNodesHarmOnlyThemselves(t *testing.T) {
 	})
 }
 
+const benchFilter = "sites/+/nodes/+/telemetry"
+
 func listening(t *testing.T, url string) (*store.Store, *ingest.Ingest) {
 	t.Helper()
 	s, err := store.Open(t.Context(), filepath.Join(t.TempDir(), "h.db"), quiet)
