@@ -125,7 +125,7 @@ var english = Language{
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.ShutdownUnexplained: {
-			title:  "Heater stopped, no known reason",
+			title:  "Heater{s} stopped, no known reason",
 			line:   "Heater{s} {heater} stopped, {where}[, {since}], with no reason known[; space too cold {harm}][; {sure}].",
 			short:  "Heater{s} {heater} stopped, no known reason, {where}[, {since}][. Too cold {harm}].",
 			checks: []string{"Fuel in the tank, valve open, filter clear.", "Mains at the plug; breaker; cord.", "Safety control locked out: find the cause before anyone resets it.", "Flame sensor clean and seated; electrode gap; nozzle."},

@@ -244,10 +244,12 @@ func (f *Facts) plural() string {
 }
 
 func (l *Language) title(f *Facts) string {
-	if title := l.of(f.Kind).title; title != l.other.title {
-		return title
-	}
-	return fill(l.other.title, func(string) string { return clean(string(f.Kind)) })
+	return fill(l.of(f.Kind).title, func(key string) string {
+		if key == "s" {
+			return f.plural()
+		}
+		return clean(string(f.Kind))
+	})
 }
 
 func (l *Language) task(f *Facts, plain func(string) string) string {
