@@ -67,7 +67,7 @@ func (e *Engine) lookAtAir(h *heater, fresh bool) {
 	}
 	clears := fresh && k.CO >= trust.DriftPPM && !(e.alarmed(h.nodeKey(alarm.COSensorSuspect)) && h.space.others(h, e.holds))
 	if !h.calmAir() {
-		for _, m := range h.measures() {
+		for _, m := range h.measures(&h.Live) {
 			if clears || m.over() {
 				e.compare(h, m)
 			}
@@ -98,11 +98,12 @@ type measure struct {
 	unit         string
 }
 
-func (h *heater) measures() [4]measure {
+// measures are those of one of the heater's copies.
+func (h *heater) measures(w *Witness) [4]measure {
 	l := &h.site.Limits
-	short, shift, cohb := h.Live.Air.Newest()
+	short, shift, cohb := w.Air.Newest()
 	return [4]measure{
-		{alarm.COCeiling, ceilingBit, float64(h.Live.Known.CO), l.CeilingPPM, "ppm"},
+		{alarm.COCeiling, ceilingBit, float64(w.Known.CO), l.CeilingPPM, "ppm"},
 		{alarm.COShortTerm, shortBit, short, l.ShortTermPPM, "ppm"},
 		{alarm.COShift, shiftBit, shift, l.ShiftPPM, "ppm"},
 		{alarm.CODose, doseBit, cohb, l.DosePercent, "%"},
@@ -137,15 +138,17 @@ func (e *Engine) observeAir(h *heater, c alarm.Condition, at reading.Instant) {
 		if id := h.space.source(); id != "" {
 			c.Findings.Evidence = []string{"it rises most while " + id + " burns"}
 		}
-		c.Findings.Coverage = h.coverage(c.Kind)
+		if c.Findings.Coverage == nil {
+			c.Findings.Coverage = coverage(&h.Live.Air, c.Kind)
+		}
 	}
 	e.observe(c)
 }
 
 // coverage gives the measured share of the window an average or the dose rests
-// on; nil for what is a single reading.
-func (h *heater) coverage(k alarm.Kind) *float64 {
-	f := h.Live.Air.At(h.Live.Air.Last)
+// on at the newest reading; nil for what is a single reading.
+func coverage(air *exposure.Sensor, k alarm.Kind) *float64 {
+	f := air.At(air.Last)
 	return coverageOf(&f, k)
 }
 
@@ -177,7 +180,7 @@ func (s *space) otherOver(except *heater, k alarm.Kind) bool {
 		if h == except || !h.tells(reading.CO) {
 			continue
 		}
-		for _, m := range h.measures() {
+		for _, m := range h.measures(&h.Live) {
 			if m.kind == k && m.over() {
 				return true
 			}

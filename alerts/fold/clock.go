@@ -46,7 +46,7 @@ func (e *Engine) followClock(at reading.Instant) {
 
 // turnBack brings a heater to an earlier time.
 func (e *Engine) turnBack(h *heater) {
-	h.Spoilt = e.believe(h) || h.Spoilt
+	e.believe(h)
 	h.Heard, h.Begin = min(h.Heard, e.now), min(h.Begin, e.now)
 	h.Clock, h.Packs, h.Lag = trust.Clock{}, trust.Cadence{Last: min(h.Packs.Last, e.now)}, 0
 	for i := range h.Marks {

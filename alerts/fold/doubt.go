@@ -72,6 +72,7 @@ func (e *Engine) believe(h *heater) (stale bool) {
 			d.At = d.At.Add(shift)
 		}
 		stale = e.place(h, d.Sample) || stale
+		h.noteCrests(&h.Live)
 	}
 	h.Doubts = nil
 	return stale

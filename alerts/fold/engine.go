@@ -197,6 +197,7 @@ func (e *Engine) pack(l record.Line) {
 		h.Heard, h.Offline = e.now, false
 		h.Packs.Observe(e.now)
 	}
+	e.lookAtCrests(h)
 	e.lookAtAir(h, h.Live.Known.COAt > before.COAt)
 	e.lookAtHeater(h, &before)
 }
@@ -215,7 +216,7 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 	if word && len(all) > 0 {
 		shift, held, stale = e.doubted(h, all, shift)
 	}
-	for _, x := range all {
+	for i, x := range all {
 		if x.At == l.At {
 			if l.Retained {
 				continue // without a time of its own nobody knows how old it is
@@ -230,6 +231,9 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 		}
 		x.At = x.At.Add(shift)
 		stale = e.place(h, x) || stale
+		if i < len(all)-1 {
+			h.noteCrests(&h.Live)
+		}
 	}
 	return stale
 }

@@ -60,7 +60,7 @@ func (h *heater) settleAll() {
 	for i := range h.Pending {
 		h.settleOne(&h.Pending[i].Sample)
 	}
-	h.Pending, h.soft, h.Spoilt = nil, nil, false
+	h.Pending, h.soft, h.Spoilt = nil, nil, 0
 	h.applyMarks(&h.Settled, end)
 	h.Live = h.Settled
 }

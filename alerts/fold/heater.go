@@ -15,13 +15,14 @@ import (
 // heater is one heater with its node.
 type heater struct {
 	fleet.Heater
-	node  reading.NodeID // the unit on it now; empty none
-	still still
-	site  *site
-	space *space
-	rules *Rules
-	soft  *Witness           // what Live is made anew from where Settled waits; see renew
-	stand []service.Standing // where the work stands, as somebody asked in this hour; nil: nobody did
+	node   reading.NodeID // the unit on it now; empty none
+	still  still
+	site   *site
+	space  *space
+	rules  *Rules
+	soft   *Witness           // what Live is made anew from where Settled waits; see renew
+	stand  []service.Standing // where the work stands, as somebody asked in this hour; nil: nobody did
+	crests *crests            // not looked at yet; nil none
 	mind
 }
 
@@ -61,7 +62,7 @@ type figures struct {
 	Lag     float64         // s by which packs come late, the most of late ones; see delay
 	Written int64           // marks written so far
 	Offline bool            // the node, or its will, said so since
-	Spoilt  bool            // Live lacks a sample that came late; made anew at the next tick
+	Spoilt  reading.Instant // the first sample that Live lacks because it came behind a later one; 0 none
 	Packs   trust.Cadence   // of arrivals
 	Clock   trust.Clock
 	Live    Witness

@@ -34,12 +34,11 @@ func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 	if h.soft != nil && x.At <= h.soft.At {
 		h.soft = nil
 	}
-	window := now.Add(-h.rules.Lateness)
-	if x.At < window || len(h.Pending)-h.waitingAfter(window) > renewAtOnce {
-		h.Spoilt = true
-		return false
+	if h.Spoilt == 0 || x.At < h.Spoilt {
+		h.Spoilt = x.At
 	}
-	return true
+	window := now.Add(-h.rules.Lateness)
+	return x.At >= window && len(h.Pending)-h.waitingAfter(window) <= renewAtOnce
 }
 
 // renewAtOnce is how many samples inside the window are folded anew for one
@@ -109,8 +108,9 @@ func (h *heater) renew(now reading.Instant) {
 	h.Live = *from
 	for _, x := range h.Pending[h.waitingAfter(from.At):] {
 		h.site.closed = h.Live.apply(h, &x.Sample, h.site.closed[:0])
+		h.noteSpoilt(&h.Live)
 	}
-	h.Spoilt = false
+	h.Spoilt = 0
 }
 
 // firm gives the settled copy, or where that waits behind a hole, a copy that
@@ -127,6 +127,7 @@ func (h *heater) firm(now reading.Instant) *Witness {
 	}
 	for _, x := range h.Pending[min(h.waitingAfter(h.soft.At), old):old] {
 		h.site.closed = h.soft.apply(h, &x.Sample, h.site.closed[:0])
+		h.noteSpoilt(h.soft)
 	}
 	return h.soft
 }

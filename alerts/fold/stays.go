@@ -109,5 +109,6 @@ func (e *Engine) takeBack(h *heater, x reading.Sample) {
 	if e.place(h, x) {
 		h.renew(e.now)
 	}
+	e.lookAtCrests(h)
 	e.lookAtAir(h, false)
 }

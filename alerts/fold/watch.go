@@ -33,7 +33,7 @@ func (e *Engine) tick(now reading.Instant) {
 // ticks; samples are settled several at a time, while what they touch is at
 // hand.
 func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
-	if h.Spoilt {
+	if h.Spoilt != 0 {
 		h.renew(now)
 	}
 	if now.Sub(h.Heard) > e.rules.Tick { // else its own reading has just done this
@@ -44,6 +44,7 @@ func (e *Engine) tickHeater(i int, h *heater, now reading.Instant) {
 		e.settle(h, now)
 		e.lookAtFuel(h)
 	}
+	e.lookAtCrests(h)
 	if turn%e.ticksIn(time.Minute) == 0 {
 		e.lookAtHeldAir(h)
 	}
