@@ -113,14 +113,16 @@ func (h *heater) measures(w *Witness) [4]measure {
 func (m measure) over() bool { return m.limit > 0 && m.value >= m.limit }
 
 // compare raises or ends one CO alarm of the space. The space is as bad as
-// its worst sensor; it is back to normal only when every sensor says so.
+// its worst sensor; it is back to normal only when that is, by the dead-band.
 func (e *Engine) compare(h *heater, m measure) {
 	quiet := func() bool { return e.book.Quiet(h.airKey(m.kind)) }
 	if m.limit == 0 || h.space.still.calm(m.bit, m.over(), quiet) {
 		return
 	}
-	if !m.over() && h.space.otherOver(h, m.kind) {
-		return
+	if !m.over() {
+		if m.value = h.space.worst(h, m); m.over() {
+			return
+		}
 	}
 	c := alarm.Condition{Key: h.airKey(m.kind), Active: m.over(), Known: true, Value: m.value, Limit: m.limit, HasValue: true, Unit: m.unit}
 	e.observeAir(h, c, h.Live.Known.COAt)
@@ -174,19 +176,20 @@ func (s *space) ids() []string {
 	return out
 }
 
-// otherOver reports whether another sensor of the space is over the limit.
-func (s *space) otherOver(except *heater, k alarm.Kind) bool {
-	for _, h := range s.heaters {
-		if h == except || !h.tells(reading.CO) {
+// worst gives the highest that any sensor of the space says of a measure.
+func (s *space) worst(h *heater, m measure) float64 {
+	worst := m.value
+	for _, o := range s.heaters {
+		if o == h || !o.tells(reading.CO) {
 			continue
 		}
-		for _, m := range h.measures(&h.Live) {
-			if m.kind == k && m.over() {
-				return true
+		for _, other := range o.measures(&o.Live) {
+			if other.kind == m.kind {
+				worst = max(worst, other.value)
 			}
 		}
 	}
-	return false
+	return worst
 }
 
 // lookAtRise raises co-rising while CO is on its way to a limit.

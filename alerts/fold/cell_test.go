@@ -93,3 +93,25 @@ func TestCOThatVanishes(t *testing.T) {
 		}
 	}
 }
+
+// A sensor that was last heard just under the ceiling keeps the alarm from
+// ending, whatever another one of the space reads, and what the alarm says of
+// the air is what the worst one says.
+func TestASensorJustUnderTheCeilingEndsNothing(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(5*time.Minute, 230, 3)
+	p.air(2*time.Minute, 198.5, 3)
+	p.beside(20*time.Minute, 3)
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 0 {
+		t.Errorf("the alarm ended %d times with a sensor last heard at 198.5 ppm", n)
+	}
+	p.air(20*time.Minute, 150, 3)
+	for _, c := range p.said {
+		if c.Alarm.Kind == alarm.COCeiling && c.To == alarm.Latched && c.Alarm.Value != 150 {
+			t.Errorf("it ended at %g ppm, want 150", c.Alarm.Value)
+		}
+	}
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
+		t.Errorf("the alarm ended %d times at 150 ppm, want once", n)
+	}
+}
