@@ -238,7 +238,7 @@ func found(e record.Entry) string {
 	case e.Task != "look-over":
 		return "Found: " + e.Found
 	}
-	all := strings.Split(e.Found, ", ")
+	all := service.Failed(e.Found)
 	for _, c := range service.LookOver() {
 		if i := slices.Index(all, c.ID); i >= 0 {
 			all[i] = c.Text

@@ -12,9 +12,20 @@ const LookOverTask = "look-over"
 // commas between, keeps the heater off: then it was not looked over as far as
 // its use goes.
 func KeepsOff(failed string) bool {
+	ids := Failed(failed)
 	return slices.ContainsFunc(LookOver(), func(c Check) bool {
-		return c.Dangerous && slices.Contains(strings.Split(failed, ", "), c.ID)
+		return c.Dangerous && slices.Contains(ids, c.ID)
 	})
+}
+
+// Failed gives the ids of what failed, from a text with commas between them
+// and spaces or none.
+func Failed(text string) []string {
+	ids := strings.Split(text, ",")
+	for i, id := range ids {
+		ids[i] = strings.TrimSpace(id)
+	}
+	return ids
 }
 
 // Check is one item of a list to be gone through at the heater.

@@ -73,3 +73,14 @@ func TestLookOverList(t *testing.T) {
 		t.Error("the site's procedure and fresh air come first")
 	}
 }
+
+// Who writes down what failed may put a space after the comma or none.
+func TestWhatKeepsAHeaterOff(t *testing.T) {
+	for failed, want := range map[string]bool{
+		"": false, "fuel": false, "leaks": true, "fuel, leaks": true, "fuel,leaks": true, " leaks ,fuel": true, "fuel,other-filters": false,
+	} {
+		if got := KeepsOff(failed); got != want {
+			t.Errorf("%q keeps it off: %t, want %t", failed, got, want)
+		}
+	}
+}
