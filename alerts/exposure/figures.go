@@ -88,3 +88,24 @@ func (f *Figures) raise(h highest) {
 	f.TWA8hPPM = max(f.TWA8hPPM, h.Shift)
 	f.COHbPercent = max(f.COHbPercent, 100*h.Bound)
 }
+
+// Worst takes over what is worse by another record of the same air, each
+// average and the dose with the coverage it has there.
+func (f *Figures) Worst(o *Figures) {
+	worse(&f.TWA15PPM, &f.Coverage15, o.TWA15PPM, o.Coverage15)
+	worse(&f.TWA8hPPM, &f.Coverage8h, o.TWA8hPPM, o.Coverage8h)
+	worse(&f.COHbPercent, &f.Coverage, o.COHbPercent, o.Coverage)
+	f.PPM, f.Peak, f.Lowest = max(f.PPM, o.PPM), max(f.Peak, o.Peak), min(f.Lowest, o.Lowest)
+	f.HighTWA15PPM, f.HighTWA8hPPM = max(f.HighTWA15PPM, o.HighTWA15PPM), max(f.HighTWA8hPPM, o.HighTWA8hPPM)
+	f.HighCOHbPercent = max(f.HighCOHbPercent, o.HighCOHbPercent)
+	f.SpanSeconds, f.SeenSeconds = max(f.SpanSeconds, o.SpanSeconds), max(f.SeenSeconds, o.SeenSeconds)
+	f.Silent = f.Silent && o.Silent
+}
+
+// worse takes the higher value with its coverage; of equal ones the coverage
+// that is better.
+func worse(value, coverage *float64, other, covered float64) {
+	if other > *value || other == *value && covered > *coverage {
+		*value, *coverage = other, covered
+	}
+}

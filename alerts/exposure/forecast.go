@@ -31,6 +31,20 @@ type Forecast struct {
 	Dose      Until
 }
 
+// Soonest takes over what another record of the same air says comes sooner.
+func (f *Forecast) Soonest(o Forecast) {
+	f.Ceiling.soonest(o.Ceiling)
+	f.ShortTerm.soonest(o.ShortTerm)
+	f.Shift.soonest(o.Shift)
+	f.Dose.soonest(o.Dose)
+}
+
+func (u *Until) soonest(o Until) {
+	if o.OK && (!u.OK || o.Minutes < u.Minutes) {
+		*u = o
+	}
+}
+
 // Forecast gives the times to the limits from now. It walks a copy of the
 // record forward minute by minute: tens of microseconds, not for every
 // reading.

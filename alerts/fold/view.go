@@ -36,8 +36,8 @@ type SpaceView struct {
 	COPPM      float64 // highest of the sensors' latest readings, ppm
 	COAt       reading.Instant
 	COHeard    bool                // a node that measures CO here is not silent
-	Air        exposure.Figures    // of the sensor with the highest 8-hour average
-	Forecast   exposure.Forecast   // of that sensor; only while CO is well above nothing
+	Air        exposure.Figures    // each figure by the sensor where it is worst
+	Forecast   exposure.Forecast   // the soonest of the sensors; only of those where CO is well above nothing
 	AirChanges *exposure.AirChange // nil: no decay good enough yet
 	Source     string              // heater the CO goes with; empty: none stands out
 	HasTemp    bool
@@ -124,13 +124,13 @@ func (v *SpaceView) air(h *heater, now reading.Instant) {
 		v.COPPM, v.COAt = float64(k.CO), k.COAt
 	}
 	f := a.At(now)
-	if !v.HasCO || f.TWA8hPPM > v.Air.TWA8hPPM {
-		v.Air = f
-		if f.PPM >= h.rules.ForecastFrom {
-			v.Forecast = a.Forecast(now, h.site.Limits)
-		}
+	if f.PPM >= h.rules.ForecastFrom {
+		v.Forecast.Soonest(a.Forecast(now, h.site.Limits))
 	}
-	v.HasCO = true
+	if v.HasCO {
+		f.Worst(&v.Air)
+	}
+	v.Air, v.HasCO = f, true
 }
 
 func (v *SpaceView) warmth(h *heater, now reading.Instant) {

@@ -55,3 +55,24 @@ func TestTheViewTellsHowFarABurnWasSeen(t *testing.T) {
 		t.Errorf("lit %v until %s, silent %v; want until %s", h.Lit, h.LitSeen, h.Silent, seen)
 	}
 }
+
+// The space is as bad as its worst sensor in each figure: one that read much for
+// hours hides none that reads much now.
+func TestASpaceShowsTheWorstOfItsSensors(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(8*time.Hour, 30, 3)
+	p.air(30*time.Minute, 3, 3)
+	for ppm := float32(4); ppm < 160; ppm += 4 {
+		p.air(30*time.Second, 3, ppm)
+	}
+	s := p.engine.View().Sites[0].Spaces[0]
+	if s.Air.TWA8hPPM < 26 {
+		t.Errorf("%.1f ppm over 8 h, want that of the first sensor, about 27", s.Air.TWA8hPPM)
+	}
+	if s.Air.TWA15PPM < 90 {
+		t.Errorf("%.1f ppm over 15 min, want that of the second sensor, about 100", s.Air.TWA15PPM)
+	}
+	if u := s.Forecast.Ceiling; !u.OK || u.Minutes > 15 {
+		t.Errorf("the ceiling in %+v, want it within minutes", u)
+	}
+}
