@@ -153,3 +153,22 @@ func (l *Ledger) Alarm(ctx context.Context, id string) (a alarm.Alarm, ok bool, 
 	}
 	return all[0], true, nil
 }
+
+// lastAlarms goes from place to place: occurrences are kept for ever, and to
+// read them all for the last ones takes longer the longer heaterd runs.
+const lastAlarms = `WITH RECURSIVE places (place) AS (
+		SELECT MIN(place) FROM alarm
+		UNION ALL SELECT (SELECT MIN(a.place) FROM alarm a WHERE a.place > p.place) FROM places p WHERE p.place IS NOT NULL)
+	SELECT (SELECT a.body FROM alarm a WHERE a.place = p.place ORDER BY a.n DESC LIMIT 1) FROM places p
+	WHERE p.place IS NOT NULL ORDER BY p.place`
+
+const liveAlarms = `SELECT body FROM alarm WHERE state <> 'normal' ORDER BY place`
+
+// Live lists the alarms that are not over.
+func (l *Ledger) Live(ctx context.Context) ([]alarm.Alarm, error) {
+	all, err := bodies[alarm.Alarm](ctx, l.reader, liveAlarms)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the alarms that are not over: %w", err)
+	}
+	return all, nil
+}

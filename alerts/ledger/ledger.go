@@ -67,8 +67,7 @@ func (l *Ledger) Load(ctx context.Context) (cursor int64, alarms []alarm.Alarm, 
 	if err := l.reader.QueryRowContext(ctx, `SELECT cursor FROM ledger`).Scan(&cursor); err != nil {
 		return 0, nil, fmt.Errorf("cannot load the ledger: %w", err)
 	}
-	alarms, err = bodies[alarm.Alarm](ctx, l.reader, `SELECT body FROM alarm a
-		WHERE n = (SELECT MAX(n) FROM alarm WHERE place = a.place) ORDER BY place`)
+	alarms, err = bodies[alarm.Alarm](ctx, l.reader, lastAlarms)
 	if err != nil {
 		return 0, nil, fmt.Errorf("cannot load the alarms: %w", err)
 	}

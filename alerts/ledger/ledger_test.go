@@ -73,6 +73,11 @@ func TestLoad(t *testing.T) {
 	if d := cmp.Diff(b.All(), alarms); d != "" {
 		t.Errorf("alarms (-book +loaded):\n%s", d)
 	}
+	live, err := l.Live(ctx)
+	must(t, err)
+	if d := cmp.Diff(b.Live(), live); d != "" {
+		t.Errorf("what is not over (-book +loaded):\n%s", d)
+	}
 	if a, ok, err := l.Alarm(ctx, "H-07.shutdown-unexplained.1"); err != nil || !ok || a.State != alarm.Normal {
 		t.Errorf("first occurrence: %+v, %v, %v", a, ok, err)
 	}

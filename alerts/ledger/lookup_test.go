@@ -42,3 +42,15 @@ func plan(t *testing.T, l *Ledger, query string, args []any) string {
 	}
 	return strings.Join(steps, "; ")
 }
+
+// TestWhatIsNotOverIsLookedUp: occurrences are kept for ever, and each message
+// wants to know what stands.
+func TestWhatIsNotOverIsLookedUp(t *testing.T) {
+	l := open(t)
+	for query, index := range map[string]string{liveAlarms: "alarm_live", lastAlarms: "alarm_by_place (place=?)"} {
+		steps := plan(t, l, query, nil)
+		if !strings.Contains(steps, index) {
+			t.Errorf("%s: %s, want %s", query, steps, index)
+		}
+	}
+}

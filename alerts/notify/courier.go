@@ -27,7 +27,8 @@ type Outbox interface {
 	MarkDead(ctx context.Context, id string, at reading.Instant, cause error) error
 	NextDue(ctx context.Context) (at reading.Instant, ok bool, err error)
 	JobsOf(ctx context.Context, alarm string) ([]ledger.Job, error)
-	Load(ctx context.Context) (cursor int64, alarms []alarm.Alarm, err error)
+	Live(ctx context.Context) ([]alarm.Alarm, error)
+	Alarm(ctx context.Context, id string) (a alarm.Alarm, ok bool, err error)
 	Commit(ctx context.Context, b ledger.Batch) error
 }
 

@@ -77,17 +77,14 @@ func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 // more.
 func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Message, error) {
 	now := time.Now()
-	stale := m.Kind == Raised && m.Person != "" && now.Sub(m.At.Time()) > fresh
-	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && !stale {
+	if m.Kind == Raised && m.Person != "" && now.Sub(m.At.Time()) > fresh {
+		return c.renew(ctx, j, m, reading.InstantOf(now)), nil
+	}
+	if m.Kind != Digest && m.Kind != State && m.Kind != Ended {
 		return m, nil
 	}
-	_, alarms, err := c.o.Outbox.Load(ctx)
+	alarms, err := c.o.Outbox.Live(ctx)
 	switch {
-	case stale && err != nil:
-		return m, nil // better old news than none
-	case stale:
-		all, _ := c.o.Outbox.JobsOf(ctx, j.Alarm) // without them it says less
-		return c.o.Planner.refresh(m, alarms, c.o.Planner.earlier(j, all, reading.InstantOf(now))), nil
 	case err != nil:
 		return m, err
 	case m.Kind == State:
@@ -102,6 +99,17 @@ func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Messag
 		return m, Permanent(errNothing)
 	}
 	return m, nil
+}
+
+// renew brings a message that is late to how things are now. Where the store
+// fails it stays as it is: better old news than none.
+func (c *Courier) renew(ctx context.Context, j ledger.Job, m Message, now reading.Instant) Message {
+	a, ok, err := c.o.Outbox.Alarm(ctx, j.Alarm)
+	if err != nil || !ok {
+		return m
+	}
+	all, _ := c.o.Outbox.JobsOf(ctx, j.Alarm) // without them it says less
+	return c.o.Planner.refresh(m, a, c.o.Planner.earlier(j, all, now))
 }
 
 // settle marks what an attempt came to. Whatever the failure, the person's
@@ -154,7 +162,7 @@ func (c *Courier) handOver(ctx context.Context, j ledger.Job, m Message, now tim
 // configuration for who is told now.
 func (c *Courier) redirect(ctx context.Context, j ledger.Job, m Message) error {
 	ctx = context.WithoutCancel(ctx)
-	_, alarms, err := c.o.Outbox.Load(ctx)
+	a, ok, err := c.o.Outbox.Alarm(ctx, j.Alarm)
 	if err != nil {
 		return err
 	}
@@ -163,10 +171,8 @@ func (c *Courier) redirect(ctx context.Context, j ledger.Job, m Message) error {
 		return err
 	}
 	var jobs []ledger.Job
-	for _, a := range alarms {
-		if a.ID == j.Alarm {
-			jobs = c.o.Planner.instead(j, m, a, planned, reading.InstantOf(time.Now()))
-		}
+	if ok {
+		jobs = c.o.Planner.instead(j, m, a, planned, reading.InstantOf(time.Now()))
 	}
 	if len(jobs) > 0 {
 		if err := c.o.Outbox.Commit(ctx, ledger.Batch{Jobs: jobs}); err != nil {

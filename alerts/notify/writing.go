@@ -42,22 +42,17 @@ func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) 
 // refresh says how the alarm of a message is now, if it is another state by
 // then, and who was told before: whoever is woken late should not look for what
 // is over, and knows that nobody else has taken it.
-func (p *Planner) refresh(m Message, alarms []alarm.Alarm, before []wording.Earlier) Message {
-	for _, a := range alarms {
-		if m.Alarm == nil || a.ID != m.Alarm.ID {
-			continue
-		}
-		if !a.Unanswered() {
-			before = nil
-		}
-		if string(a.State) == m.Alarm.State && len(before) == 0 {
-			continue
-		}
-		t := alarm.Transition{At: m.At, Alarm: finite(a), To: a.State}
-		said := t.Outcome()
-		m.Alarm = &said
-		p.say(&m, t, before)
+func (p *Planner) refresh(m Message, a alarm.Alarm, before []wording.Earlier) Message {
+	if !a.Unanswered() {
+		before = nil
 	}
+	if m.Alarm == nil || string(a.State) == m.Alarm.State && len(before) == 0 {
+		return m
+	}
+	t := alarm.Transition{At: m.At, Alarm: finite(a), To: a.State}
+	said := t.Outcome()
+	m.Alarm = &said
+	p.say(&m, t, before)
 	return m
 }
 

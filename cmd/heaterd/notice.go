@@ -63,7 +63,7 @@ func (d *daemon) writeNotice(n record.Notice) error {
 // forgetChannels ends what is told of channels that left the configuration:
 // they will never say that they work again.
 func (d *daemon) forgetChannels(ctx context.Context) error {
-	_, alarms, err := d.ledger.Load(ctx)
+	alarms, err := d.ledger.Live(ctx)
 	if err != nil {
 		return err
 	}
