@@ -2,6 +2,7 @@ package dashboards_test
 
 import (
 	"context"
+	"errors"
 	"net/http/httptest"
 	"strings"
 	"sync/atomic"
@@ -54,6 +55,19 @@ func TestEventsEnd(t *testing.T) {
 			t.Errorf("%d beats in ten minutes", n)
 		}
 	})
+}
+
+// Why a check fails names hosts and paths: strangers need not know them.
+func TestReadinessTellsStrangersNotWhy(t *testing.T) {
+	failing := []dashboards.Check{{Name: "store"}, {Name: "broker", Err: errors.New("cannot connect to tls://broker.example.org:8883")}}
+	w := newWorld(t, withUsers(t), func(o *dashboards.Options) { o.Checks = func() []dashboards.Check { return failing } })
+	rec := w.do("GET", "/readyz", nil)
+	if rec.Code != 503 || strings.Contains(rec.Body.String(), "example.org") {
+		t.Errorf("a stranger: %d %s", rec.Code, rec.Body)
+	}
+	has(t, rec.Body.String(), `"name": "broker"`, `"ok": false`)
+	rec = w.do("GET", "/readyz", nil, "Authorization", "Bearer secret-viewer")
+	has(t, rec.Body.String(), "broker.example.org")
 }
 
 func TestReadiness(t *testing.T) {

@@ -3,6 +3,8 @@ package dashboards
 import (
 	"io"
 	"net/http"
+
+	"heaterd/dashboards/access"
 )
 
 // livez says that the process answers.
@@ -19,17 +21,22 @@ type checkResult struct {
 	Error string `json:"error,omitempty"`
 }
 
-// readyz lists the checks; 503 when one of them fails.
-func (p *pages) readyz(w http.ResponseWriter, _ *http.Request) error {
+// readyz lists the checks; 503 when one of them fails. Why it fails names hosts
+// and paths: strangers are told only that it does.
+func (p *pages) readyz(w http.ResponseWriter, r *http.Request) error {
 	status, out := http.StatusOK, []checkResult{}
 	if p.o.Checks == nil {
 		writeJSON(w, status, out)
 		return nil
 	}
+	why := visitor(r).Role.Covers(access.Viewer)
 	for _, c := range p.o.Checks() {
 		one := checkResult{Name: c.Name, OK: c.Err == nil}
 		if c.Err != nil {
-			one.Error, status = c.Err.Error(), http.StatusServiceUnavailable
+			status = http.StatusServiceUnavailable
+		}
+		if c.Err != nil && why {
+			one.Error = c.Err.Error()
 		}
 		out = append(out, one)
 	}

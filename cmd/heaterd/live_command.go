@@ -18,7 +18,9 @@ func liveCommand(std streams) *cobra.Command {
 		Use:   "live ADDRESS",
 		Short: "ask a running daemon whether it is ready",
 		Long: `Asks the pages of a running daemon whether everything it needs works, prints
-what it says, and gives exit status 1 if not: for containers and scripts.`,
+what it says, and gives exit status 1 if not: for containers and scripts. Where
+users are configured it says which check failed, and why only on /readyz to
+those who signed in.`,
 		Example: "  heaterd check live http://127.0.0.1:8080",
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
