@@ -52,6 +52,7 @@ func (d *daemon) newMetrics() *metrics.Metrics {
 		View:      func() fold.View { return d.watch.View() },
 		Ingest:    func() ingest.Stats { return d.ingest.Stats() },
 		Connected: func() bool { return d.sub.Connected() },
+		Dropped:   func() int64 { return d.sub.Dropped() },
 		Unclean:   func() bool { return d.store.Unclean() },
 		Alerts:    d.alertFigures,
 		Outbox:    d.outboxFigures,

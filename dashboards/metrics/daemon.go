@@ -7,6 +7,9 @@ func (p *page) daemon(o *Options) {
 	if o.Connected != nil {
 		p.add(mqttConnected, nil, truth(o.Connected()))
 	}
+	if o.Dropped != nil {
+		p.add(droppedTotal, nil, float64(o.Dropped()))
+	}
 	if o.Unclean != nil {
 		p.add(uncleanStart, nil, truth(o.Unclean()))
 	}

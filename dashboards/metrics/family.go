@@ -67,6 +67,7 @@ const (
 	samplesTotal
 	ignoredTotal
 	refusedTotal
+	droppedTotal
 	queueMessages
 	commitsTotal
 	linesTotal
@@ -115,6 +116,7 @@ var families = [familyCount]family{
 	samplesTotal:     {"heaterd_samples_total", "Samples read out of messages.", counter, nil},
 	ignoredTotal:     {"heaterd_records_ignored_total", "Records of unknown name that were passed over within readable messages.", counter, nil},
 	refusedTotal:     {"heaterd_messages_refused_total", "Messages that could not be read, by reason.", counter, []string{labelReason}},
+	droppedTotal:     {"heaterd_messages_dropped_total", "Messages with QoS 0 that were lost because too many waited to be kept.", counter, nil},
 	queueMessages:    {"heaterd_ingest_queue_messages", "Messages that wait to be kept.", gauge, nil},
 	commitsTotal:     {"heaterd_store_commits_total", "Transactions that kept what came in.", counter, nil},
 	linesTotal:       {"heaterd_store_lines_total", "Lines kept in the log.", counter, nil},

@@ -14,8 +14,9 @@ import (
 type Options struct {
 	View      func() fold.View
 	Ingest    func() ingest.Stats
-	Connected func() bool // the connection to the broker is open
-	Unclean   func() bool // the last run did not end properly
+	Connected func() bool  // the connection to the broker is open
+	Dropped   func() int64 // messages with QoS 0 that found the queue full
+	Unclean   func() bool  // the last run did not end properly
 	Alerts    func() Alerts
 	Outbox    func() Outbox
 	Sinks     func() []Sink

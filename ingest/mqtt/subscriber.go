@@ -19,6 +19,10 @@ import (
 // shipped with heaterd, 1024 in the embedded broker.
 const DefaultQueue = 4096
 
+// dropNotice is the least time between two words about messages that were
+// dropped: common practice, no source.
+const dropNotice = time.Minute
+
 // drainLimit is how long Run waits at its end for acknowledgements.
 const drainLimit = 5 * time.Second
 
@@ -55,6 +59,7 @@ type Subscriber struct {
 	stopped bool
 
 	connected, connects, dropped atomic.Int64
+	told                         atomic.Int64 // when messages that were dropped were last told of, µs
 	fault                        atomic.Pointer[error]
 	current                      atomic.Pointer[conn]
 }
@@ -264,7 +269,7 @@ func (s *Subscriber) receive(c *conn, m paho.Message) {
 	}
 	if m.Qos() == 0 {
 		s.unacked.Done()
-		s.dropped.Add(1)
+		s.drop(out)
 		return
 	}
 	select {
@@ -274,6 +279,17 @@ func (s *Subscriber) receive(c *conn, m paho.Message) {
 	case <-s.stopping:
 		s.unacked.Done()
 	}
+}
+
+// drop counts a message that is lost, and says so now and then.
+func (s *Subscriber) drop(m Message) {
+	n := s.dropped.Add(1)
+	if m.Arrived.Sub(reading.Instant(s.told.Load())).Abs() < dropNotice {
+		return
+	}
+	s.told.Store(int64(m.Arrived))
+	s.opts.Log.Warn("messages with QoS 0 were lost: more came than could be kept; have nodes publish with QoS 1",
+		"topic", m.Topic, "lost", n)
 }
 
 func (s *Subscriber) message(c *conn, m paho.Message) Message {

@@ -27,8 +27,11 @@ var daemon = board{
 					q(`sum(rate(heaterd_samples_total[$__rate_interval]))`, "samples"),
 					q(`sum(rate(heaterd_records_ignored_total[$__rate_interval]))`, "records passed over"),
 				}},
-			{title: "Messages refused, by reason", about: "Messages that could not be read, per second. They are in quarantine.", kind: stacks, unit: unitRate, w: 12, h: 8, min: zero,
-				queries: []query{q(`sum by (reason) (rate(heaterd_messages_refused_total[$__rate_interval]))`, "{{reason}}")}},
+			{title: "Messages refused, by reason", about: "Messages that could not be read, per second. They are in quarantine. Those lost came with QoS 0 while too many waited.", kind: stacks, unit: unitRate, w: 12, h: 8, min: zero,
+				queries: []query{
+					q(`sum by (reason) (rate(heaterd_messages_refused_total[$__rate_interval]))`, "{{reason}}"),
+					q(`sum(rate(heaterd_messages_dropped_total[$__rate_interval]))`, "lost"),
+				}},
 		}},
 		{"What is kept", []panel{
 			{title: "Time to keep", about: "How long a transaction takes to be durable: half, and all but one in a hundred, are faster.", unit: unitSeconds, w: 12, h: 8, min: zero,

@@ -121,6 +121,7 @@ func Options(n int) metrics.Options {
 			}
 		},
 		Connected: func() bool { return true },
+		Dropped:   func() int64 { return 5 },
 		Unclean:   func() bool { return false },
 		Alerts: func() metrics.Alerts {
 			return metrics.Alerts{LagRows: 3, Turned: Now.Time()}
