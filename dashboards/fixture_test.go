@@ -64,7 +64,7 @@ func newWorld(t testing.TB, change ...func(*dashboards.Options)) *world {
 		Name:       name,
 		LinkSecret: []byte("a secret of the test, 32 bytes.."),
 		Now:        func() time.Time { return at },
-		Log:        slog.New(slog.NewTextHandler(testLog{t}, nil)),
+		Log:        slog.New(slog.NewTextHandler(testLog{t}, &slog.HandlerOptions{Level: slog.LevelError})),
 	}
 	for _, c := range change {
 		c(&w.opts)
@@ -73,7 +73,7 @@ func newWorld(t testing.TB, change ...func(*dashboards.Options)) *world {
 	return w
 }
 
-// testLog fails the test on anything the pages log: they log errors only.
+// testLog fails the test on any error that the pages log.
 type testLog struct{ t testing.TB }
 
 func (l testLog) Write(b []byte) (int, error) {

@@ -112,7 +112,7 @@ func New(o Options) http.Handler {
 	p := &pages{o: o}
 	p.gate = access.New(access.Options{
 		Users: o.Users, Tokens: o.Tokens, TrustedProxies: o.TrustedProxies,
-		ProxyHeader: o.ProxyHeader, Secret: o.LinkSecret, Now: o.Now,
+		ProxyHeader: o.ProxyHeader, Secret: o.LinkSecret, Now: o.Now, Log: o.Log,
 	})
 	mux := http.NewServeMux()
 	for _, r := range routes {

@@ -41,6 +41,7 @@ var nobody = sync.OnceValue(func() []byte {
 func (g *Gate) SignIn(r *http.Request, name, password string) (*http.Cookie, error) {
 	from, _ := g.origin(r)
 	if !g.limiter.allow(g.o.Now(), from) {
+		g.failed(from, "password", "too many attempts", name)
 		return nil, ErrTooMany
 	}
 	u, ok := g.user(name)
@@ -52,6 +53,7 @@ func (g *Gate) SignIn(r *http.Request, name, password string) (*http.Cookie, err
 		password, ok = password[:longestPass], false
 	}
 	if bcrypt.CompareHashAndPassword(hash, []byte(password)) != nil || !ok {
+		g.failed(from, "password", ErrNotSignedIn.Error(), name)
 		return nil, ErrNotSignedIn
 	}
 	return g.cookie(r, g.seal(u, g.o.Now().Add(sessionLife)), int(sessionLife.Seconds())), nil

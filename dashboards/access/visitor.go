@@ -3,11 +3,15 @@ package access
 import (
 	"crypto/sha256"
 	"crypto/subtle"
+	"log/slog"
 	"net"
 	"net/http"
 	"net/netip"
 	"strings"
+	"sync/atomic"
 	"time"
+
+	"golang.org/x/time/rate"
 )
 
 // Visitor is who sent a request.
@@ -42,12 +46,15 @@ type Options struct {
 	ProxyHeader    string         // header in which they name the user; empty: they do not
 	Secret         []byte         // key of the session cookies
 	Now            func() time.Time
+	Log            *slog.Logger // is told of attempts that failed; nil: nothing is
 }
 
 // Gate tells visitors apart.
 type Gate struct {
 	o       Options
 	limiter limiter
+	words   *rate.Limiter // about attempts that failed
+	untold  atomic.Int64  // of them, since the last word
 }
 
 // New makes a gate.
@@ -55,7 +62,7 @@ func New(o Options) *Gate {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	return &Gate{o: o, limiter: newLimiter()}
+	return &Gate{o: o, limiter: newLimiter(), words: newWords()}
 }
 
 // Open reports whether no users are configured.
@@ -68,6 +75,9 @@ func (g *Gate) Who(r *http.Request) Visitor {
 	if t, ok := g.token(r); ok {
 		v.Name, v.Role, v.Token = t.Name, t.Role, true
 		return v
+	}
+	if presented(r) != "" {
+		g.failed(from, "token", "it is not known", "")
 	}
 	if g.Open() {
 		v.Role, v.Open = Safety, true
