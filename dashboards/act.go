@@ -9,6 +9,7 @@ import (
 	"strings"
 	"time"
 	"unicode"
+	"unicode/utf8"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
@@ -122,18 +123,34 @@ func decodeName(s string) string {
 }
 
 // line makes text from outside one line of at most n characters.
-func line(s string, n int) string {
+func line(s string, n int) string { return strings.TrimSpace(clipped(oneLine(s), n)) }
+
+// whole is line for what is kept: cut short, the log would hold what nobody
+// wrote.
+func whole(what, s string, most int) (string, error) {
+	s = oneLine(s)
+	if n := utf8.RuneCountInString(s); n > most {
+		return "", problem(http.StatusUnprocessableEntity,
+			"%s is %d characters long, and at most %d are kept. Nothing was written down: make it shorter and send it again.", what, n, most)
+	}
+	return s, nil
+}
+
+func oneLine(s string) string {
 	s = strings.Map(func(r rune) rune {
 		if unicode.IsControl(r) || unicode.In(r, unicode.Cf, unicode.Zl, unicode.Zp) {
 			return ' '
 		}
 		return r
 	}, strings.ToValidUTF8(s, "?"))
-	return strings.TrimSpace(clipped(strings.Join(strings.Fields(s), " "), n))
+	return strings.Join(strings.Fields(s), " ")
 }
 
-// longestNote is how long a note may be, characters.
-const longestNote = 2000
+// How long what people write down may be, characters.
+const (
+	longestNote = 2000
+	longestNode = 64
+)
 
 // role is the visitor's, as the log keeps it.
 func role(v access.Visitor) string { return string(v.Role) }
@@ -162,8 +179,12 @@ func (p *pages) answerHeater(w http.ResponseWriter, r *http.Request, act record.
 	if err != nil {
 		return nil, err
 	}
+	why, err := whole("The reason", r.FormValue("why"), longestNote)
+	if err != nil {
+		return nil, err
+	}
 	return h, p.answer(r.Context(), record.Answer{
-		Act: act, Heater: h.ID, By: by, Role: role(visitor(r)), From: from(r, way), Why: line(r.FormValue("why"), longestNote),
+		Act: act, Heater: h.ID, By: by, Role: role(visitor(r)), From: from(r, way), Why: why,
 	})
 }
 
@@ -214,9 +235,12 @@ func (p *pages) answerOf(w http.ResponseWriter, r *http.Request, act record.Act,
 	if err != nil {
 		return record.Answer{}, err
 	}
+	why, err := whole("The reason", r.FormValue("why"), longestNote)
+	if err != nil {
+		return record.Answer{}, err
+	}
 	a := record.Answer{
-		Act: act, Alarm: r.PathValue("id"), By: by, Role: role(visitor(r)),
-		From: from(r, way), Why: line(r.FormValue("why"), longestNote),
+		Act: act, Alarm: r.PathValue("id"), By: by, Role: role(visitor(r)), From: from(r, way), Why: why,
 	}
 	if act == record.Reset && r.FormValue("cleared") != "yes" {
 		return a, problem(http.StatusUnprocessableEntity, "Reset needs your word that the site has cleared the space: say cleared = yes.")

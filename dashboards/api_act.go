@@ -161,8 +161,21 @@ func (p *pages) checkEntry(e *record.Entry) error {
 	if v := e.Litres; v != nil && !(*v >= 0 && *v <= mostLitres) {
 		return problem(http.StatusUnprocessableEntity, "litres must be from 0 to %d.", mostLitres)
 	}
-	e.Note, e.Found, e.Node = line(e.Note, longestNote), line(e.Found, longestNote), line(e.Node, 64)
+	if err := checkTexts(e); err != nil {
+		return err
+	}
 	return p.checkWhen(e)
+}
+
+func checkTexts(e *record.Entry) (err error) {
+	if e.Note, err = whole("note", e.Note, longestNote); err != nil {
+		return err
+	}
+	if e.Found, err = whole("found", e.Found, longestNote); err != nil {
+		return err
+	}
+	e.Node, err = whole("node", e.Node, longestNode)
+	return err
 }
 
 func (p *pages) checkWhen(e *record.Entry) error {
@@ -189,11 +202,14 @@ func (p *pages) apiStop(w http.ResponseWriter, r *http.Request) error {
 	if p.take().heaters[in.Heater] == nil {
 		return notFound("heater", in.Heater)
 	}
-	s := record.PlannedStop{Heater: in.Heater, By: actor(r, in.By), Note: line(in.Note, longestNote), From: in.From, End: in.End}
+	s := record.PlannedStop{Heater: in.Heater, By: actor(r, in.By), From: in.From, End: in.End}
 	if s.By == "" {
 		return problem(http.StatusUnprocessableEntity, "Say by whom, in by.")
 	}
 	var err error
+	if s.Note, err = whole("note", in.Note, longestNote); err != nil {
+		return err
+	}
 	if !s.End {
 		s.For, err = p.stopFor(&s, 0, in.For)
 	}

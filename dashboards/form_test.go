@@ -115,3 +115,32 @@ func TestStoreThatTakesNothingIsTold(t *testing.T) {
 		has(t, rec.Body.String(), "not written down", "again")
 	}
 }
+
+// TestWhatIsTooLongIsNotCutShort sends more than is kept: the log must not hold
+// what nobody wrote.
+func TestWhatIsTooLongIsNotCutShort(t *testing.T) {
+	note, node := strings.Repeat("ö", 2001), strings.Repeat("n", 65)
+	for _, c := range []struct{ target, kind, body string }{
+		{"/api/v1/entries", "application/json", `{"heater":"H-07","task":"nozzle","by":"Kim","note":"` + note + `"}`},
+		{"/api/v1/entries", "application/json", `{"heater":"H-07","task":"nozzle","by":"Kim","found":"` + note + `"}`},
+		{"/api/v1/entries", "application/json", `{"heater":"H-07","task":"fit-node","by":"Kim","node":"` + node + `"}`},
+		{"/api/v1/planned-stops", "application/json", `{"heater":"H-07","for":"2h","by":"Kim","note":"` + note + `"}`},
+		{"/api/v1/alarms/H-08.shutdown-unexplained.5/shelve", "application/json", `{"for":"2h","by":"Kim","why":"` + note + `"}`},
+		{"/api/v1/heaters/H-07/out-of-service", "application/json", `{"by":"Kim","why":"` + note + `"}`},
+		{"/heaters/H-07/refuel", formKind, "by=Kim&note=" + note},
+		{"/heaters/H-07/service", formKind, "by=Kim&task=nozzle&found=" + note},
+		{"/heaters/H-07/fit-node", formKind, "by=Kim&node=" + node},
+		{"/heaters/H-07/planned-stop", formKind, "by=Kim&for=2h&note=" + note},
+	} {
+		w := newWorld(t)
+		rec := w.send(c.target, c.kind, c.body)
+		if rec.Code != http.StatusUnprocessableEntity || w.count() != 0 {
+			t.Errorf("%s is answered %d, and %d lines are written", c.target, rec.Code, w.count())
+		}
+		has(t, rec.Body.String(), "Nothing was written down")
+		longest := strings.NewReplacer(note, note[:len(note)-len("ö")], node, node[:64]).Replace(c.body)
+		if rec := w.send(c.target, c.kind, longest); rec.Code >= 400 || w.count() != 1 {
+			t.Errorf("the longest to %s is answered %d: %s", c.target, rec.Code, clip(rec.Body.String()))
+		}
+	}
+}

@@ -28,7 +28,10 @@ func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill 
 	if err != nil {
 		return err
 	}
-	e := record.Entry{Heater: h.ID, Note: line(r.FormValue("note"), longestNote)}
+	e := record.Entry{Heater: h.ID}
+	if e.Note, err = whole("The note", r.FormValue("note"), longestNote); err != nil {
+		return err
+	}
 	if e.By, err = p.person(w, r); err != nil {
 		return err
 	}
@@ -103,8 +106,8 @@ func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
 			}
 		}
 		e.Task, e.Tasks = tasks[0], slices.Clone(tasks[1:])
-		e.Found = line(r.FormValue("found"), longestNote)
-		return nil
+		e.Found, err = whole("What was found", r.FormValue("found"), longestNote)
+		return err
 	})
 }
 
@@ -141,8 +144,11 @@ func (p *pages) refuel(w http.ResponseWriter, r *http.Request) error {
 
 // fitNode keeps that another node was strapped to the heater.
 func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
-	return p.enter(w, r, "fit-node", func(h *fold.HeaterView, e *record.Entry) error {
-		e.Task, e.Node = "fit-node", line(r.FormValue("node"), 64)
+	return p.enter(w, r, "fit-node", func(h *fold.HeaterView, e *record.Entry) (err error) {
+		e.Task = "fit-node"
+		if e.Node, err = whole("The node", r.FormValue("node"), longestNode); err != nil {
+			return err
+		}
 		if e.Node == "" {
 			return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
 		}

@@ -67,7 +67,10 @@ func (p *pages) keepStop(w http.ResponseWriter, r *http.Request, said string, fi
 	if err != nil {
 		return err
 	}
-	s := record.PlannedStop{Heater: h.ID, Note: line(r.FormValue("note"), longestNote)}
+	s := record.PlannedStop{Heater: h.ID}
+	if s.Note, err = whole("The note", r.FormValue("note"), longestNote); err != nil {
+		return err
+	}
 	if err := fill(h, &s); err != nil {
 		return err
 	}

@@ -18,7 +18,10 @@ func (p *pages) withdrawalOf(w http.ResponseWriter, r *http.Request, id string) 
 	if err != nil {
 		return record.Withdrawal{}, err
 	}
-	d := record.Withdrawal{Heater: e.Entry.Heater, Task: e.Entry.Task, At: e.At, Why: line(r.FormValue("why"), record.LongestWhy)}
+	d := record.Withdrawal{Heater: e.Entry.Heater, Task: e.Entry.Task, At: e.At}
+	if d.Why, err = whole("The reason", r.FormValue("why"), record.LongestWhy); err != nil {
+		return d, err
+	}
 	if d.Why == "" {
 		return d, problem(http.StatusUnprocessableEntity, "Say why the entry is withdrawn: the log keeps it.")
 	}
