@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"errors"
 	"net/http"
 	"slices"
@@ -205,23 +206,58 @@ func (p *pages) apiTrends(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// apiEntries lists the service log; of a site what was done there, wherever
-// the heater stands now.
+// How many entries are listed at once; common practice, no source.
+const (
+	entriesListed = 1000
+	mostEntries   = 10_000
+)
+
+// apiEntries lists the newest of the service log, oldest first, or those before
+// a line of the log; of a site what was done there, wherever the heater stands
+// now.
 func (p *pages) apiEntries(w http.ResponseWriter, r *http.Request) error {
-	of := choiceOf(r)
-	rows, err := p.o.Ledger.Entries(r.Context(), of.heater, 0, 0)
+	q := r.URL.Query()
+	limit, err1 := wholeOr(q.Get("limit"), entriesListed)
+	before, err2 := wholeOr(q.Get("before"), 0)
+	if errors.Join(err1, err2) != nil || limit < 1 || limit > mostEntries || before < 0 {
+		return problem(http.StatusUnprocessableEntity, "limit must be from 1 to %d, and before the line of an entry.", mostEntries)
+	}
+	rows, err := p.entriesBefore(r.Context(), choiceOf(r), before, int(limit))
 	if err != nil {
 		return err
 	}
-	if of.site != "" {
-		stood, err := p.stood(r.Context(), p.take(), of.heater)
-		if err != nil {
-			return err
-		}
-		rows = slices.DeleteFunc(rows, func(e ledger.EntryRow) bool { return stood[e.Entry.Heater].place(e.When()).Site != of.site })
-	}
+	slices.Reverse(rows)
 	writeJSON(w, http.StatusOK, notNil(rows))
 	return nil
+}
+
+func (p *pages) entriesBefore(ctx context.Context, of choice, before int64, limit int) (out []ledger.EntryRow, err error) {
+	stood := map[string]course{}
+	if of.site != "" {
+		if stood, err = p.stood(ctx, p.take(), of.heater); err != nil {
+			return nil, err
+		}
+	}
+	for len(out) < limit {
+		rows, err := p.o.Ledger.EntriesBefore(ctx, of.heater, before, limit)
+		if err != nil || len(rows) == 0 {
+			return out, err
+		}
+		before = rows[len(rows)-1].Line
+		for _, e := range rows {
+			if of.site == "" || stood[e.Entry.Heater].place(e.When()).Site == of.site {
+				out = append(out, e)
+			}
+		}
+	}
+	return out[:limit], nil
+}
+
+func wholeOr(s string, otherwise int64) (int64, error) {
+	if s == "" {
+		return otherwise, nil
+	}
+	return strconv.ParseInt(s, 10, 64)
 }
 
 // apiExposure is the CO record of a space over a period, in rows.

@@ -301,7 +301,7 @@ type refusedView struct {
 const payloadShown = 600
 
 func (p *pages) refused(ctx context.Context, node reading.NodeID, limit int) ([]refusedView, error) {
-	all, err := p.o.Store.ListQuarantine(ctx, node, limit)
+	all, err := p.o.Store.ListQuarantine(ctx, node, limit, payloadShown)
 	if err != nil {
 		return nil, err
 	}
@@ -309,7 +309,7 @@ func (p *pages) refused(ctx context.Context, node reading.NodeID, limit int) ([]
 	for _, q := range all {
 		out = append(out, refusedView{
 			At: q.At, Topic: q.Refused.Topic, Node: q.Refused.Node, Reason: q.Refused.Reason,
-			Detail: q.Refused.Detail, Payload: printable(q.Payload[:min(len(q.Payload), payloadShown)]),
+			Detail: q.Refused.Detail, Payload: printable(q.Payload),
 		})
 	}
 	return out, nil

@@ -1,7 +1,9 @@
 package dashboards_test
 
 import (
+	"encoding/json"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -109,4 +111,38 @@ func TestPlannedStopsCanBeTakenBack(t *testing.T) {
 	}
 	has(t, w.page(t, "/log"), "<b>Planned stop ended</b>", "Off from Tue 13 Jan 2026, 19:04 GMT until Thu 15 Jan 2026, 01:04 GMT")
 	has(t, w.do("GET", "/reports/service?format=csv", nil).Body.String(), "planned-stop-end", "2026-01-13T19:04:00Z")
+}
+
+// TestTheLogIsListedInParts asks for less of the service log than there is, and
+// then for what came before it.
+func TestTheLogIsListedInParts(t *testing.T) {
+	w := newWorld(t)
+	var rows []ledger.EntryRow
+	for i := range 6 {
+		rows = append(rows, ledger.EntryRow{Line: int64(50 + i), At: instant(time.Duration(i) * time.Minute),
+			Entry: record.Entry{Heater: []string{"H-07", "H-08"}[i%2], Task: "nozzle", By: "Kim"}})
+	}
+	if err := w.opts.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 60, Entries: rows}); err != nil {
+		t.Fatal(err)
+	}
+	for query, want := range map[string][]int64{
+		"limit=2": {54, 55}, "limit=2&before=54": {52, 53}, "limit=2&heater=H-07": {52, 54}, "limit=3&site=quay&before=55": {52, 53, 54},
+	} {
+		var got []struct{ Line int64 }
+		if err := json.Unmarshal([]byte(w.page(t, "/api/v1/entries?"+query)), &got); err != nil {
+			t.Fatal(err)
+		}
+		var lines []int64
+		for _, e := range got {
+			lines = append(lines, e.Line)
+		}
+		if !slices.Equal(lines, want) {
+			t.Errorf("%s: %v, want %v", query, lines, want)
+		}
+	}
+	for _, query := range []string{"limit=0", "limit=10001", "limit=some", "before=-1"} {
+		if rec := w.do("GET", "/api/v1/entries?"+query, nil); rec.Code != 422 {
+			t.Errorf("%s: %d", query, rec.Code)
+		}
+	}
 }

@@ -31,9 +31,9 @@ type Readings interface {
 	// ListUnlisted gives the nodes that no heater has and that sent something
 	// since an instant.
 	ListUnlisted(ctx context.Context, since reading.Instant) ([]store.Unlisted, error)
-	// ListQuarantine gives the newest messages that could not be read, of all
-	// nodes where the id is empty.
-	ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]store.Quarantined, error)
+	// ListQuarantine gives the newest messages that could not be read, with so
+	// many bytes of each, of all nodes where the id is empty.
+	ListQuarantine(ctx context.Context, node reading.NodeID, limit, bytes int) ([]store.Quarantined, error)
 }
 
 // Check is one condition of being ready to serve.

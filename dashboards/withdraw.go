@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"net/http"
 	"net/url"
-	"slices"
 	"strconv"
 
 	"heaterd/alerts/ledger"
@@ -30,16 +29,15 @@ func (p *pages) withdrawalOf(w http.ResponseWriter, r *http.Request, id string) 
 }
 
 // entryOf finds an entry that can be withdrawn, by its line of the log.
-func (p *pages) entryOf(r *http.Request, id string) (e ledger.EntryRow, err error) {
-	rows, err := p.o.Ledger.Entries(r.Context(), "", 0, 0)
+func (p *pages) entryOf(r *http.Request, id string) (ledger.EntryRow, error) {
+	number, _ := strconv.ParseInt(id, 10, 64) // there is no line 0
+	e, ok, err := p.o.Ledger.Entry(r.Context(), number)
 	if err != nil {
 		return e, err
 	}
-	i := slices.IndexFunc(rows, func(e ledger.EntryRow) bool { return strconv.FormatInt(e.Line, 10) == id })
-	if i < 0 {
+	if !ok {
 		return e, notFound("entry", clipped(id, 40))
 	}
-	e = rows[i]
 	s := p.take()
 	h := s.heaters[e.Entry.Heater]
 	if h == nil {

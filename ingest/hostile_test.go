@@ -232,7 +232,7 @@ func checkBounds(t *testing.T, s *store.Store, loop *ingest.Ingest) {
 // adopt checks that a person finds an unlisted node and what it sent.
 func adopt(t *testing.T, s *store.Store) {
 	t.Helper()
-	all, err := s.ListQuarantine(t.Context(), "made-up-0", 5)
+	all, err := s.ListQuarantine(t.Context(), "made-up-0", 5, 64<<10)
 	if err != nil || len(all) != 1 || all[0].Refused.Reason != reading.NotListed || !strings.Contains(string(all[0].Payload), "900") {
 		t.Errorf("in the quarantine: %+v, %v", all, err)
 	}

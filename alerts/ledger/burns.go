@@ -74,7 +74,7 @@ type EntryRow struct {
 	Entry record.Entry    `json:"entry"`
 	From  reading.Instant `json:"from,omitzero"`  // a planned stop only: when it begins, where that is not At
 	Until reading.Instant `json:"until,omitzero"` // a planned stop only: when it ends
-	// Withdrawn tells who withdrew it; nil: it stands. Entries sets it.
+	// Withdrawn tells who withdrew it; nil: it stands. Set where the log is read.
 	Withdrawn *Withdrawal `json:"withdrawn,omitempty"`
 }
 
@@ -136,6 +136,29 @@ func writeEntries(ctx context.Context, tx *sql.Tx, b *Batch) error {
 // for all, 0 for no bound.
 func (l *Ledger) Entries(ctx context.Context, heater string, from, to reading.Instant) ([]EntryRow, error) {
 	query, args := entriesOf(heater, from, to)
+	return l.entries(ctx, query, args)
+}
+
+// EntriesBefore lists the newest entries that were written down before a line
+// of the log, as many as the limit, newest first; 0 stands for the log's end.
+func (l *Ledger) EntriesBefore(ctx context.Context, heater string, line int64, limit int) ([]EntryRow, error) {
+	where := &terms{}
+	where.add("heater = $%d", heater, heater != "")
+	where.add("line < $%d", line, line != 0)
+	query := `SELECT body FROM entry` + where.String() + fmt.Sprintf(" ORDER BY line DESC LIMIT $%d", len(where.args)+1)
+	return l.entries(ctx, query, append(where.args, limit))
+}
+
+// Entry gives the entry of one line of the log; ok is false if there is none.
+func (l *Ledger) Entry(ctx context.Context, line int64) (e EntryRow, ok bool, err error) {
+	rows, err := l.entries(ctx, `SELECT body FROM entry WHERE line = $1`, []any{line})
+	if err != nil || len(rows) == 0 {
+		return EntryRow{}, false, err
+	}
+	return rows[0], true, nil
+}
+
+func (l *Ledger) entries(ctx context.Context, query string, args []any) ([]EntryRow, error) {
 	rows, err := bodies[EntryRow](ctx, l.reader, query, args...)
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the service log: %w", err)

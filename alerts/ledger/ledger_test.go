@@ -4,6 +4,7 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -287,6 +288,22 @@ func TestEntries(t *testing.T) {
 	if d := cmp.Diff([]EntryRow{e}, got); d != "" {
 		t.Errorf("entries (-want +got):\n%s", d)
 	}
+	for _, c := range []struct {
+		heater string
+		before int64
+		limit  int
+		want   []int64
+	}{{"", 0, 9, []int64{6, 5}}, {"", 0, 1, []int64{6}}, {"", 6, 9, []int64{5}}, {"H-07", 0, 9, []int64{5}}, {"H-07", 5, 9, nil}} {
+		rows, err := l.EntriesBefore(ctx, c.heater, c.before, c.limit)
+		must(t, err)
+		var lines []int64
+		for _, r := range rows {
+			lines = append(lines, r.Line)
+		}
+		if !slices.Equal(lines, c.want) {
+			t.Errorf("%+v: lines %v", c, lines)
+		}
+	}
 }
 
 // A withdrawal marks its entry and leaves its row as it was; the first stands.
@@ -303,6 +320,12 @@ func TestWithdrawnEntries(t *testing.T) {
 	want.Withdrawn = &d.Withdrawal
 	if d := cmp.Diff([]EntryRow{want, {Line: 6, At: zero, Entry: e.Entry}}, got); d != "" {
 		t.Errorf("entries (-want +got):\n%s", d)
+	}
+	if one, ok, err := l.Entry(ctx, 5); err != nil || !ok || one.Withdrawn == nil {
+		t.Errorf("the one: %+v, %v, %v", one, ok, err)
+	}
+	if _, ok, err := l.Entry(ctx, 4); err != nil || ok {
+		t.Errorf("one that is not there: %v, %v", ok, err)
 	}
 }
 

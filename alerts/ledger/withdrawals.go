@@ -37,7 +37,14 @@ func writeWithdrawals(ctx context.Context, tx *sql.Tx, b *Batch) error {
 
 // withdrawn marks the entries that were withdrawn.
 func (l *Ledger) withdrawn(ctx context.Context, all []EntryRow) error {
-	rows, err := bodies[WithdrawalRow](ctx, l.reader, `SELECT body FROM withdrawal ORDER BY entry`)
+	if len(all) == 0 {
+		return nil
+	}
+	first, last := all[0].Line, all[0].Line
+	for i := range all {
+		first, last = min(first, all[i].Line), max(last, all[i].Line)
+	}
+	rows, err := bodies[WithdrawalRow](ctx, l.reader, `SELECT body FROM withdrawal WHERE entry >= $1 AND entry <= $2`, first, last)
 	if err != nil || len(rows) == 0 {
 		return err
 	}

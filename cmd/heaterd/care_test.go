@@ -148,7 +148,7 @@ func TestCareThinsWhatWasToBeKeptForATime(t *testing.T) {
 	if err != nil || len(steps) != 3 || steps[0].Samples == 0 {
 		t.Errorf("figures %+v, %v", steps, err)
 	}
-	if left, _ := d.store.ListQuarantine(t.Context(), "", 9); len(left) != 1 {
+	if left, _ := d.store.ListQuarantine(t.Context(), "", 9, 64<<10); len(left) != 1 {
 		t.Errorf("%d in the quarantine", len(left))
 	}
 }

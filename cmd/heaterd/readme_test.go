@@ -89,7 +89,7 @@ func TestReadmePublishes(t *testing.T) {
 	if heard < sent {
 		t.Errorf("the lines publish %d messages, %d were understood", sent, heard)
 	}
-	refused, err := k.store.ListQuarantine(context.Background(), reading.NodeID(""), 10)
+	refused, err := k.store.ListQuarantine(context.Background(), reading.NodeID(""), 10, 64<<10)
 	if err != nil {
 		t.Fatal(err)
 	}

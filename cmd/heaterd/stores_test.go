@@ -109,7 +109,7 @@ func content(t *testing.T, s *store.Store) map[string]any {
 		out["samples of "+string(node)] = samples
 		out["hours of "+string(node)] = must(s.Rollup(ctx, node, storeAt(-time.Hour), storeAt(3*time.Hour), time.Hour))(t)
 	}
-	out["quarantine"] = must(s.ListQuarantine(ctx, "", 10))(t)
+	out["quarantine"] = must(s.ListQuarantine(ctx, "", 10, 64<<10))(t)
 	cursor, alarms, err := l.Load(ctx)
 	if err != nil {
 		t.Fatal(err)

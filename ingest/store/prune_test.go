@@ -172,7 +172,7 @@ func TestPruneQuarantine(t *testing.T) {
 	if n, err := s.PruneQuarantine(t.Context(), noon.Add(4*time.Hour)); n != 4 || err != nil {
 		t.Errorf("%d, %v", n, err)
 	}
-	if left, _ := s.ListQuarantine(t.Context(), "", 99); len(left) != 6 || left[5].Payload[0] != 4 {
+	if left, _ := s.ListQuarantine(t.Context(), "", 99, 64<<10); len(left) != 6 || left[5].Payload[0] != 4 {
 		t.Errorf("%d left", len(left))
 	}
 	if err := s.Optimize(t.Context()); err != nil {

@@ -22,7 +22,7 @@ type Quarantined struct {
 	ID      int64
 	At      reading.Instant
 	Refused record.Refused
-	Payload []byte // the first 64 KiB
+	Payload []byte // the first 64 KiB, or as much as was asked for
 }
 
 // KeepQuarantined sets how many messages the quarantine holds; call it before
@@ -100,11 +100,11 @@ func (s *Store) ListUnlisted(ctx context.Context, since reading.Instant) ([]Unli
 	return all, wrap("look for unlisted nodes", rows.Err())
 }
 
-// ListQuarantine gives the newest limit messages, newest first; of one node
-// where node is not empty.
-func (s *Store) ListQuarantine(ctx context.Context, node reading.NodeID, limit int) ([]Quarantined, error) {
-	rows, err := s.reader.QueryContext(ctx, `SELECT id, at, topic, node, reason, detail, payload FROM quarantine
-		WHERE node = $1 OR $1 = '' ORDER BY id DESC LIMIT $2`, string(node), limit)
+// ListQuarantine gives the newest limit messages, newest first, with so many
+// bytes of each; of one node where node is not empty.
+func (s *Store) ListQuarantine(ctx context.Context, node reading.NodeID, limit, bytes int) ([]Quarantined, error) {
+	rows, err := s.reader.QueryContext(ctx, `SELECT id, at, topic, node, reason, detail, substr(payload, 1, $3) FROM quarantine
+		WHERE node = $1 OR $1 = '' ORDER BY id DESC LIMIT $2`, string(node), limit, bytes)
 	if err != nil {
 		return nil, wrap("read the quarantine", err)
 	}

@@ -178,12 +178,15 @@ func TestQuarantineKeepsTheNewest(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	all, err := s.ListQuarantine(t.Context(), "", 10)
+	all, err := s.ListQuarantine(t.Context(), "", 10, 64<<10)
 	if err != nil || len(all) != 3 || all[0].ID != 5 || len(all[0].Payload) != 64<<10 || all[0].Refused.Topic != "a/b" {
 		t.Errorf("%v %d of them", err, len(all))
 	}
-	if one, err := s.ListQuarantine(t.Context(), "n-2", 10); err != nil || len(one) != 1 || one[0].ID != 4 {
+	if one, err := s.ListQuarantine(t.Context(), "n-2", 10, 64<<10); err != nil || len(one) != 1 || one[0].ID != 4 {
 		t.Errorf("of one node: %v %v", one, err)
+	}
+	if start, err := s.ListQuarantine(t.Context(), "", 10, 600); err != nil || len(start[0].Payload) != 600 {
+		t.Errorf("their beginnings: %v, %d bytes", err, len(start[0].Payload))
 	}
 }
 
