@@ -8,12 +8,13 @@ import (
 )
 
 // PruneQuarantine deletes messages of the quarantine that came before an
-// instant, in one short transaction, and gives how many: call it again until
-// that is 0.
+// instant, or are more than it is to hold now, in one short transaction, and
+// gives how many: call it again until that is 0.
 func (s *Store) PruneQuarantine(ctx context.Context, before reading.Instant) (deleted int, err error) {
 	err = s.inTx(ctx, func(tx *sql.Tx) error {
 		deleted, err = rowsOf(tx.ExecContext(ctx, `DELETE FROM quarantine WHERE id IN (
-			SELECT id FROM quarantine WHERE at < $1 LIMIT $2)`, int64(before), deletesAtOnce))
+			SELECT id FROM quarantine WHERE at < $1 OR id <= (SELECT MAX(id) FROM quarantine) - $2 LIMIT $3)`,
+			int64(before), s.keep, deletesAtOnce))
 		return err
 	})
 	return deleted, wrap("delete from the quarantine", err)

@@ -175,6 +175,15 @@ func TestPruneQuarantine(t *testing.T) {
 	if left, _ := s.ListQuarantine(t.Context(), "", 99, 64<<10); len(left) != 6 || left[5].Payload[0] != 4 {
 		t.Errorf("%d left", len(left))
 	}
+	for _, keep := range []int{2, 0} { // a configuration that asks for fewer
+		s.KeepQuarantined(keep)
+		if _, err := s.PruneQuarantine(t.Context(), noon); err != nil {
+			t.Error(err)
+		}
+		if left, _ := s.ListQuarantine(t.Context(), "", 99, 1); len(left) != keep {
+			t.Errorf("%d left where %d are to be kept", len(left), keep)
+		}
+	}
 	if err := s.Optimize(t.Context()); err != nil {
 		t.Error(err)
 	}
