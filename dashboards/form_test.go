@@ -13,6 +13,7 @@ import (
 	"time"
 
 	"heaterd/dashboards"
+	"heaterd/ingest"
 	"heaterd/ingest/record"
 	"heaterd/ingest/store"
 )
@@ -143,4 +144,16 @@ func TestWhatIsTooLongIsNotCutShort(t *testing.T) {
 			t.Errorf("the longest to %s is answered %d: %s", c.target, rec.Code, clip(rec.Body.String()))
 		}
 	}
+}
+
+// TestAStoppingDaemonIsTold sends what comes too late to be written down.
+func TestAStoppingDaemonIsTold(t *testing.T) {
+	w := newWorld(t, func(o *dashboards.Options) {
+		o.Record = func(context.Context, record.Line) (int64, error) { return 0, ingest.ErrEnded }
+	})
+	rec := w.do("POST", "/heaters/H-07/refuel", url.Values{"by": {"Kim"}})
+	if rec.Code != http.StatusServiceUnavailable {
+		t.Errorf("answered %d", rec.Code)
+	}
+	has(t, rec.Body.String(), "stopping", "not written down", "again")
 }

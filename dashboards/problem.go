@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"heaterd/alerts/alarm"
+	"heaterd/ingest"
 	"heaterd/ingest/store"
 )
 
@@ -49,6 +50,10 @@ func told(err error) *Problem {
 		return &Problem{Status: http.StatusRequestEntityTooLarge,
 			Text: fmt.Sprintf("That is more than may be sent here, %d kB. Nothing was written down; send less.", m.Limit>>10)}
 	}
+	if errors.Is(err, ingest.ErrEnded) {
+		return &Problem{Status: http.StatusServiceUnavailable,
+			Text: "heaterd is stopping. What you sent was not written down: send it again once it runs again."}
+	}
 	if errors.Is(err, store.ErrUnavailable) {
 		return &Problem{Status: http.StatusServiceUnavailable,
 			Text: "The store cannot be used now; why is in the daemon's log. What you sent was not written down: tell whoever must know by telephone, and send it again later."}
@@ -58,7 +63,7 @@ func told(err error) *Problem {
 
 func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 	t := told(err)
-	if t.Status >= http.StatusInternalServerError && r.Context().Err() == nil {
+	if t.Status >= http.StatusInternalServerError && r.Context().Err() == nil && !errors.Is(err, ingest.ErrEnded) {
 		p.o.Log.Error("a page could not be made", "path", r.URL.Path, "err", err)
 	}
 	if wantsJSON(r) {
