@@ -32,7 +32,7 @@ func (p *pages) shielded(next http.Handler) http.Handler {
 		h := w.Header()
 		h.Set("Content-Security-Policy", contentPolicy)
 		h.Set("X-Content-Type-Options", "nosniff")
-		h.Set("Referrer-Policy", "no-referrer")
+		h.Set("Referrer-Policy", "same-origin") // a refused form leads back to its page
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
 		if p.gate.Open() && !loopback(r.Host) {

@@ -42,7 +42,6 @@ type heaterPage struct {
 	Doable    []service.Task
 	Readings  []readingView
 	Zone      *time.Location
-	OffHours  bool
 }
 
 // span3 is a range of time to look at.
@@ -98,13 +97,18 @@ func (p *pages) heaterOf(r *http.Request) (*fold.HeaterView, error) {
 	return nil, notFound("heater", id)
 }
 
+// forms gives what the forms of a heater's page need.
+func (p *pages) forms(s *Stock, h *fold.HeaterView) heaterPage {
+	return heaterPage{heaterRow: p.row(s, h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Found: foundWrong(h), Doable: p.o.Plan.Tasks}
+}
+
 func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	h, err := p.heaterOf(r)
 	if err != nil {
 		return err
 	}
 	s := p.take()
-	body := heaterPage{heaterRow: p.row(s, h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Doable: p.o.Plan.Tasks}
+	body := p.forms(s, h)
 	var chosen span3
 	chosen, body.Ranges = chosenRange(r.URL.Query().Get("range"))
 	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(r)); err != nil {
@@ -112,7 +116,6 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	}
 	body.Alarms = s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return s.concerns(a, h) })))
 	body.Tasks = p.tasks(s, h)
-	body.Found = foundWrong(h)
 	body.Readings = readings(h, p.unitsOf(r))
 	if body.Log, err = p.entries(r.Context(), s, h.ID, entriesShown); err != nil {
 		return err

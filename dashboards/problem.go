@@ -74,7 +74,11 @@ func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if t.Status == http.StatusUnprocessableEntity {
 		title = "That cannot be written down"
 	}
-	p.render(w, r, t.Status, "problem", Page{Title: title}, problemPage{t.Text, formPage(r)})
+	page, body := Page{Title: title}, problemPage{Text: t.Text, Back: formPage(r)}
+	if r.Method == http.MethodPost && t.Status == http.StatusUnprocessableEntity {
+		body.Again, page.Typed = p.sentAgain(r.URL.EscapedPath()), r.PostForm
+	}
+	p.render(w, r, t.Status, "problem", page, body)
 }
 
 // writeProblem answers a program by RFC 9457. The status says what kind of
@@ -131,7 +135,11 @@ func allowedAt(mux *http.ServeMux, r *http.Request) []string {
 	return out
 }
 
-type problemPage struct{ Text, Back string }
+type problemPage struct {
+	Text  string
+	Back  string // page that the form was sent from; empty: not known
+	Again *again // the form itself, where it can be put right here
+}
 
 // formPage gives the page of this site that a form was sent from; empty where
 // there is none.

@@ -4,6 +4,7 @@ import (
 	"bytes"
 	"encoding/json"
 	"net/http"
+	"net/url"
 	"time"
 
 	"heaterd/dashboards/access"
@@ -24,6 +25,7 @@ type Page struct {
 	Who      string         // name last given, for forms
 	Said     string         // what was just done, to be said
 	Troubles []trouble
+	Typed    url.Values // what the form on it held when it was refused; nil: it was not
 	Body     any
 }
 

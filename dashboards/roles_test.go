@@ -173,7 +173,7 @@ func TestEveryAnswerIsShielded(t *testing.T) {
 	for _, path := range []string{"/", "/nowhere", "/api/v1/fleet", "/static/style.css"} {
 		h := w.do("GET", path, nil).Header()
 		for key, want := range map[string]string{
-			"X-Content-Type-Options": "nosniff", "Referrer-Policy": "no-referrer",
+			"X-Content-Type-Options": "nosniff", "Referrer-Policy": "same-origin",
 			"Content-Security-Policy": "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; connect-src 'self'; form-action 'self'; base-uri 'none'; frame-ancestors 'none'",
 		} {
 			if h.Get(key) != want {

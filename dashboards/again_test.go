@@ -1,0 +1,96 @@
+package dashboards_test
+
+import (
+	"net/http"
+	"net/http/httptest"
+	"net/url"
+	"strings"
+	"testing"
+
+	"github.com/chromedp/chromedp"
+)
+
+// TestARefusedFormComesBackAsItWasFilledIn: whoever stands beside a heater
+// must not type it all again for one wrong figure.
+func TestARefusedFormComesBackAsItWasFilledIn(t *testing.T) {
+	with := func(kv ...string) url.Values {
+		v := url.Values{"by": {"Kim"}}
+		for i := 0; i < len(kv); i += 2 {
+			v.Add(kv[i], kv[i+1])
+		}
+		return v
+	}
+	for _, c := range []struct {
+		path string
+		form url.Values
+		want []string
+	}{
+		{"/heaters/H-07/refuel", with("amount", "2o", "note", "half a <can>", "when", "2026-01-14T09:00"), []string{
+			`value="2o"`, `value="half a &lt;can&gt;"`, `value="2026-01-14T09:00"`, `name="by" value="Kim"`, `action="/heaters/H-07/refuel"`, "Heater H-07: Refuelled"}},
+		{"/heaters/H-07/service", with("task", "photocell", "meter", "12", "found", "torn filter"), []string{
+			`value="photocell" checked`, `value="service-500h">`, `value="12"`, `value="torn filter"`}},
+		{"/heaters/H-07/look-over", with("check-leaks", "failed"), []string{`name="check-leaks" value="failed" checked`, `name="check-leaks" value="ok" required>`}},
+		{"/heaters/H-07/planned-stop", with("for", "soon", "from", "2026-01-15T18:00", "note", "pour"), []string{`value="soon"`, `value="2026-01-15T18:00"`, `value="pour"`}},
+		{"/heaters/H-07/fit-node", with("node", "n-08"), []string{`value="n-08"`}},
+		{"/heaters/H-07/out-of-service", with("why", ""), []string{`action="/heaters/H-07/out-of-service"`}},
+		{"/heaters/H-09%20%3Cb%3E&%22x%22/refuel", with("amount", "x"), []string{`value="x"`, `href="/heaters/H-09%20%3Cb%3E&amp;%22x%22"`}},
+		{"/alarms/H-08.shutdown-unexplained.5/shelve", with("for", "soon", "why", "waits for a part"), []string{`value="soon"`, `value="waits for a part"`}},
+		{"/alarms/quay.hall.co-ceiling.1/reset", with("why", "gas test"), []string{`value="gas test"`, `name="cleared" value="yes" required>`}},
+	} {
+		w := newWorld(t)
+		rec := w.do("POST", c.path, c.form)
+		if rec.Code != http.StatusUnprocessableEntity {
+			t.Errorf("%s: status %d", c.path, rec.Code)
+		}
+		has(t, rec.Body.String(), append(c.want, `role="alert"`, "Nothing was written down")...)
+	}
+	rec := newWorld(t).do("POST", "/alarms/none.1/acknowledge", with())
+	if strings.Contains(rec.Body.String(), "<form method") {
+		t.Error("a form for an alarm that is not there")
+	}
+}
+
+// TestAFormIsPutRightInABrowser fills a form in wrongly, as people do, and
+// sends the one that comes back.
+func TestAFormIsPutRightInABrowser(t *testing.T) {
+	w := newWorld(t)
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	amount := chromedp.CSS(`form[action$="refuel"] input[name=amount]`)
+	err := chromedp.Do(ctx,
+		chromedp.Navigate(server.URL+"/heaters/H-07"),
+		chromedp.Click(chromedp.CSS(`#do-refuel summary`)),
+		chromedp.SendKeys(amount, "2o"),
+		chromedp.SendKeys(chromedp.CSS(`form[action$="refuel"] input[name=note]`), "from the bowser"),
+		chromedp.SendKeys(chromedp.CSS(`form[action$="refuel"] input[name=by]`), "Kim"),
+		chromedp.Submit(amount),
+		chromedp.WaitVisible(chromedp.CSS(`.wrong[role=alert]`)),
+		chromedp.SetValue(amount, "20"),
+		chromedp.Submit(amount),
+		chromedp.WaitVisible(chromedp.CSS(`#said:not(:empty)`)),
+	)
+	if err != nil {
+		t.Fatal(err)
+	}
+	if e := w.last(t).Entry; e == nil || e.Litres == nil || *e.Litres != 20 || e.Note != "from the bowser" || e.By != "Kim" {
+		t.Errorf("written %+v", e)
+	}
+}
+
+// TestARefusedPressLeadsBack: browsers must say from which page a form came,
+// and say it to this server only.
+func TestARefusedPressLeadsBack(t *testing.T) {
+	w := newWorld(t)
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	err := chromedp.Do(ctx,
+		chromedp.Navigate(server.URL+"/alarms/quay.hall.co-short-term.1"),
+		chromedp.Submit(chromedp.CSS(`form[action$="acknowledge"] input[name=by]`)),
+		chromedp.WaitVisible(chromedp.CSS(`main a[href="/alarms/quay.hall.co-short-term.1"]`)),
+	)
+	if err != nil {
+		t.Fatal(err)
+	}
+}
