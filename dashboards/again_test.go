@@ -94,3 +94,43 @@ func TestARefusedPressLeadsBack(t *testing.T) {
 		t.Fatal(err)
 	}
 }
+
+// TestAFormOutlastsItsSession: the page stood open overnight, the look-over is
+// filled in, and the session has ended.
+func TestAFormOutlastsItsSession(t *testing.T) {
+	w := newWorld(t, withUsers(t))
+	form := url.Values{"amount": {"12,5"}, "unit": {"us"}, "note": {"from the \"bowser\""}}
+	rec := w.do("POST", "/heaters/H-07/refuel", form, "Cookie", "units=us; session=old")
+	if rec.Code != http.StatusUnauthorized || w.count() > 0 {
+		t.Fatalf("status %d, %d lines", rec.Code, w.count())
+	}
+	has(t, rec.Body.String(), "Sign in", "nothing was written down yet", `name="to" value="/heaters/H-07/refuel"`, `name="next" value="/heaters/H-07"`)
+
+	sign := url.Values{"name": {"user-technician"}, "password": {"wrong"}, "to": {"/heaters/H-07/refuel"}, "typed": {form.Encode()}}
+	has(t, w.do("POST", "/login", sign).Body.String(), "is not right", `name="to" value="/heaters/H-07/refuel"`)
+	sign.Set("password", "correct horse")
+	rec = w.do("POST", "/login", sign, "Cookie", "units=us; session=old")
+	if rec.Code != http.StatusOK || rec.Header().Get("Set-Cookie") == "" {
+		t.Fatalf("status %d, cookie %q", rec.Code, rec.Header().Get("Set-Cookie"))
+	}
+	has(t, rec.Body.String(), "Not written down yet", `value="12,5"`, `value="from the &#34;bowser&#34;"`, "Filled in, gal", "user-technician", "Sign out")
+	if strings.Contains(rec.Body.String(), "Your name") {
+		t.Error("who signed in is asked for a name")
+	}
+
+	sign.Set("name", "user-viewer") // may not send it
+	if rec = w.do("POST", "/login", sign); rec.Code != http.StatusSeeOther {
+		t.Errorf("a viewer: status %d", rec.Code)
+	}
+	sign.Set("name", "user-technician")
+	for _, to := range []string{"https://example.org/heaters/H-07/refuel", "//example.org/refuel", "/heaters/none/refuel", "/heaters/H-07/planned-stop-end", "%zz"} {
+		sign.Set("to", to)
+		if rec = newWorld(t, withUsers(t)).do("POST", "/login", sign); rec.Code != http.StatusSeeOther || rec.Header().Get("Location") != "/" {
+			t.Errorf("%s: status %d to %q", to, rec.Code, rec.Header().Get("Location"))
+		}
+	}
+	has(t, w.do("POST", "/alarms/quay.hall.co-short-term.1/acknowledge", url.Values{}).Body.String(), "Sign in, and do it again")
+	if rec = w.do("POST", "/api/v1/entries", url.Values{}); rec.Header().Get("WWW-Authenticate") == "" {
+		t.Error("a program is not told how to sign in")
+	}
+}

@@ -65,11 +65,11 @@ func (p *pages) guarded(t route) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		v := p.gate.Who(r)
 		r = r.WithContext(context.WithValue(r.Context(), visitorKey{}, v))
+		r.Body = http.MaxBytesReader(w, r.Body, t.largest())
 		if !v.Role.Covers(t.Role) {
 			p.refuse(w, r, t)
 			return
 		}
-		r.Body = http.MaxBytesReader(w, r.Body, t.largest())
 		err := readForm(r)
 		if err == nil {
 			err = t.serve(p, w, r)
@@ -106,14 +106,16 @@ func readForm(r *http.Request) error {
 	return problem(http.StatusBadRequest, "The form cannot be read: it is broken, or was cut off on its way. Nothing was written down; send it again.")
 }
 
-// refuse sends strangers to the sign-in page and tells others that their
-// role does not do.
+// refuse asks strangers to sign in and tells others that their role does not
+// do.
 func (p *pages) refuse(w http.ResponseWriter, r *http.Request, t route) {
 	v := visitor(r)
 	switch {
 	case v.Name != "":
 		p.fail(w, r, problem(http.StatusForbidden, "This needs the role %s; %s has the role %s.", t.Role, v.Name, v.Role))
-	case wantsJSON(r) || t.Program || r.Method != http.MethodGet:
+	case r.Method == http.MethodPost && !t.Program && !wantsJSON(r):
+		p.signInFirst(w, r)
+	case wantsJSON(r) || t.Program:
 		w.Header().Set("WWW-Authenticate", `Bearer realm="heaterd"`)
 		p.fail(w, r, problem(http.StatusUnauthorized, "Sign in, or send a token."))
 	default:
