@@ -45,7 +45,7 @@ func (p *pages) enter(w http.ResponseWriter, r *http.Request, word string, fill 
 	if err != nil {
 		return err
 	}
-	if err := p.write(r.Context(), record.Line{Entry: &e}); err != nil {
+	if err := p.writeOnce(r.Context(), &e); err != nil {
 		return err
 	}
 	switch {

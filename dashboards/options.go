@@ -100,10 +100,11 @@ func (o *Options) complete() {
 
 // pages is the handler of everything.
 type pages struct {
-	o      Options
-	gate   *access.Gate
-	stock  stock
-	trying sync.Mutex // held while a configuration is tried
+	o       Options
+	gate    *access.Gate
+	stock   stock
+	trying  sync.Mutex // held while a configuration is tried
+	pressed pressed
 }
 
 // New makes the handler of all pages.

@@ -84,5 +84,6 @@ func (p *pages) keepWithdrawal(w http.ResponseWriter, r *http.Request) (record.W
 	if err != nil {
 		return d, err
 	}
+	p.forgetPress(d.Heater)
 	return d, p.write(r.Context(), record.Line{Withdraw: &d})
 }
