@@ -6,6 +6,8 @@ import (
 	"errors"
 	"net/http"
 	"net/url"
+	"regexp"
+	"strconv"
 	"strings"
 	"time"
 	"unicode"
@@ -284,22 +286,34 @@ func back(w http.ResponseWriter, r *http.Request, path, word string) error {
 // Common practice, no source.
 const longestOff = 31 * 24
 
-// duration reads a time to be off or shelved, such as 30m, 2h or 3d.
+// spanPart is a part of a length of time as people write it: 2h, 90 min or
+// 1,5 days.
+var spanPart = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?) *(days?|d|hours?|hrs?|h|minutes?|mins?|m|seconds?|secs?|s)[ ,]*`)
+
+// spanUnits are the units by their first letters.
+var spanUnits = map[byte]time.Duration{'d': oneDay, 'h': time.Hour, 'm': time.Minute, 's': time.Second}
+
+// duration reads a time to be off or shelved, such as 30m, 2 h or 3 days.
 func duration(s string) (time.Duration, error) {
-	s = strings.TrimSpace(s)
-	d, err := time.ParseDuration(s)
-	if days, ok := strings.CutSuffix(s, "d"); ok {
-		d, err = time.ParseDuration(days + "h")
-		if d.Abs() > 10000*time.Hour {
-			return 0, problem(http.StatusUnprocessableEntity, "%q is too long a time.", clipped(s, 20))
+	rest := strings.ToLower(strings.TrimSpace(s))
+	if rest == "" {
+		return 0, problem(http.StatusUnprocessableEntity, "Say for how long: for example 30m, 2h or 3d.")
+	}
+	h := 0.0
+	for rest != "" {
+		m := spanPart.FindStringSubmatch(rest)
+		if m == nil {
+			return 0, problem(http.StatusUnprocessableEntity, "%q is no time: write a number with its unit, for example 30m, 2h or 3d.", clipped(s, 20))
 		}
-		d *= 24
+		v, _ := strconv.ParseFloat(strings.Replace(m[1], ",", ".", 1), 64) // too great a one is infinite
+		h += v * spanUnits[m[2][0]].Hours()
+		rest = rest[len(m[0]):]
 	}
-	if err != nil || d <= 0 {
-		return 0, problem(http.StatusUnprocessableEntity, "%q is no time: write for example 30m, 2h or 3d.", clipped(s, 20))
-	}
-	if d > longestOff*time.Hour {
+	switch {
+	case h > longestOff:
 		return 0, problem(http.StatusUnprocessableEntity, "%q is too long a time: at most %d days at one go.", clipped(s, 20), longestOff/24)
+	case h == 0:
+		return 0, problem(http.StatusUnprocessableEntity, "%q is no time at all: write for example 30m, 2h or 3d.", clipped(s, 20))
 	}
-	return d, nil
+	return time.Duration(h * float64(time.Hour)).Round(time.Second), nil
 }

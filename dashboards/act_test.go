@@ -107,6 +107,7 @@ func TestEntriesBecomeLines(t *testing.T) {
 		{"another heater's node", "fit-node", url.Values{"by": {"Kim"}, "node": {"n-08"}}, 422, nil},
 		{"another heater's node, taken off", "fit-node", url.Values{"by": {"Kim"}, "node": {"n-08"}, "sure": {"yes"}}, 303, func(e record.Entry) bool { return e.Node == "n-08" }},
 		{"mad meter", "service", url.Values{"by": {"Kim"}, "meter": {"NaN"}}, 422, nil},
+		{"refuel of nothing", "refuel", url.Values{"by": {"Kim"}, "amount": {"0"}}, 422, nil},
 		{"refuel", "refuel", url.Values{"by": {"Kim"}, "amount": {"30"}, "unit": {"metric"}}, 303, func(e record.Entry) bool { return *e.Litres == 30 }},
 		{"refuel in gallons", "refuel", url.Values{"by": {"Kim"}, "amount": {"10"}, "unit": {"us"}}, 303, func(e record.Entry) bool { return *e.Litres == 37.85411784 }},
 		{"to the brim", "refuel", url.Values{"by": {"Kim"}}, 303, func(e record.Entry) bool { return e.Task == "refuel" && e.Litres == nil }},
@@ -212,7 +213,9 @@ func TestLocalPathsOnly(t *testing.T) {
 }
 
 func TestDurations(t *testing.T) {
-	for in, want := range map[string]time.Duration{"30m": 30 * time.Minute, " 2h ": 2 * time.Hour, "3d": 72 * time.Hour, "0.5d": 12 * time.Hour, "": 0, "-1h": 0, "9999999d": 0, "d": 0, "1e300d": 0} {
+	for in, want := range map[string]time.Duration{"30m": 30 * time.Minute, " 2h ": 2 * time.Hour, "3d": 72 * time.Hour, "0.5d": 12 * time.Hour, "": 0, "-1h": 0, "9999999d": 0, "d": 0, "1e300d": 0,
+		"2 h": 2 * time.Hour, "90 min": 90 * time.Minute, "3 Days": 72 * time.Hour, "1,5 hours": 90 * time.Minute, "1h30m": 90 * time.Minute, "1 hour, 30 minutes": 90 * time.Minute,
+		"2": 0, "0h": 0, "2 weeks": 0, "2hm": 0, "32d": 0, "30d 25h": 0, strings.Repeat("9", 400) + "h": 0} {
 		got, err := dashboards.Duration(in)
 		if got != want && err == nil || (err != nil) != (want == 0) {
 			t.Errorf("%q: %v, %v, want %v", in, got, err, want)

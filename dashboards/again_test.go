@@ -134,3 +134,16 @@ func TestAFormOutlastsItsSession(t *testing.T) {
 		t.Error("a program is not told how to sign in")
 	}
 }
+
+// TestARefusalNamesWhatWasTyped and what to write in its place.
+func TestARefusalNamesWhatWasTyped(t *testing.T) {
+	for _, c := range []struct{ path, field, typed, says string }{
+		{"service", "meter", "413,7 h", "without a unit, such as 412.5, not &#34;413,7 h&#34;"},
+		{"planned-stop", "for", "", "Say for how long"},
+		{"planned-stop", "for", "2", "a number with its unit"},
+		{"planned-stop", "until", "2026-01-14T14:00", "Until lies before now"},
+	} {
+		rec := newWorld(t).do("POST", "/heaters/H-07/"+c.path, url.Values{"by": {"Kim"}, c.field: {c.typed}})
+		has(t, rec.Body.String(), c.says)
+	}
+}

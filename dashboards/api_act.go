@@ -185,7 +185,7 @@ func (p *pages) checkWhen(e *record.Entry) error {
 	case e.Task == "fit-node":
 		return problem(http.StatusUnprocessableEntity, "A node counts from when it is written down that it was fitted: leave done_at out.")
 	}
-	return checkDone(e.Done, reading.InstantOf(p.o.Now()))
+	return checkDone(e.Done, reading.InstantOf(p.o.Now()), p.take().zone(p.take().heaters[e.Heater].Site))
 }
 
 // apiStop takes a planned stop, in the contract's words, with when it begins,

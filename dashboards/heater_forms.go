@@ -133,6 +133,9 @@ func (p *pages) refuel(w http.ResponseWriter, r *http.Request) error {
 		if given := Units(r.FormValue("unit")); given.known() {
 			u = given
 		}
+		if *v == 0 {
+			return problem(http.StatusUnprocessableEntity, "Nothing filled in is no refuel: leave the field empty for full to the brim.")
+		}
 		litres := u.litres(*v)
 		if h.TankL > 0 && litres > h.TankL*1.05 {
 			return problem(http.StatusUnprocessableEntity, "%s does not go into a tank of %s: leave the field empty for full to the brim.", u.Volume(litres), u.Volume(h.TankL))
@@ -173,13 +176,13 @@ func (p *pages) strange(ctx context.Context, e *record.Entry) (string, error) {
 // amount reads a number from 0 to most; nil for an empty field. A comma is
 // read as a decimal point.
 func amount(s, what string, most float64) (*float64, error) {
-	s = strings.ReplaceAll(strings.TrimSpace(s), ",", ".")
+	s = strings.TrimSpace(s)
 	if s == "" {
 		return nil, nil
 	}
-	v, err := strconv.ParseFloat(s, 64)
+	v, err := strconv.ParseFloat(strings.Replace(s, ",", ".", 1), 64)
 	if err != nil || math.IsNaN(v) || v < 0 || v > most {
-		return nil, problem(http.StatusUnprocessableEntity, "%s must be a number from 0 to %s, not %q.", what, fixed(most, 0), clipped(s, 20))
+		return nil, problem(http.StatusUnprocessableEntity, "%s must be a number from 0 to %s without a unit, such as 412.5, not %q.", what, fixed(most, 0), clipped(s, 20))
 	}
 	return &v, nil
 }

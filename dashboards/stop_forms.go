@@ -36,6 +36,8 @@ func (p *pages) stopFor(s *record.PlannedStop, until reading.Instant, span strin
 		return duration(span)
 	}
 	switch from := s.Begins(now); {
+	case s.From == 0 && until <= from:
+		return 0, problem(http.StatusUnprocessableEntity, "Until lies before now: for a stop that is over, say in From when it began.")
 	case until <= from:
 		return 0, problem(http.StatusUnprocessableEntity, "The planned stop would end before it begins.")
 	case until > from.Add(longestOff*time.Hour):

@@ -24,7 +24,7 @@ func doneAt(s string, zone *time.Location, now reading.Instant) (reading.Instant
 	if err != nil || at == 0 {
 		return 0, err
 	}
-	return at, checkDone(at, now)
+	return at, checkDone(at, now, zone)
 }
 
 // clockTime reads a date and a time by the clocks of a zone; 0 for an empty
@@ -68,10 +68,10 @@ func showing(t time.Time, zone *time.Location) time.Time {
 }
 
 // checkDone refuses what cannot have been, and what is too long ago.
-func checkDone(at, now reading.Instant) error {
+func checkDone(at, now reading.Instant, zone *time.Location) error {
 	switch {
 	case at > now:
-		return problem(http.StatusUnprocessableEntity, "It cannot have been done later than now.")
+		return problem(http.StatusUnprocessableEntity, "It cannot have been done later than now: there it is only %s.", clock(now, zone))
 	case now.Sub(at) > record.WrittenWithin:
 		return problem(http.StatusUnprocessableEntity, "It can be written down up to %s after it was done. For older work leave the time empty, and say in the note when it was.", longestBack())
 	}

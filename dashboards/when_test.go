@@ -30,7 +30,7 @@ func TestWhenItWasDone(t *testing.T) {
 		{"with seconds", "2026-01-14T07:30:15", at, "2026-01-14T07:30:15Z", ""},
 		{"a week ago", "2026-01-07T15:04", at, "2026-01-07T15:04:00Z", ""},
 		{"longer ago", "2026-01-07T15:03", at, "", "up to 7 days"},
-		{"in the future", "2026-01-14T15:05", at, "", "later than now"},
+		{"in the future", "2026-01-14T15:05", at, "", "later than now: there it is only Wed 14 Jan 2026, 15:04 GMT"},
 		{"no time", "yesterday", at, "", "must be a date and a time"},
 		{"before clocks went forward", "2026-03-29T00:30", spring, "2026-03-29T00:30:00Z", ""},
 		{"while clocks went forward", "2026-03-29T01:30", spring, "", "put forward"},
