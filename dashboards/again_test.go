@@ -8,6 +8,8 @@ import (
 	"testing"
 
 	"github.com/chromedp/chromedp"
+
+	"heaterd/dashboards"
 )
 
 // TestARefusedFormComesBackAsItWasFilledIn: whoever stands beside a heater
@@ -145,5 +147,30 @@ func TestARefusalNamesWhatWasTyped(t *testing.T) {
 	} {
 		rec := newWorld(t).do("POST", "/heaters/H-07/"+c.path, url.Values{"by": {"Kim"}, c.field: {c.typed}})
 		has(t, rec.Body.String(), c.says)
+	}
+}
+
+// TestTheFormsAreAPressAway: on a telephone they stand some screens below the
+// top, where the code on the label leads.
+func TestTheFormsAreAPressAway(t *testing.T) {
+	w := newWorld(t, func(o *dashboards.Options) { o.Changed = func() int64 { return 1 } })
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	defer server.CloseClientConnections()
+	ctx := browser(t)
+	err := chromedp.Do(ctx,
+		chromedp.EmulateViewport(390, 844),
+		chromedp.Navigate(server.URL+"/heaters/H-07"),
+		chromedp.Click(chromedp.CSS(`a[href="#do-refuel"]`)),
+		chromedp.WaitVisible(chromedp.CSS(`form[action$="refuel"] button`)),
+	)
+	if err != nil {
+		t.Fatal(err)
+	}
+	waitFor(t, ctx, `(r => r.top >= 0 && r.bottom <= innerHeight)(document.querySelector('form[action$="refuel"] input[name=amount]').getBoundingClientRect())`)
+
+	viewer := newWorld(t, withUsers(t)).do("GET", "/heaters/H-07", nil, "Authorization", "Bearer secret-viewer")
+	if strings.Contains(viewer.Body.String(), "#do-refuel") {
+		t.Error("a viewer is led to forms that are not there")
 	}
 }

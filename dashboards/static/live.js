@@ -145,6 +145,14 @@
   addEventListener("pageshow", e => { if (e.persisted) location.reload(); });
   if (!document.hidden) open();
 
+  // A link to a closed part opens it.
+  const unfold = () => {
+    const at = document.getElementById(location.hash.slice(1));
+    if (at && at.tagName === "DETAILS") at.open = true;
+  };
+  addEventListener("hashchange", unfold);
+  unfold();
+
   if (pause) {
     pause.closest(".live-only").hidden = false;
     pause.addEventListener("click", () => {
