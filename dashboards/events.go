@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"net/http"
 	"time"
+
+	"heaterd/dashboards/access"
 )
 
 // How the stream of changes runs. Common practice, no source.
@@ -12,7 +14,7 @@ const (
 	beatEvery   = 15 * time.Second // keeps proxies from closing the stream, and tells the page that it is heard
 	retryAfter  = 5 * time.Second  // what the browser waits before it comes back
 	streamWrite = 10 * time.Second // a reader slower than this is let go
-	streamLife  = 10 * time.Minute // then the browser comes back, with whatever role it still has
+	streamLife  = 10 * time.Minute // then the browser comes back
 )
 
 // events tells the browser that something changed (WHATWG HTML, server-sent
@@ -42,6 +44,9 @@ func (p *pages) events(w http.ResponseWriter, r *http.Request) error {
 		case <-end.C:
 			return nil
 		case <-beat.C:
+			if !p.gate.Who(r).Role.Covers(access.Viewer) { // the session ended: the page must not pass for a live one
+				return nil
+			}
 			if !s.send("event: beat\ndata:\n\n") {
 				return nil
 			}

@@ -70,6 +70,31 @@ func TestReadinessTellsStrangersNotWhy(t *testing.T) {
 	has(t, rec.Body.String(), "broker.example.org")
 }
 
+// TestEventsEndWithTheSession: a page whose session ended gets the sign-in in
+// place of its parts, so beats must not tell it that it is up to date.
+func TestEventsEndWithTheSession(t *testing.T) {
+	change := withUsers(t)
+	synctest.Test(t, func(t *testing.T) {
+		o := dashboards.Options{View: func() fold.View { return fold.View{} }, Changed: func() int64 { return 1 }, LinkSecret: []byte("a secret of the test, 32 bytes.."), Now: time.Now}
+		change(&o)
+		h := dashboards.New(o)
+		sign := newRequest("POST", "/login?name=user-viewer&password=correct+horse")
+		signed := httptest.NewRecorder()
+		h.ServeHTTP(signed, sign)
+		r := newRequest("GET", "/events")
+		for _, c := range signed.Result().Cookies() {
+			r.AddCookie(c)
+		}
+		time.Sleep(12*time.Hour - time.Minute)
+		begin := time.Now()
+		rec := httptest.NewRecorder()
+		h.ServeHTTP(rec, r)
+		if took := time.Since(begin); rec.Code != 200 || took != time.Minute {
+			t.Errorf("status %d, the stream ends after %s, want with the session after a minute", rec.Code, took)
+		}
+	})
+}
+
 func TestReadiness(t *testing.T) {
 	var checks []dashboards.Check
 	w := newWorld(t, func(o *dashboards.Options) { o.Checks = func() []dashboards.Check { return checks } })

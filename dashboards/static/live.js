@@ -131,7 +131,7 @@
     });
     source.addEventListener("error", () => {
       troubled = troubled || Date.now();
-      if (source && source.readyState === EventSource.CLOSED) lost("This page no longer updates by itself; load it again. Nothing new");
+      if (source && source.readyState === EventSource.CLOSED) lost("This page no longer updates by itself, for you are not signed in any more or heaterd refused it; load it again. Nothing new");
     });
   };
   const close = () => { if (source) source.close(); source = null; };
