@@ -19,6 +19,8 @@ type Backtest struct {
 	Fewer    []outcome.Alarm // only the one in force raises
 }
 
+const backtestPath = "/alarms/backtest"
+
 const (
 	backtestDays = 7           // offered
 	backtestMost = 31          // days at most
@@ -30,6 +32,7 @@ type backtestPage struct {
 	Days   int
 	Most   int
 	Text   string
+	Wrong  string // what is wrong with the configuration, a mistake in each line
 	Result *Backtest
 }
 
@@ -37,12 +40,13 @@ func (p *pages) backtestForm(w http.ResponseWriter, r *http.Request) error {
 	if p.o.Backtest == nil {
 		return notFound("page", r.URL.Path)
 	}
-	return p.showBacktest(w, r, backtestPage{Days: backtestDays})
+	return p.showBacktest(w, r, http.StatusOK, backtestPage{Days: backtestDays})
 }
 
-func (p *pages) showBacktest(w http.ResponseWriter, r *http.Request, body backtestPage) error {
+func (p *pages) showBacktest(w http.ResponseWriter, r *http.Request, status int, body backtestPage) error {
 	body.Most = backtestMost
-	return p.show(w, r, "backtest", Page{Title: "Try a configuration on the past", Here: "alarms", At: p.take().At}, body)
+	p.render(w, r, status, "backtest", Page{Title: "Try a configuration on the past", Here: "alarms", At: p.take().At}, body)
+	return nil
 }
 
 // runBacktest tries what was sent. One at a time, for it takes a processor.
@@ -64,9 +68,13 @@ func (p *pages) runBacktest(w http.ResponseWriter, r *http.Request) error {
 	if errors.Is(err, context.DeadlineExceeded) && r.Context().Err() == nil {
 		return problem(http.StatusRequestEntityTooLarge, "%d days take longer than %s to tell again: try fewer days, or heaterd replay with a recording.", body.Days, span(backtestWait))
 	}
+	if wrong, ok := errors.AsType[*Problem](err); ok && wrong.Status == http.StatusUnprocessableEntity {
+		body.Wrong = wrong.Text
+		return p.showBacktest(w, r, wrong.Status, body)
+	}
 	if err != nil {
 		return err
 	}
 	body.Result = &result
-	return p.showBacktest(w, r, body)
+	return p.showBacktest(w, r, http.StatusOK, body)
 }

@@ -81,7 +81,7 @@ func (p *pages) guarded(t route) http.Handler {
 }
 
 func (t route) largest() int64 {
-	if t.Pattern == "/alarms/backtest" {
+	if t.Pattern == backtestPath {
 		return largestTrial
 	}
 	return largestForm

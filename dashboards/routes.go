@@ -32,8 +32,8 @@ var routes = []route{
 
 	{"GET", "/alarms", access.Viewer, false, (*pages).alarms},
 	{"GET", "/alarms/quality", access.Viewer, false, (*pages).quality},
-	{"GET", "/alarms/backtest", access.Technician, false, (*pages).backtestForm},
-	{"POST", "/alarms/backtest", access.Technician, false, (*pages).runBacktest},
+	{"GET", backtestPath, access.Technician, false, (*pages).backtestForm},
+	{"POST", backtestPath, access.Technician, false, (*pages).runBacktest},
 	{"GET", "/alarms/{id}", access.Viewer, false, (*pages).alarm},
 	{"POST", "/alarms/{id}/acknowledge", access.Technician, false, alarmAct("acknowledge")},
 	{"POST", "/alarms/{id}/shelve", access.Technician, false, alarmAct("shelve")},
