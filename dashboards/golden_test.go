@@ -69,7 +69,7 @@ func TestTheProcedureComesFirst(t *testing.T) {
 	before(t, w.page(t, "/alarms"), procedure, "CO over the short-term limit")
 	before(t, w.page(t, "/sites/quay"), procedure, "Site office", "CO over the short-term limit", "Main hall", "H-07")
 	before(t, w.page(t, "/heaters/H-08"), procedure, "CO over the short-term limit", "Run-hours", "First checks")
-	before(t, w.page(t, "/service"), procedure, "The site&#39;s procedure comes first", "Open the space to fresh air", "500-hour service")
+	before(t, w.page(t, "/service"), procedure, "Alarms about the air there that are not over", "CO at the ceiling, Main hall", "The site&#39;s procedure comes first", "Open the space to fresh air", "500-hour service")
 }
 
 // TestAveragesCarryTheirCaution checks that wherever CO averages stand, it
@@ -117,7 +117,7 @@ func TestAllQuietSaysSo(t *testing.T) {
 
 func TestWhatIsMissingIs404(t *testing.T) {
 	w := newWorld(t)
-	for _, path := range []string{"/heaters/none", "/sites/none", "/alarms/none.1", "/reports/exposure?site=quay&space=none", "/api/v1/heaters/none", "/static/none.css", "/service.ics?site=none"} {
+	for _, path := range []string{"/heaters/none", "/sites/none", "/alarms/none.1", "/reports/exposure?site=quay&space=none", "/api/v1/heaters/none", "/static/none.css", "/service.ics?site=none", "/service?site=none"} {
 		if rec := w.do("GET", path, nil); rec.Code != 404 {
 			t.Errorf("%s: %d", path, rec.Code)
 		}

@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/service"
 )
@@ -24,12 +25,16 @@ type servicePage struct {
 type visitView struct {
 	Site      *fold.SiteView
 	Procedure []string
+	Air       []standing   // alarms about the air of the site that are not over
 	First     service.Date // day of the earliest task
 	Heaters   []heaterWork
 	Parts     []service.Item
 	Tools     []string
 	Cautions  []string
 }
+
+// standing is an alarm that whoever comes must know of, by its label.
+type standing struct{ ID, Label string }
 
 // heaterWork is the work on one heater.
 type heaterWork struct {
@@ -41,6 +46,9 @@ type heaterWork struct {
 func (p *pages) service(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	body := servicePage{Days: service.VisitHorizon, Site: r.URL.Query().Get("site")}
+	if body.Site != "" && s.sites[body.Site] == nil {
+		return notFound("site", body.Site)
+	}
 	for i := range s.View.Sites {
 		site := &s.View.Sites[i]
 		body.Sites = append(body.Sites, site)
@@ -65,6 +73,9 @@ func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 	today := service.DateOf(s.At, site.Zone)
 	v := service.MakeVisit(p.o.Plan, today, service.VisitHorizon, all)
 	out := visitView{Site: site, Procedure: procedure(site), Parts: v.Parts, Tools: v.Tools, Cautions: v.Cautions, First: 1<<31 - 1}
+	for _, a := range s.where(func(a *alarm.Alarm) bool { return a.Site == site.ID && a.Kind.ConcernsPeople() && needsSomebody(a) }) {
+		out.Air = append(out.Air, standing{a.ID, s.label(a)})
+	}
 	for _, hv := range v.Heaters {
 		h := s.heaters[hv.Heater]
 		work := heaterWork{HeaterView: h, Place: s.spaceName(h.Site, h.Space)}

@@ -1,0 +1,27 @@
+package dashboards_test
+
+import (
+	"testing"
+
+	"heaterd/alerts/service"
+	"heaterd/dashboards"
+)
+
+// TestAVisitReadsOnATelephone: numbers are there to be pressed, and each task
+// names its heater where the rows stand under one another.
+func TestAVisitReadsOnATelephone(t *testing.T) {
+	v := fixedView()
+	soon := service.DateOf(v.At, zone("Europe/Dublin")) + 3
+	for i := range v.Heaters {
+		if v.Heaters[i].ID == "H-07" {
+			v.Heaters[i].Standings[1].DueOn, v.Heaters[i].Standings[1].DueEarly = &soon, &soon
+		}
+	}
+	page := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) }).page(t, "/service?site=quay")
+	has(t, page, `<a class="call" href="tel:`, `data-l="Task">500-hour service`, `data-l="H-07, task">Wipe the photocell window`)
+}
+
+// TestALatchedAlarmDidNotEnd: below its limit is not over.
+func TestALatchedAlarmDidNotEnd(t *testing.T) {
+	has(t, newWorld(t).page(t, "/alarms/quay.hall.co-ceiling.1"), "<b>Below its limit since</b> Tue 13 Jan 2026, 15:04 GMT")
+}
