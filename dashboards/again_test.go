@@ -174,3 +174,17 @@ func TestTheFormsAreAPressAway(t *testing.T) {
 		t.Error("a viewer is led to forms that are not there")
 	}
 }
+
+// TestWhatIsOnlyShownIsNotCalledWrittenDown, a wrong day of a report among it;
+// a filter that finds nothing stays to be put right.
+func TestWhatIsOnlyShownIsNotCalledWrittenDown(t *testing.T) {
+	w := newWorld(t)
+	page := w.do("GET", "/reports/season?site=quay&from=2026-01-14&to=2026-01-01", nil).Body.String()
+	has(t, page, "That cannot be shown", "must not be after the last")
+	rec := w.do("GET", "/log?heater=H-7", nil)
+	has(t, rec.Body.String(), "There is no heater &#34;H-7&#34;. Did you mean H-07?", `name="heater" value="H-7"`)
+	if rec.Code != http.StatusNotFound || strings.Contains(rec.Body.String(), "Nothing logged yet") {
+		t.Errorf("status %d: %s", rec.Code, clip(rec.Body.String()))
+	}
+	has(t, w.do("POST", "/alarms/quay.hall.co-ceiling.1/reset", url.Values{"by": {"Kim"}, "why": {"x"}}).Body.String(), "tick that it has")
+}

@@ -5,11 +5,13 @@ import (
 	"slices"
 
 	"heaterd/alerts/fold"
+	"heaterd/ingest/nearest"
 )
 
 // logPage is the service log of all heaters, of one site's, or of one.
 type logPage struct {
 	Heater  string
+	Wrong   string // what is wrong with the choice above
 	Site    string
 	Sites   []*fold.SiteView
 	Former  []gone // sites that the configuration has no more
@@ -35,7 +37,7 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 	if body.Heater != "" {
 		h, ok := called(stood, body.Heater)
 		if !ok {
-			return notFound("heater", body.Heater)
+			return p.showLog(w, r, http.StatusNotFound, body, unknownHeater(stood, body.Heater))
 		}
 		body.Heater = h
 	}
@@ -48,5 +50,24 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 	}
 	body.Pages = newPager(len(all), entriesOnPage, q)
 	body.Entries = all[body.Pages.from:body.Pages.to]
-	return p.show(w, r, "log", Page{Title: "Service log", Here: "log", Live: true, At: s.At}, body)
+	return p.showLog(w, r, http.StatusOK, body, "")
+}
+
+func (p *pages) showLog(w http.ResponseWriter, r *http.Request, status int, body logPage, wrong string) error {
+	body.Wrong = wrong
+	p.render(w, r, status, "log", Page{Title: "Service log", Here: "log", Live: wrong == "", At: p.take().At}, body)
+	return nil
+}
+
+// unknownHeater says that there is no such heater, and which may be meant.
+func unknownHeater(all []course, id string) string {
+	ids := make([]string, len(all))
+	for i, c := range all {
+		ids[i] = c.heater
+	}
+	text := "There is no heater \"" + id + "\"."
+	if like := nearest.Word(id, ids); like != "" {
+		text += " Did you mean " + like + "?"
+	}
+	return text
 }

@@ -72,7 +72,10 @@ func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 	}
 	title := http.StatusText(t.Status)
 	if t.Status == http.StatusUnprocessableEntity {
-		title = "That cannot be written down"
+		title = "That cannot be shown"
+		if r.Method == http.MethodPost {
+			title = "That cannot be written down"
+		}
 	}
 	page, body := Page{Title: title}, problemPage{Text: t.Text, Back: formPage(r)}
 	if r.Method == http.MethodPost && t.Status == http.StatusUnprocessableEntity {

@@ -79,3 +79,16 @@ func TestCountsOfAlarmsAddUp(t *testing.T) {
 func TestTheAlarmReportSaysWhereItIsTooFew(t *testing.T) {
 	has(t, newWorld(t).page(t, "/reports/alarms"), "Too few to judge: the usual figures want at least 6 days, and shares at least 20 alarms.")
 }
+
+// TestTheFirstHoursHaveNoRate: one alarm in the first half hour is not 48 a day.
+func TestTheFirstHoursHaveNoRate(t *testing.T) {
+	v := fixedView()
+	v.Begin = instant(-30 * time.Minute)
+	w := newWorld(t, func(o *dashboards.Options) {
+		o.View = func() fold.View { return v }
+		if err := o.Ledger.Commit(t.Context(), alarmsOver(1, 20*time.Minute)); err != nil {
+			t.Fatal(err)
+		}
+	})
+	has(t, w.page(t, "/alarms/quality"), "The last 30 min: ", "that asked for somebody. A person")
+}
