@@ -164,9 +164,12 @@ func coFigures(site *fold.SiteView, sp *fold.SpaceView) []coFigure {
 	if !sp.HasCO {
 		return nil
 	}
-	l := site.Limits
+	l, latest := site.Limits, "Now"
+	if !sp.COHeard {
+		latest = "Last reading"
+	}
 	return []coFigure{
-		{Name: "Now", Value: sp.COPPM, Limit: l.CeilingPPM, Unit: "ppm"},
+		{Name: latest, Value: sp.COPPM, Limit: l.CeilingPPM, Unit: "ppm"},
 		{Name: "15 min average", Value: sp.Air.TWA15PPM, Limit: l.ShortTermPPM, Unit: "ppm", Coverage: sp.Air.Coverage15, Averaged: true},
 		{Name: "8 h average", Value: sp.Air.TWA8hPPM, Limit: l.ShiftPPM, Unit: "ppm", Coverage: sp.Air.Coverage8h, Averaged: true},
 		{Name: "Dose estimate", Value: sp.Air.COHbPercent, Limit: l.DosePercent, Unit: "% COHb", Coverage: sp.Air.Coverage, Averaged: true},
