@@ -70,7 +70,7 @@ func (s Standing) Why() string {
 	} else {
 		fmt.Fprintf(&b, "; never logged, counted from %s", s.assumed())
 	}
-	if unseen := s.HoursHigh - s.HoursSince; unseen >= 0.05 {
+	if unseen := s.HoursHigh - s.HoursSince; unseen >= 0.05 && s.Trigger.Kind == BurnerHours {
 		fmt.Fprintf(&b, "; up to %.1f h more may have run unseen and count", unseen)
 	}
 	return b.String()

@@ -199,6 +199,9 @@ func TestWhySaysWhatCounts(t *testing.T) {
 			t.Errorf("%q does not say %q", why, part)
 		}
 	}
+	if why := find(t, Status(Default(), f, &b, &Use{}), "photocell").Why(); strings.Contains(why, "h more") {
+		t.Errorf("hours do not count where a date does: %q", why)
+	}
 }
 
 // scene is a heater drawn at random.
