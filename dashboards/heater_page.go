@@ -33,6 +33,7 @@ type heaterPage struct {
 	Chart     heaterChart
 	Alarms    []card
 	Tasks     []taskView
+	Later     []taskView // those of them that nobody needs to think of yet
 	Log       []entryView
 	Refused   []refusedView
 	Unheard   string // that nothing ever came from its node; empty: something did
@@ -115,7 +116,7 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	body.Alarms = s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return s.concerns(a, h) })))
-	body.Tasks = p.tasks(s, h)
+	body.Tasks, body.Later = soonAndLater(p.tasks(s, h))
 	body.Readings = readings(h, p.unitsOf(r))
 	if body.Log, err = p.entries(r.Context(), s, h.ID, entriesShown); err != nil {
 		return err
@@ -176,6 +177,16 @@ func (p *pages) tasks(s *Stock, h *fold.HeaterView) []taskView {
 		return cmp.Or(cmp.Compare(b.State.Rank(), a.State.Rank()), cmp.Compare(dueOr(a.DueOn), dueOr(b.DueOn)))
 	})
 	return out
+}
+
+// soonAndLater cuts a list of tasks, most urgent first, behind what is due
+// within the reach of a visit list, and behind the first in any case.
+func soonAndLater(all []taskView) (soon, later []taskView) {
+	n := min(1, len(all))
+	for n < len(all) && (all[n].State != service.OK || dueOr(all[n].DueOn) <= all[n].Today+service.VisitHorizon) {
+		n++
+	}
+	return all[:n], all[n:]
 }
 
 func dueOr(d *service.Date) service.Date {

@@ -25,3 +25,9 @@ func TestAVisitReadsOnATelephone(t *testing.T) {
 func TestALatchedAlarmDidNotEnd(t *testing.T) {
 	has(t, newWorld(t).page(t, "/alarms/quay.hall.co-ceiling.1"), "<b>Below its limit since</b> Tue 13 Jan 2026, 15:04 GMT")
 }
+
+// TestWhatIsFarOffIsFolded: ten tasks that are all well stood between the
+// chart and the forms.
+func TestWhatIsFarOffIsFolded(t *testing.T) {
+	before(t, newWorld(t).page(t, "/heaters/H-07"), "Next service</h2>", "500-hour service", `<details id="later"><summary>1 more, the next on 23 Feb 2026</summary>`, "Wipe the photocell window", "Write down</h2>")
+}
