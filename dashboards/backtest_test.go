@@ -41,7 +41,7 @@ func TestAConfigurationOnTrialIsKept(t *testing.T) {
 		t.Errorf("a large one: status %d, %d bytes tried", code, len(tried))
 	}
 	tried = ""
-	if code, _ = send(strings.Repeat("# far too large a fleet\n", 400_000)); code != http.StatusRequestEntityTooLarge || tried != "" {
+	if code, _ = send(strings.Repeat("# far too large a fleet\n", 600_000)); code != http.StatusRequestEntityTooLarge || tried != "" {
 		t.Errorf("one far too large: status %d, %d bytes tried", code, len(tried))
 	}
 }
