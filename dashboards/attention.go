@@ -95,9 +95,10 @@ func toHarm(a *alarm.Alarm) time.Duration {
 	}
 }
 
-// over is 1 for an alarm whose condition is gone.
+// over is 1 for an alarm whose condition is gone. One that latched and that
+// nobody has seen is not over: people may go back into the space.
 func over(a *alarm.Alarm) int {
-	if a.Active {
+	if a.Active || a.State == alarm.Latched && !a.Acked {
 		return 0
 	}
 	return 1

@@ -1,6 +1,7 @@
 package dashboards_test
 
 import (
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -22,6 +23,24 @@ func TestPeopleComeBeforeThings(t *testing.T) {
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	for _, page := range []string{"/", "/alarms", "/sites/quay"} {
 		before(t, w.page(t, page), `id="alarm-quay.hall.co-short-term.1"`, `id="alarm-`+cold.ID)
+	}
+}
+
+// TestUnclearedAirComesBeforeThings has a space whose CO is below its limit
+// again, which nobody has seen, beside a heater that stopped and harms nobody
+// for hours. Once it is seen, what holds comes first.
+func TestUnclearedAirComesBeforeThings(t *testing.T) {
+	for _, acked := range []bool{false, true} {
+		v := fixedView()
+		stopped, air := v.Alarms[0], v.Alarms[len(v.Alarms)-1]
+		air.Acked = acked
+		v.Alarms = []alarm.Alarm{stopped, air}
+		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		order := []string{`id="alarm-` + air.ID, `id="alarm-` + stopped.ID}
+		if acked {
+			slices.Reverse(order)
+		}
+		before(t, w.page(t, "/"), order...)
 	}
 }
 
