@@ -19,15 +19,14 @@ const (
 func readBroker(v value) *Broker {
 	t := v.table()
 	b := &Broker{
-		URL:          t.need("url", "tcp://host:1883, tls://host:8883, ws:// or wss://").address("tcp", "tls", "ws", "wss"),
-		ClientID:     t.get("client_id").expandedOr(defaultClientID),
-		Username:     t.get("username").expanded(),
-		Password:     t.get("password_file").secret(),
-		PasswordFile: t.get("password_file").secretPath(),
-		ServerName:   t.get("server_name").expanded(),
-		CAFile:       t.get("ca_file").file(),
-		CertFile:     t.get("cert_file").file(),
-		KeyFile:      t.get("key_file").file(),
+		URL:        t.need("url", "tcp://host:1883, tls://host:8883, ws:// or wss://").address("tcp", "tls", "ws", "wss"),
+		ClientID:   t.get("client_id").expandedOr(defaultClientID),
+		Username:   t.get("username").expanded(),
+		Password:   t.get("password_file").secret(),
+		ServerName: t.get("server_name").expanded(),
+		CAFile:     t.get("ca_file").file(),
+		CertFile:   t.get("cert_file").file(),
+		KeyFile:    t.get("key_file").file(),
 	}
 	t.together("cert_file", "key_file")
 	t.requires("password_file", "username")

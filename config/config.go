@@ -51,15 +51,14 @@ type Store struct {
 
 // Broker is the MQTT broker subscribed to.
 type Broker struct {
-	URL          string // tcp, tls, ws or wss
-	ClientID     string // default heaterd
-	Username     string
-	Password     []byte // from password_file; nil none
-	PasswordFile string // where Password was read, for reading it again; empty none
-	ServerName   string // name to expect in the broker's certificate; empty: the URL's host
-	CAFile       string // certificates that may vouch for the broker; empty: the system's
-	CertFile     string // the daemon's own certificate; empty none
-	KeyFile      string
+	URL        string // tcp, tls, ws or wss
+	ClientID   string // default heaterd
+	Username   string
+	Password   []byte // from password_file; nil none
+	ServerName string // name to expect in the broker's certificate; empty: the URL's host
+	CAFile     string // certificates that may vouch for the broker; empty: the system's
+	CertFile   string // the daemon's own certificate; empty none
+	KeyFile    string
 }
 
 // Embedded is the broker inside the daemon, for when Config.Broker is nil.

@@ -87,9 +87,6 @@ func eases(t alarm.Transition) bool {
 // Filter chooses among the changes of alarms; empty fields choose nothing.
 type Filter struct {
 	Alarm    string
-	Kind     alarm.Kind
-	Site     string
-	Heater   string
 	From, To reading.Instant // From included, To not; 0: no bound
 	Limit    int             // the newest so many; 0: all
 }
@@ -115,9 +112,6 @@ func (l *Ledger) History(ctx context.Context, f Filter) ([]alarm.Transition, err
 func (f Filter) where() *terms {
 	t := &terms{}
 	t.add("alarm = $%d", f.Alarm, f.Alarm != "")
-	t.add("kind = $%d", string(f.Kind), f.Kind != "")
-	t.add("site = $%d", f.Site, f.Site != "")
-	t.add("heater = $%d", f.Heater, f.Heater != "")
 	t.add("at >= $%d", int64(f.From), f.From != 0)
 	t.add("at < $%d", int64(f.To), f.To != 0)
 	return t

@@ -189,21 +189,6 @@ func known(r sql.Result) error {
 	return err
 }
 
-// Retry makes a message that was given up due again at the given time.
-func (l *Ledger) Retry(ctx context.Context, id string, at reading.Instant) error {
-	err := store.Transact(ctx, l.writer, func(tx *sql.Tx) error {
-		r, err := tx.ExecContext(ctx, `UPDATE job SET state = 'pending', next_attempt = $2 WHERE id = $1 AND state = 'dead'`, id, int64(at))
-		if err != nil {
-			return err
-		}
-		return known(r)
-	})
-	if err != nil {
-		return fmt.Errorf("cannot retry message %s: %w", id, err)
-	}
-	return nil
-}
-
 // NextDue says when the next message is due; ok is false if none waits.
 func (l *Ledger) NextDue(ctx context.Context) (at reading.Instant, ok bool, err error) {
 	var next sql.NullInt64
@@ -216,16 +201,7 @@ func (l *Ledger) NextDue(ctx context.Context) (at reading.Instant, ok bool, err 
 
 // JobsOf lists the messages about an alarm, oldest first.
 func (l *Ledger) JobsOf(ctx context.Context, alarm string) ([]Job, error) {
-	return l.list(ctx, `SELECT `+jobColumns+` FROM job WHERE alarm = $1 ORDER BY created, step, id`, alarm)
-}
-
-// JobsIn lists the newest messages in a state, newest first.
-func (l *Ledger) JobsIn(ctx context.Context, s JobState, limit int) ([]Job, error) {
-	return l.list(ctx, `SELECT `+jobColumns+` FROM job WHERE state = $1 ORDER BY created DESC, id LIMIT $2`, string(s), limit)
-}
-
-func (l *Ledger) list(ctx context.Context, query string, args ...any) ([]Job, error) {
-	all, err := jobs(ctx, l.reader, query, args...)
+	all, err := jobs(ctx, l.reader, `SELECT `+jobColumns+` FROM job WHERE alarm = $1 ORDER BY created, step, id`, alarm)
 	if err != nil {
 		return nil, fmt.Errorf("cannot list messages: %w", err)
 	}

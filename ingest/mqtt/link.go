@@ -42,7 +42,7 @@ type Link struct {
 	URL         string                 // tcp, tls, ws or wss
 	ClientID    string                 // unique at the broker: two with one id throw each other out
 	Username    string                 // empty: none
-	Password    func() (string, error) // read for every connect; nil: none
+	Password    func() (string, error) // asked for at every connect; nil: none
 	TLS         TLS                    // for tls and wss
 	StatusTopic string                 // retained online or offline word about this client; empty: none
 	Log         *slog.Logger

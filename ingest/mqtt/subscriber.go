@@ -87,8 +87,7 @@ func (s *Subscriber) Ready() <-chan struct{} { return s.ready }
 // Connected reports whether a connection is up and subscribed.
 func (s *Subscriber) Connected() bool { return s.connected.Load() != 0 }
 
-// Connects counts successful connections; Dropped the QoS 0 messages that
-// found the queue full.
+// Connects counts successful connections, for tests that wait for the next.
 func (s *Subscriber) Connects() int64 { return s.connects.Load() }
 
 // Dropped counts the QoS 0 messages that found the queue full.
