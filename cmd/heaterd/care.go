@@ -95,7 +95,14 @@ func (d *daemon) retain(ctx context.Context) error {
 	if err != nil || d.cfg.Store.ReadingsDays == 0 {
 		return err
 	}
-	return repeat(ctx, func() (int, error) { return d.store.Thin(ctx, days(d.cfg.Store.ReadingsDays)) })
+	start, ok, err := d.store.DaysBack(ctx, d.cfg.Store.ReadingsDays)
+	if err != nil || !ok {
+		return err
+	}
+	// A clock that is far ahead for an hour would thin everything, and close the
+	// hours that come next: as many days of readings are left as are to be kept.
+	before := min(days(d.cfg.Store.ReadingsDays), start)
+	return repeat(ctx, func() (int, error) { return d.store.Thin(ctx, before) })
 }
 
 // repeat does something in small parts, with pauses, until a part does

@@ -152,3 +152,27 @@ func TestCareThinsWhatWasToBeKeptForATime(t *testing.T) {
 		t.Errorf("%d in the quarantine", len(left))
 	}
 }
+
+// A clock that is a year ahead when the store is looked after, and then set
+// right, costs no day of those that are to be kept, nor what comes next.
+func TestCareWithAClockFarAhead(t *testing.T) {
+	d, now := careDaemon(t)
+	d.cfg.Store.ReadingsDays = 2
+	d.clock = func() time.Time { return now.Add(365 * 24 * time.Hour).Time() }
+	if err := d.tend(t.Context(), 1); err != nil {
+		t.Fatal(err)
+	}
+	if n := samplesOf(t, d); n != 36*12 { // two days of the calendar, one of them half over
+		t.Errorf("%d samples left", n)
+	}
+	x := reading.Sample{At: now, Has: reading.CO, CO: 4}
+	if _, err := d.store.Append(t.Context(), []record.Line{{At: now, Pack: &reading.Pack{Node: "n-0", Samples: []reading.Sample{x}}}}); err != nil {
+		t.Fatal(err)
+	}
+	if _, err := d.store.Compact(t.Context(), 1<<40, now+1, 1000); err != nil {
+		t.Fatal(err)
+	}
+	if n := samplesOf(t, d); n != 36*12+1 {
+		t.Errorf("%d samples after the next one", n)
+	}
+}

@@ -224,3 +224,26 @@ func TestCompactedHours(t *testing.T) {
 		t.Errorf("begun %v after compaction, %d hours, %v", at, hours, err)
 	}
 }
+
+// Days are counted back from the newest, whatever lies between them.
+func TestDaysBack(t *testing.T) {
+	s := fresh(t)
+	if _, ok, err := s.DaysBack(t.Context(), 1); ok || err != nil {
+		t.Errorf("an empty store has a day: %v", err)
+	}
+	day := noon.Add(-12 * time.Hour)
+	for _, at := range []time.Duration{time.Hour, 23 * time.Hour, 24 * time.Hour, 72 * time.Hour} {
+		mustAppend(t, s, pack("n-1", day.Add(at), 1))
+	}
+	if _, err := s.Compact(t.Context(), 1<<40, forever, 100); err != nil {
+		t.Fatal(err)
+	}
+	for n, want := range map[int]time.Duration{1: 72 * time.Hour, 2: 24 * time.Hour, 3: 0} {
+		if got, ok, err := s.DaysBack(t.Context(), n); got != day.Add(want) || !ok || err != nil {
+			t.Errorf("%d days back: %v, %v, %v", n, got, ok, err)
+		}
+	}
+	if _, ok, err := s.DaysBack(t.Context(), 4); ok || err != nil {
+		t.Errorf("four of three days: %v", err)
+	}
+}

@@ -40,6 +40,18 @@ func (s *Store) Thin(ctx context.Context, before reading.Instant) (nodes int, er
 	return len(blocks), wrap("thin old readings", err)
 }
 
+// DaysBack gives the start of the n-th of the days (UTC) that have compacted
+// samples, counted back from the newest; ok is false where there are fewer.
+func (s *Store) DaysBack(ctx context.Context, n int) (start reading.Instant, ok bool, err error) {
+	var hour sql.NullInt64
+	err = s.reader.QueryRowContext(ctx, `WITH RECURSIVE days (n, hour) AS (
+			SELECT 1, MAX(hour) FROM block
+			UNION ALL SELECT d.n + 1, (SELECT MAX(b.hour) FROM block b WHERE b.hour < d.hour - d.hour % 24) FROM days d
+				WHERE d.hour IS NOT NULL AND d.n < $1)
+		SELECT MIN(hour - hour % 24) FROM days WHERE n = $1`, n).Scan(&hour)
+	return startOf(hour.Int64), hour.Valid, wrap("count the days of readings", err)
+}
+
 // closeHours says that nothing is added any more to hours before this one.
 func (s *Store) closeHours(ctx context.Context, hour int64) error {
 	return s.inTx(ctx, func(tx *sql.Tx) error {
