@@ -4,7 +4,6 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
-	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -270,58 +269,6 @@ func TestBurns(t *testing.T) {
 	}
 	if all, err := l.Burns(ctx, "", at(-time.Hour), at(time.Minute)); err != nil || len(all) != 2 {
 		t.Errorf("burns of all: %+v, %v", all, err)
-	}
-}
-
-func TestEntries(t *testing.T) {
-	l := open(t)
-	meter := 412.5
-	e := EntryRow{Line: 5, At: zero, Entry: record.Entry{Heater: "H-07", Task: "filter", By: "x", Note: "wet", MeterH: &meter}}
-	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e}}))
-	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e, {Line: 6, At: at(time.Hour), Entry: record.Entry{Heater: "H-08", Task: "refuel"}}}}))
-	got, err := l.Entries(ctx, "H-07", 0, at(time.Minute))
-	must(t, err)
-	if d := cmp.Diff([]EntryRow{e}, got); d != "" {
-		t.Errorf("entries (-want +got):\n%s", d)
-	}
-	for _, c := range []struct {
-		heater string
-		before int64
-		limit  int
-		want   []int64
-	}{{"", 0, 9, []int64{6, 5}}, {"", 0, 1, []int64{6}}, {"", 6, 9, []int64{5}}, {"H-07", 0, 9, []int64{5}}, {"H-07", 5, 9, nil}} {
-		rows, err := l.EntriesBefore(ctx, c.heater, c.before, c.limit)
-		must(t, err)
-		var lines []int64
-		for _, r := range rows {
-			lines = append(lines, r.Line)
-		}
-		if !slices.Equal(lines, c.want) {
-			t.Errorf("%+v: lines %v", c, lines)
-		}
-	}
-}
-
-// A withdrawal marks its entry and leaves its row as it was; the first stands.
-func TestWithdrawnEntries(t *testing.T) {
-	l := open(t)
-	e := EntryRow{Line: 5, At: zero, Entry: record.Entry{Heater: "H-07", Task: "filter"}}
-	d := WithdrawalRow{5, Withdrawal{At: at(time.Hour), By: "x", Why: "the heater beside it"}}
-	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e, {Line: 6, At: zero, Entry: e.Entry}}}))
-	must(t, l.Commit(ctx, Batch{Withdrawals: []WithdrawalRow{d}}))
-	must(t, l.Commit(ctx, Batch{Entries: []EntryRow{e}, Withdrawals: []WithdrawalRow{d}}))
-	got, err := l.Entries(ctx, "H-07", 0, 0)
-	must(t, err)
-	want := e
-	want.Withdrawn = &d.Withdrawal
-	if d := cmp.Diff([]EntryRow{want, {Line: 6, At: zero, Entry: e.Entry}}, got); d != "" {
-		t.Errorf("entries (-want +got):\n%s", d)
-	}
-	if one, ok, err := l.Entry(ctx, 5); err != nil || !ok || one.Withdrawn == nil {
-		t.Errorf("the one: %+v, %v, %v", one, ok, err)
-	}
-	if _, ok, err := l.Entry(ctx, 4); err != nil || ok {
-		t.Errorf("one that is not there: %v, %v", ok, err)
 	}
 }
 
