@@ -188,3 +188,17 @@ func TestWhatIsOnlyShownIsNotCalledWrittenDown(t *testing.T) {
 	}
 	has(t, w.do("POST", "/alarms/quay.hall.co-ceiling.1/reset", url.Values{"by": {"Kim"}, "why": {"x"}}).Body.String(), "tick that it has")
 }
+
+// TestWhatWasDoneIsSaidOnce: a telephone loads its pages again by itself, and
+// "Acknowledged." would stand over another alarm.
+func TestWhatWasDoneIsSaidOnce(t *testing.T) {
+	w := newWorld(t, func(o *dashboards.Options) { o.Changed = func() int64 { return 1 } })
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	defer server.CloseClientConnections()
+	ctx := browser(t)
+	if err := chromedp.Do(ctx, chromedp.Navigate(server.URL+"/alarms?said=acknowledge&page=1")); err != nil {
+		t.Fatal(err)
+	}
+	waitFor(t, ctx, `location.search === "?page=1" && document.getElementById("said").textContent === "Acknowledged."`)
+}

@@ -72,9 +72,7 @@
     }
     fetching = true; waiting = false; last = Date.now();
     try {
-      const url = new URL(location.href);
-      url.searchParams.delete("said");
-      const answer = await fetch(url, { headers: { Accept: "text/html" } });
+      const answer = await fetch(location.href, { headers: { Accept: "text/html" } });
       if (!answer.ok) throw new Error(answer.status);
       const fresh = new DOMParser().parseFromString(await answer.text(), "text/html");
       const before = alarms(document);
@@ -144,6 +142,13 @@
   addEventListener("pagehide", close);
   addEventListener("pageshow", e => { if (e.persisted) location.reload(); });
   if (!document.hidden) open();
+
+  // What was just done is said once: a page that is loaded again says it no more.
+  const here = new URL(location.href);
+  if (here.searchParams.has("said")) {
+    here.searchParams.delete("said");
+    history.replaceState(null, "", here);
+  }
 
   // A link to a closed part opens it.
   const unfold = () => {
