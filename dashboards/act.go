@@ -36,7 +36,7 @@ var said = map[string]string{
 	"out-of-service":      "Out of service. Alarms about the air people breathe stay on.",
 	"in-service":          "Back in service.",
 	"look-over":           "Look-over logged.",
-	"look-over-dangerous": "Look-over logged. Something dangerous is not in order: the site's procedure first, leave the heater off, tag it, and take it out of service below.",
+	"look-over-dangerous": "Look-over logged. Something dangerous is not in order: the site's procedure first, leave the heater off, tag it, and take it out of service: press that below.",
 	"service":             "Service logged.",
 	"refuel":              "Refuel logged.",
 	"withdraw":            "Withdrawal logged. The entry counts no more, and stays in the log.",
