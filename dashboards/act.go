@@ -31,6 +31,7 @@ const (
 var said = map[string]string{
 	"acknowledge":         "Acknowledged.",
 	"shelve":              "Shelved.",
+	"shelve-short":        "Shelved, but not for as long as you asked: an alarm of this kind may be so only until the time that stands below.",
 	"unshelve":            "No longer shelved.",
 	"reset":               "Reset.",
 	"out-of-service":      "Out of service. Alarms about the air people breathe stay on.",
@@ -200,8 +201,18 @@ func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) e
 		if err := p.answerAll(r, a); err != nil {
 			return err
 		}
-		return back(w, r, returnTo(r, "/alarms/"+url.PathEscape(a.Alarm)), string(act))
+		return back(w, r, returnTo(r, "/alarms/"+url.PathEscape(a.Alarm)), p.done(a))
 	}
+}
+
+// done gives the word for what was done: an alarm is not shelved for longer
+// than its kind may be, whatever was asked.
+func (p *pages) done(a record.Answer) string {
+	s := p.take()
+	if one := s.alarms[a.Alarm]; a.Act == record.Shelve && one != nil && a.For > p.viewAlarm(s, one).MaxShelve {
+		return "shelve-short"
+	}
+	return string(a.Act)
 }
 
 // mostAtOnce bounds how many alarms of one space a form acknowledges.

@@ -202,3 +202,15 @@ func TestWhatWasDoneIsSaidOnce(t *testing.T) {
 	}
 	waitFor(t, ctx, `location.search === "?page=1" && document.getElementById("said").textContent === "Acknowledged."`)
 }
+
+// TestAShelvingCutShortIsSaid: ten days were asked for, and one was given.
+func TestAShelvingCutShortIsSaid(t *testing.T) {
+	for long, word := range map[string]string{"10d": "said=shelve-short", "2h": "said=shelve"} {
+		w := newWorld(t)
+		rec := w.do("POST", "/alarms/H-08.shutdown-unexplained.5/shelve", url.Values{"by": {"Kim"}, "why": {"waits for a part"}, "for": {long}})
+		if to := rec.Header().Get("Location"); !strings.HasSuffix(to, word) {
+			t.Errorf("shelved for %s: leads to %q", long, to)
+		}
+	}
+	has(t, newWorld(t).page(t, "/alarms/H-08.shutdown-unexplained.5?said=shelve-short"), "not for as long as you asked")
+}
