@@ -16,6 +16,7 @@ type Page struct {
 	Title    string
 	Here     string // part of the site, for the navigation
 	Live     bool   // parts of it are kept up to date
+	Seen     int64  // how far the alarm loop had read when At was
 	Visitor  access.Visitor
 	Units    Units
 	SwitchTo string // query that switches the units
@@ -44,6 +45,7 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name 
 		page.Troubles = p.troubles()
 	}
 	page.Live = page.Live && p.o.Changed != nil
+	page.Seen = p.seenAt(page.At)
 	page.Who = p.whoBefore(r)
 	q := r.URL.Query()
 	q.Set("units", string(page.Units.other()))

@@ -30,6 +30,7 @@ type Stock struct {
 	alarms  map[string]*alarm.Alarm
 	worst   map[string]alarm.Priority // by heater id: of the alarms about it or its space that need somebody
 	duty    *duty                     // who is on call; nil: nobody says
+	seen    int64                     // how far the alarm loop had read
 }
 
 // take gives what is known now, at most freshFor old.
@@ -38,10 +39,31 @@ func (p *pages) take() *Stock {
 	defer p.stock.mu.Unlock()
 	now := p.o.Now()
 	if p.stock.last == nil || now.Sub(p.stock.taken) >= freshFor || now.Before(p.stock.taken) {
+		seen := p.seen() // before the view, so that nothing falls between the two
 		p.stock.last, p.stock.taken = newStock(p.o.View()), now
+		p.stock.last.seen = seen
 		p.stock.last.duty = p.dutyAt(now)
 	}
 	return p.stock.last
+}
+
+// seen is how far the alarm loop has read.
+func (p *pages) seen() int64 {
+	if p.o.Changed == nil {
+		return 0
+	}
+	return p.o.Changed()
+}
+
+// seenAt is how far it had read for a page of that time; 0 where the page is
+// of an older stock, so that it is fetched again.
+func (p *pages) seenAt(at reading.Instant) int64 {
+	p.stock.mu.Lock()
+	defer p.stock.mu.Unlock()
+	if p.stock.last == nil || p.stock.last.At != at {
+		return 0
+	}
+	return p.stock.last.seen
 }
 
 // forget makes the next take look anew.

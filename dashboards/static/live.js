@@ -7,7 +7,8 @@
   const status = document.getElementById("said");
   const urgent = document.getElementById("urgent");
   const pause = document.getElementById("pause");
-  let paused = false, waiting = false, fetching = false, seen = "", last = 0;
+  let paused = false, waiting = false, fetching = false, last = Date.now();
+  let shown = document.currentScript.dataset.seen, told = shown; // how far the alarm loop had read
 
   const controls = "a, button, summary, input, select, textarea, [tabindex]";
   const fields = "input, select, textarea";
@@ -81,6 +82,8 @@
         if (old) put(old, part);
       }
       tell(before, document);
+      shown = fresh.querySelector("script[data-seen]").dataset.seen;
+      if (Number(shown) < Number(told)) waiting = true; // made just before what was told of
     } catch {
       troubled = troubled || Date.now();
     } finally {
@@ -124,8 +127,8 @@
     source.addEventListener("beat", found);
     source.addEventListener("at", e => {
       found();
-      if (seen !== "" && e.data !== seen) refresh();
-      seen = e.data;
+      told = e.data;
+      if (told !== shown) refresh();
     });
     source.addEventListener("error", () => {
       troubled = troubled || Date.now();
