@@ -1,7 +1,6 @@
 package dashboards_test
 
 import (
-	"bytes"
 	"context"
 	"io"
 	"log/slog"
@@ -390,19 +389,3 @@ func fixedBatch() ledger.Batch {
 	b.Jobs = []ledger.Job{{ID: "quay.hall.co-short-term.1/1/kim/text", Alarm: "quay.hall.co-short-term.1", Seq: 1, Channel: "text", Person: "Kim", Created: instant(-4 * time.Minute), NextAttempt: instant(-4 * time.Minute)}}
 	return b
 }
-
-func normal(b []byte) []byte { return bytes.ReplaceAll(b, []byte("\r\n"), []byte("\n")) }
-
-func newRequest(method, target string) *http.Request {
-	r := httptest.NewRequest(method, target, nil)
-	r.Host = "localhost:8080"
-	return r
-}
-
-func serve(w *world, r *http.Request) *httptest.ResponseRecorder {
-	rec := httptest.NewRecorder()
-	w.handler.ServeHTTP(rec, r)
-	return rec
-}
-
-func readCloser(s string) io.ReadCloser { return io.NopCloser(strings.NewReader(s)) }

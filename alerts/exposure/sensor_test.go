@@ -8,9 +8,10 @@ import (
 	"testing"
 	"time"
 
+	"pgregory.net/rapid"
+
 	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
-	"pgregory.net/rapid"
 )
 
 // point is one reading of a drawn series.
@@ -371,62 +372,5 @@ func TestYearsApartIsNotSlow(t *testing.T) {
 	}
 	if f := s.At(at); math.Abs(f.HighTWA8hPPM-50) > 0.3 {
 		t.Errorf("%+v", f)
-	}
-}
-
-// Whatever is fed, in whatever order, the figures are numbers in range and
-// it ends.
-func FuzzApply(f *testing.F) {
-	f.Add(int64(0), 20.0, int64(30e6), -3.0, int64(1e15), 1e30, int64(30e9))
-	f.Add(int64(1<<62), 1e6, int64(1), 0.0, int64(-1), -1e300, int64(-1))
-	f.Fuzz(func(t *testing.T, a int64, x float64, b int64, y float64, c int64, z float64, within int64) {
-		s := NewSensor(Light)
-		var d Decay
-		var o Source
-		for _, r := range []point{{reading.Instant(a), x}, {reading.Instant(b), y}, {reading.Instant(c), z}} {
-			s.Apply(r.at, r.ppm, time.Duration(within))
-			d.Apply(r.at, r.ppm, within%2 == 0)
-			o.Apply(r.at, r.ppm, uint8(within))
-		}
-		d.AirChange()
-		o.Best()
-		w := s.At(s.Last.Add(time.Hour))
-		for _, v := range []float64{w.Peak, w.TWA15PPM, w.TWA8hPPM, w.HighTWA15PPM, w.HighTWA8hPPM} {
-			if !(v >= 0 && v <= pureCO*1.000001) {
-				t.Fatalf("%+v", w)
-			}
-		}
-		if !(w.COHbPercent >= 0 && w.COHbPercent <= 95) || !(w.Coverage >= 0 && w.Coverage <= 1) {
-			t.Fatalf("%+v", w)
-		}
-	})
-}
-
-// A node may send its flame every few seconds and CO once a minute.
-func TestCOSentLessOftenThanTheRestIsNoGap(t *testing.T) {
-	s := NewSensor(Heavy)
-	for x := 0.0; x <= 2*3600; x += 60 {
-		s.Apply(epoch.AddSeconds(x), 20+x/600, 10*time.Second)
-	}
-	f := s.At(s.Last)
-	if want := 26.0 * 2 / 8; f.Coverage != 1 || math.Abs(f.TWA8hPPM-want) > 0.001*want {
-		t.Errorf("coverage %v, 8 h %v, want %v", f.Coverage, f.TWA8hPPM, want)
-	}
-}
-
-func TestLateReadingsCountForThePeakOnly(t *testing.T) {
-	s := NewSensor(Heavy)
-	feed(&s, 3600, 30, steady(20))
-	before := s
-	s.Late(10)
-	s.Late(math.NaN())
-	if s != before {
-		t.Error("a lower one changed the record")
-	}
-	s.Late(300)
-	short, shift, cohb := s.Newest()
-	f := s.At(s.Last)
-	if f.Peak != 300 || f.TWA15PPM != short || f.TWA8hPPM != shift || f.COHbPercent != cohb || math.Abs(short-20) > 1e-3 {
-		t.Errorf("%+v, newest %v %v %v", f, short, shift, cohb)
 	}
 }

@@ -1,0 +1,54 @@
+package wording
+
+import (
+	"strings"
+	"testing"
+
+	"heaterd/alerts/alarm"
+)
+
+// Whoever is called to a heater where an alarm about CO stands reads of the
+// air first, in every form, and of the heater last.
+func TestAirComesBeforeTheHeater(t *testing.T) {
+	for _, k := range alarm.Kinds() {
+		f := facts(t, k)
+		f.State = alarm.Unacknowledged
+		f.Air = alarm.COCeiling
+		subject, text := Full(f)
+		if k.ConcernsPeople() {
+			if strings.Contains(subject+text, "CO alarm stands") {
+				t.Errorf("%s speaks of itself", k)
+			}
+			continue
+		}
+		for form, said := range map[string]string{"line": Line(f), "short": Short(f)} {
+			if i, j := strings.Index(said, "rocedure"), strings.Index(said, "CO alarm stands"); i < 0 || j < i {
+				t.Errorf("%s, %s: %s", k, form, said)
+			}
+		}
+		if len([]rune(Short(f))) > MaxShort || !strings.Contains(subject, "CO ALARM STANDS") {
+			t.Errorf("%s: %q, %q", k, Short(f), subject)
+		}
+		order := []string{"1. The site's procedure", "2. People out", "3. Call", "4. Then the heater"}
+		for i := 1; i < len(order); i++ {
+			if !strings.Contains(text, order[i-1]) || strings.Index(text, order[i]) < strings.Index(text, order[i-1]) {
+				t.Errorf("%s: the letter reads\n%s", k, text)
+			}
+		}
+	}
+	f := facts(t, alarm.ShutdownUnexplained)
+	f.Air = alarm.COShift
+	golden(t, "behind-air.txt", whole(f))
+}
+
+// An alarm that holds, of CO that is below its limit again, does not say that
+// the limit is passed by less than it.
+func TestAirBelowItsLimitSaysWhatItWas(t *testing.T) {
+	f := facts(t, alarm.COCeiling)
+	f.Value, f.Worst = 12, 268
+	for _, said := range []string{Line(f), Short(f)} {
+		if !strings.Contains(said, "268 ppm before, now 12 ppm") {
+			t.Error(said)
+		}
+	}
+}
