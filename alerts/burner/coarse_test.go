@@ -1,6 +1,7 @@
 package burner_test
 
 import (
+	"math"
 	"testing"
 
 	"heaterd/alerts/burner"
@@ -41,4 +42,15 @@ func TestACoarseCounterThatStops(t *testing.T) {
 		}
 	}
 	t.Error("never told")
+}
+
+// The first step of a coarse counter holds what ran before anybody looked: the
+// flame, which saw all of it, has the better word.
+func TestAFirstStepIsNotAllOfNow(t *testing.T) {
+	w := &truth{lit: [][2]float64{{600, 7_800}, {10_000, 20_000}}, end: 24_000}
+	u := &unit{every: 30, quantum: 3600, start: 412*3600 + 3_000, flame: true, counter: true}
+	s, _ := run(u.samples(w), u.expected())
+	if h := s.HoursAt(at(w.end)); math.Abs(h.Hours*3600-w.burned(0, w.end)) > 120 {
+		t.Errorf("%.0f s, burned %.0f", h.Hours*3600, w.burned(0, w.end))
+	}
 }

@@ -230,6 +230,9 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	default:
 		burned = s.contradicted(t, burned, max(short, over), o)
 	}
+	if c.Moved == 0 && !w.Gap && w.High-w.Low < c.quantum() {
+		burned.Est = w.Est // part of a first step may have been counted before anybody looked
+	}
 	c.Missed = 0
 	if !w.Gap {
 		c.Missed = max(0, w.High-burned.High)
