@@ -18,7 +18,7 @@ func summarizeCalls(b *strings.Builder, cfg *Config) {
 		fmt.Fprintf(b, "\nnobody on call: alarms show on the pages only\n")
 	} else {
 		fmt.Fprintf(b, "\non call, times in %s: %s\n", s.Rota.Zone, describeRota(s.Rota))
-		fmt.Fprintf(b, "called until somebody acknowledges\n")
+		fmt.Fprintf(b, "called until somebody acknowledges, or what is not about the air ends by itself\n")
 		for _, step := range s.Steps {
 			fmt.Fprintf(b, "  %s: %s\n", describeAfter(step), describeStep(step))
 		}

@@ -7,7 +7,7 @@
 // The Planner is pure but for the rota being replaced: the same change gives
 // the same messages under the same ids. Steps that lie ahead are written at
 // once and due later; the ledger cancels what is pending when somebody
-// answers.
+// answers, or what is not about the air people breathe ends by itself.
 //
 // The Courier delivers at least once. A message is claimed with a lease, sent,
 // and marked; when the process dies in between it is sent again within a

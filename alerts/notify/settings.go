@@ -70,7 +70,8 @@ type Holiday struct {
 	From, To time.Time
 }
 
-// Step is one step of telling people until somebody acknowledges.
+// Step is one step of telling people until somebody acknowledges, or what is
+// not about the air people breathe ends by itself.
 type Step struct {
 	After time.Duration // since the alarm began
 	Who   string        // "on-call", "next", "everyone", "site", or a person id
