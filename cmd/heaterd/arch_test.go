@@ -85,7 +85,7 @@ var rows = []row{
 	{"ingest/capture", []string{readings, records, "ingest/scan"}, "a recording is lines of what arrived; it is given a reader", true},
 	{"ingest/store", []string{readings, records}, "keeps lines; knows no rule", false},
 	{"ingest/mqtt", []string{readings}, "stamps arrival, nothing more", false},
-	{"ingest/mqtt/mqtttest", nil, "a broker for tests", false},
+	{"ingest/mqtt/mqtttest", nil, "brokers and addresses for tests", false},
 	{"ingest/broker", nil, "a broker", false},
 	{"ingest/jobsite", []string{readings, records}, "invents readings; knows nothing that would judge them", false},
 }

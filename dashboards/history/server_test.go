@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -16,6 +15,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/ingest/mqtt/mqtttest"
 	"heaterd/ingest/reading"
 )
 
@@ -108,7 +108,7 @@ func victoria(t *testing.T) string {
 		}
 		t.Skip("victoria-metrics is not installed")
 	}
-	address := freeAddress(t)
+	address := mqtttest.FreeAddr(t)
 	cmd := exec.Command(program, "-storageDataPath="+t.TempDir(), "-httpListenAddr="+address,
 		"-retentionPeriod=100y", "-memory.allowedBytes=67108864") // readings of any year are kept
 	if err := cmd.Start(); err != nil {
@@ -124,16 +124,6 @@ func victoria(t *testing.T) string {
 		return err == nil && r.StatusCode == http.StatusOK
 	})
 	return base
-}
-
-func freeAddress(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }
 
 // eventually waits for what another process does.

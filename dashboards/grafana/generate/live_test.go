@@ -3,7 +3,6 @@ package main
 import (
 	"encoding/json"
 	"fmt"
-	"net"
 	"net/http"
 	"net/http/httptest"
 	"net/url"
@@ -16,6 +15,7 @@ import (
 
 	"heaterd/dashboards/metrics"
 	"heaterd/dashboards/metrics/metricstest"
+	"heaterd/ingest/mqtt/mqtttest"
 )
 
 // prometheusOf starts a server that reads the page of a daemon with a fleet,
@@ -31,7 +31,7 @@ func prometheusOf(t *testing.T, page http.Handler) string {
 	}
 	s := httptest.NewServer(page)
 	t.Cleanup(s.Close)
-	dir, address := t.TempDir(), freeAddress(t)
+	dir, address := t.TempDir(), mqtttest.FreeAddr(t)
 	cmd := exec.Command(program, "--config.file="+configuration(t, dir, s.Listener.Addr().String()),
 		"--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address="+address, "--log.level=error")
 	if err := cmd.Start(); err != nil {
@@ -59,16 +59,6 @@ scrape_configs:
 		t.Fatal(err)
 	}
 	return path
-}
-
-func freeAddress(t *testing.T) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
 }
 
 // answer is what Prometheus says to a query.

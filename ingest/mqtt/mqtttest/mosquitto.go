@@ -103,17 +103,6 @@ func (m *Mosquitto) end(sig os.Signal) {
 	m.cmd = nil
 }
 
-// FreeAddr gives a host and port of loopback that nobody listens on.
-func FreeAddr(t testing.TB) string {
-	t.Helper()
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer l.Close()
-	return l.Addr().String()
-}
-
 // root finds the top of the source tree.
 func root(t testing.TB) string {
 	t.Helper()
