@@ -131,7 +131,7 @@ func (e exposurePage) Uncompared() bool { return e.Gone != nil && e.Gone.Whole }
 
 // staysIn tells which nodes were in a space and when.
 func (p *pages) staysIn(ctx context.Context, s *Stock, space *fold.SpaceView) ([]stay, error) {
-	log, err := p.o.Ledger.Entries(ctx, "", 0, 0)
+	log, err := p.o.Ledger.Fittings(ctx)
 	if err != nil {
 		return nil, err
 	}

@@ -146,14 +146,19 @@ func (all spells) hours(from, to reading.Instant) (sum float64) {
 // staysIn tells which nodes the heater carried while it was in a space.
 func (c course) staysIn(space *fold.SpaceView, log []ledger.EntryRow) (out []stay) {
 	for i, s := range c.stands {
-		if s.Site != space.Site || s.Space != space.ID {
-			continue
+		if s.Site == space.Site && s.Space == space.ID {
+			out = append(out, c.stays(i, log)...)
 		}
-		from, to := c.span(i)
-		for _, one := range stays(c.view(i), c.fittings(i, log)) {
-			if one.From, one.To = max(one.From, from), min(one.To, to); one.From < one.To {
-				out = append(out, one)
-			}
+	}
+	return out
+}
+
+// stays tells which nodes the heater carried during the i-th stand.
+func (c course) stays(i int, log []ledger.EntryRow) (out []stay) {
+	from, to := c.span(i)
+	for _, one := range stays(c.view(i), c.fittings(i, log)) {
+		if one.From, one.To = max(one.From, from), min(one.To, to); one.From < one.To {
+			out = append(out, one)
 		}
 	}
 	return out

@@ -139,6 +139,11 @@ func (l *Ledger) Entries(ctx context.Context, heater string, from, to reading.In
 	return l.entries(ctx, query, args)
 }
 
+// Fittings lists when people fitted which node to which heater, oldest first.
+func (l *Ledger) Fittings(ctx context.Context) ([]EntryRow, error) {
+	return l.entries(ctx, `SELECT body FROM entry WHERE task = 'fit-node' ORDER BY at, line`, nil)
+}
+
 // EntriesBefore lists the newest entries that were written down before a line
 // of the log, as many as the limit, newest first; 0 stands for the log's end.
 func (l *Ledger) EntriesBefore(ctx context.Context, heater string, line int64, limit int) ([]EntryRow, error) {

@@ -1,21 +1,13 @@
 package main
 
 import (
-	"compress/gzip"
 	"context"
-	"io"
-	"net/http"
-	"net/http/httptest"
 	"path/filepath"
-	"runtime"
-	"strings"
-	"sync"
 	"testing"
 	"time"
 
 	"heaterd/alerts"
 	"heaterd/alerts/fold"
-	"heaterd/alerts/ledger"
 	"heaterd/config"
 	"heaterd/dashboards/history"
 	"heaterd/ingest/reading"
@@ -42,14 +34,20 @@ func careDaemon(t *testing.T) (d *daemon, now reading.Instant) {
 	if _, err := d.store.Append(t.Context(), lines); err != nil {
 		t.Fatal(err)
 	}
+	d.follow(t, 1)
+	return d, now
+}
+
+// follow folds the log to its end, for so many heaters.
+func (d *daemon) follow(t *testing.T, heaters int) {
+	t.Helper()
 	ctx, cancel := context.WithCancel(t.Context())
 	defer cancel()
-	d.watch = alerts.New(alerts.Options{Log: d.store, Growth: endOfLog{cancel}, Ledger: ledger.New(d.store),
-		Engine: fold.New(bigFleet(1), fold.DefaultRules()), Logger: silent})
+	d.watch = alerts.New(alerts.Options{Log: d.store, Growth: endOfLog{cancel}, Ledger: d.ledger,
+		Engine: fold.New(bigFleet(heaters), fold.DefaultRules()), Logger: silent})
 	if err := d.watch.Run(ctx); err != nil {
 		t.Fatal(err)
 	}
-	return d, now
 }
 
 func samplesOf(t *testing.T, d *daemon) (n int) {
@@ -85,48 +83,6 @@ func TestCareKeepsWhatSomebodyStillReads(t *testing.T) {
 	tended(700)
 	d.cfg.History = nil
 	tended((72 - 3) * 12) // the last three hours stay as they came
-}
-
-// A copy that begins when most of the log has given way gets all of it.
-func TestTheCopyGetsWhatTheLogGaveUp(t *testing.T) {
-	var mu sync.Mutex
-	got := map[string]bool{}
-	server := httptest.NewServer(http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
-		z, err := gzip.NewReader(r.Body)
-		if err != nil {
-			t.Error(err)
-			return
-		}
-		body, _ := io.ReadAll(z)
-		mu.Lock()
-		defer mu.Unlock()
-		for record := range strings.Lines(string(body)) {
-			got[strings.TrimSpace(record)] = true
-		}
-		w.WriteHeader(http.StatusNoContent)
-	}))
-	defer server.Close()
-	d, _ := careDaemon(t)
-	d.cfg.History = &config.Influx{URL: server.URL, Org: "o", Bucket: "b", Token: []byte("t")}
-	if err := d.tend(t.Context(), 0); err != nil {
-		t.Fatal(err)
-	}
-	if err := d.openHistory(t.Context()); err != nil {
-		t.Fatal(err)
-	}
-	ctx, stop := context.WithCancel(t.Context())
-	done := make(chan error)
-	go func() { done <- d.history.Run(ctx) }()
-	for d.history.Stats(t.Context()).LagRows > 0 && t.Context().Err() == nil {
-		runtime.Gosched()
-	}
-	stop()
-	if err := <-done; err != nil {
-		t.Error(err)
-	}
-	if len(got) != 72*12 {
-		t.Errorf("%d records arrived, want %d", len(got), 72*12)
-	}
 }
 
 func TestCareThinsWhatWasToBeKeptForATime(t *testing.T) {

@@ -4,9 +4,13 @@ import (
 	"context"
 	"time"
 
+	"heaterd/alerts"
+	"heaterd/dashboards"
 	"heaterd/dashboards/history"
 	"heaterd/dashboards/metrics"
 	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+	"heaterd/ingest/store"
 )
 
 // openHistory makes what copies the readings to another server.
@@ -17,13 +21,35 @@ func (d *daemon) openHistory(context.Context) error {
 	}
 	d.history = history.New(history.Options{
 		URL: h.URL, Org: h.Org, Bucket: h.Bucket, Token: h.Token,
-		Log: d.store, Backlog: d.cfg.Backlog, Memory: d.store, Logger: d.log,
-		Names: func(n reading.NodeID) history.Place {
-			h, _ := d.watch.HeaterOf(n)
-			return history.Place{Site: h.Site, Space: h.Space, Heater: h.ID}
-		},
+		Log: foldedLog{d.store, d.watch}, Backlog: d.cfg.Backlog, Memory: d.store, Logger: d.log, Places: d.places,
 	})
 	return nil
+}
+
+// foldedLog is the log as far as the alarm loop has followed it: what people
+// said up to there of where the nodes are is written down.
+type foldedLog struct {
+	*store.Store
+	watch *alerts.Watch
+}
+
+// Lines gives up to limit lines above id after, in order.
+func (l foldedLog) Lines(ctx context.Context, after int64, limit int) ([]record.Line, error) {
+	end := l.watch.Cursor()
+	lines, err := l.Store.Lines(ctx, after, limit)
+	for len(lines) > 0 && lines[len(lines)-1].ID > end {
+		lines = lines[:len(lines)-1]
+	}
+	return lines, err
+}
+
+// places finds out where every node was.
+func (d *daemon) places(ctx context.Context) (history.Places, error) {
+	w, err := dashboards.FindWhereabouts(ctx, d.ledger, d.watch.View())
+	return func(node reading.NodeID, at reading.Instant) history.Place {
+		heater, p := w.At(node, at)
+		return history.Place{Site: p.Site, Space: p.Space, Heater: heater}
+	}, err
 }
 
 // copyOut copies until ctx ends. It begins once it is known where each unit

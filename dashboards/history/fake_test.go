@@ -188,6 +188,18 @@ func (b *bank) records() int {
 	return len(b.has)
 }
 
+// with is how many different records with a word were taken.
+func (b *bank) with(word string) (n int) {
+	b.mu.Lock()
+	defer b.mu.Unlock()
+	for l := range b.has {
+		if strings.Contains(l, word) {
+			n++
+		}
+	}
+	return n
+}
+
 func (b *bank) set(answer func([]string) error) {
 	b.mu.Lock()
 	defer b.mu.Unlock()
@@ -218,8 +230,10 @@ func poisoned(code int, word string) func([]string) error {
 }
 
 func writerTo(b *bank, s *shelf) *Writer {
-	o := Options{Log: s, Backlog: 7 * 24 * time.Hour, Memory: s, Names: func(n reading.NodeID) Place {
-		return Place{Site: "quay", Space: "hall", Heater: "H-" + string(n)}
+	o := Options{Log: s, Backlog: 7 * 24 * time.Hour, Memory: s, Places: func(context.Context) (Places, error) {
+		return func(n reading.NodeID, _ reading.Instant) Place {
+			return Place{Site: "quay", Space: "hall", Heater: "H-" + string(n)}
+		}, nil
 	}}
 	return &Writer{o: o.withDefaults(), server: b, close: func() {}, size: mostRecords, ceiling: mostRecords}
 }

@@ -48,9 +48,9 @@ func (w *Writer) copyHour(ctx context.Context, gone int64) error {
 func (w *Writer) copyNodes(ctx context.Context, nodes []reading.NodeID, hour reading.Instant) (ok bool, err error) {
 	var waiting []entry
 	for i, id := range nodes {
-		head := series(id, w.o.Names(id))
+		head := w.places.heads(id)
 		err := w.o.Log.Samples(ctx, id, hour, hour.Add(time.Hour), func(s reading.Sample) bool {
-			if text := recordOf(head, s); text != "" {
+			if text := recordOf(head(s.At), s); text != "" {
 				waiting = append(waiting, entry{text: text})
 			}
 			return true

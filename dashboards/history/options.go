@@ -48,8 +48,9 @@ type Options struct {
 	Log     Log
 	Backlog time.Duration // how old a reading in the log may be when it arrives
 	Memory  Memory
-	Names   func(reading.NodeID) Place // nil: no tags but the node
-	Logger  *slog.Logger               // nil: silent
+	// Places finds out where every node was; nil: no tags but the node.
+	Places func(context.Context) (Places, error)
+	Logger *slog.Logger // nil: silent
 }
 
 // SnapshotName is the name under which the cursor is kept.
@@ -65,13 +66,16 @@ const (
 	firstRetry  = time.Second      // doubling
 	lastRetry   = time.Minute      // between tries, and between those of a wrong set-up
 	longestWait = time.Hour        // that a server may ask for
+	findEvery   = time.Minute      // where every node was, as a configuration may have it otherwise
 	tellEvery   = time.Hour        // that nothing is taken, after it was told first
 	asideKept   = 100              // records set aside that are remembered, the newest
 )
 
 func (o Options) withDefaults() Options {
-	if o.Names == nil {
-		o.Names = func(reading.NodeID) Place { return Place{} }
+	if o.Places == nil {
+		o.Places = func(context.Context) (Places, error) {
+			return func(reading.NodeID, reading.Instant) Place { return Place{} }, nil
+		}
 	}
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)

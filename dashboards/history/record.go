@@ -14,11 +14,6 @@ import (
 // measurement is the name of every record.
 const measurement = "reading"
 
-// Place is where a node belongs. Empty fields are left out of the tags.
-type Place struct {
-	Site, Space, Heater string
-}
-
 // entry is one record in line protocol and the line of the log it is from, 0
 // for one out of an hour.
 type entry struct {
@@ -27,14 +22,13 @@ type entry struct {
 }
 
 // entries gives a line's records; none for a line that holds no fresh pack.
-func entries(l record.Line, names func(reading.NodeID) Place) []entry {
+func entries(l record.Line, places Places) []entry {
 	if l.Pack == nil || l.Retained {
 		return nil
 	}
-	head := series(l.Pack.Node, names(l.Pack.Node))
-	list := make([]entry, 0, len(l.Pack.Samples))
+	list, head := make([]entry, 0, len(l.Pack.Samples)), places.heads(l.Pack.Node)
 	for _, s := range l.Pack.Samples {
-		if text := recordOf(head, s); text != "" {
+		if text := recordOf(head(s.At), s); text != "" {
 			list = append(list, entry{l.ID, text})
 		}
 	}
@@ -48,17 +42,6 @@ func recordOf(head string, s reading.Sample) string {
 		return ""
 	}
 	return head + " " + fields + " " + strconv.FormatInt(s.At.Time().UnixMilli(), 10)
-}
-
-// series gives measurement and tags, the tags sorted by name.
-func series(node reading.NodeID, p Place) string {
-	var b strings.Builder
-	b.WriteString(measurement)
-	tag(&b, "heater", p.Heater)
-	tag(&b, "node", string(node))
-	tag(&b, "site", p.Site)
-	tag(&b, "space", p.Space)
-	return b.String()
 }
 
 // tag writes a tag, escaping what separates in line protocol. A line feed would

@@ -47,7 +47,7 @@ func TestRecordsAreAsDocumented(t *testing.T) {
 		{"nothing sent", at("n-07", reading.Sample{}), Place{}, ""},
 	}
 	for _, c := range cases {
-		got := entries(c.line, func(reading.NodeID) Place { return c.place })
+		got := entries(c.line, func(reading.NodeID, reading.Instant) Place { return c.place })
 		switch {
 		case c.want == "" && len(got) != 0:
 			t.Errorf("%s: %v", c.name, got)
@@ -64,7 +64,7 @@ func FuzzRecord(f *testing.F) {
 	f.Add("a b,c=d\\", "\n", "\xff\\", "\"", float32(-1), 1e300)
 	f.Fuzz(func(t *testing.T, node, site, space, heater string, co float32, runtime float64) {
 		l := at(reading.NodeID(node), reading.Sample{CO: co, Runtime: runtime, Has: reading.CO | reading.Runtime | reading.Flame})
-		got := entries(l, func(reading.NodeID) Place { return Place{site, space, heater} })
+		got := entries(l, func(reading.NodeID, reading.Instant) Place { return Place{site, space, heater} })
 		if len(got) != 1 {
 			t.Fatalf("%d records", len(got))
 		}

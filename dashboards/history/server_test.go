@@ -172,8 +172,8 @@ func TestARealServerHasWhatTheLogHas(t *testing.T) {
 	for i := range n {
 		s.add("n-07", began.Add(time.Duration(i)*30*time.Second))
 	}
-	w := New(Options{URL: base, Org: "works", Bucket: "heat", Log: s, Memory: s, Names: func(reading.NodeID) Place {
-		return Place{"quay", "hall", "H-07"}
+	w := New(Options{URL: base, Org: "works", Bucket: "heat", Log: s, Memory: s, Places: func(context.Context) (Places, error) {
+		return func(reading.NodeID, reading.Instant) Place { return Place{"quay", "hall", "H-07"} }, nil
 	}})
 	ctx, stop := context.WithCancel(t.Context())
 	done := make(chan error)

@@ -23,6 +23,8 @@ type Writer struct {
 
 	size    int // of the next write, records
 	ceiling int // that the server has taken so far
+	places  Places
+	found   time.Time // when places were
 	kept    time.Time
 	dirty   bool // there is something to keep
 
@@ -62,6 +64,9 @@ func (w *Writer) turn(ctx context.Context) {
 	if err == nil {
 		gone, err = w.o.Log.Compacted(ctx)
 	}
+	if err == nil {
+		err = w.findPlaces(ctx, lines)
+	}
 	behind := err == nil && gone > w.Cursor()
 	if behind {
 		err = w.copyHour(ctx, gone)
@@ -86,7 +91,7 @@ func (w *Writer) turn(ctx context.Context) {
 func (w *Writer) copy(ctx context.Context, lines []record.Line) {
 	var waiting []entry
 	for i, l := range lines {
-		waiting = append(waiting, entries(l, w.o.Names)...)
+		waiting = append(waiting, entries(l, w.places)...)
 		if len(waiting) < mostRecords && i < len(lines)-1 {
 			continue
 		}

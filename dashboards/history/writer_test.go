@@ -14,12 +14,16 @@ import (
 	"heaterd/ingest/record"
 )
 
-// during runs a writer in a bubble of its own time while story is told.
-func during(t *testing.T, story func(t *testing.T, w *Writer, b *bank, s *shelf)) {
+// during runs a writer in a bubble of its own time while story is told;
+// with changes it before.
+func during(t *testing.T, story func(t *testing.T, w *Writer, b *bank, s *shelf), with ...func(*Writer)) {
 	t.Helper()
 	synctest.Test(t, func(t *testing.T) {
 		b, s := &bank{}, &shelf{}
 		w := writerTo(b, s)
+		for _, change := range with {
+			change(w)
+		}
 		ctx, stop := context.WithCancel(t.Context())
 		done := make(chan error)
 		go func() { done <- w.Run(ctx) }()
