@@ -18,8 +18,10 @@
 // field for every quantity sent, each of one type for ever: co_ppm,
 // temp_celsius, runtime_s, fuel_ratio, battery_ratio, battery_v are floats,
 // flame, supply and call are booleans. Times are whole milliseconds of the
-// node's clock. The tags are where the node belongs when the line is written.
-// What a broker had retained is not fresh and is passed over.
+// node's clock. The tags are where the node was at that time, as far as people
+// and the configuration had said when it is copied: a fitting that is written
+// down later changes no record. What a broker had retained is not fresh and is
+// passed over.
 //
 // The log gives its older lines up, to readings by node and hour, and waits a
 // day for the copy at most. What is given up before it was copied is copied by
