@@ -103,11 +103,20 @@ func (h *heater) measures(w *Witness) [4]measure {
 	l := &h.site.Limits
 	short, shift, cohb := w.Air.Newest()
 	return [4]measure{
-		{alarm.COCeiling, ceilingBit, float64(w.Known.CO), l.CeilingPPM, "ppm"},
+		{alarm.COCeiling, ceilingBit, w.lastPPM(), l.CeilingPPM, "ppm"},
 		{alarm.COShortTerm, shortBit, short, l.ShortTermPPM, "ppm"},
 		{alarm.COShift, shiftBit, shift, l.ShiftPPM, "ppm"},
 		{alarm.CODose, doseBit, cohb, l.DosePercent, "%"},
 	}
+}
+
+// lastPPM is the last CO that is a measurement. Below what zero drift explains
+// a sensor measures nothing, and what it said before stands.
+func (w *Witness) lastPPM() float64 {
+	if w.Known.CO < trust.DriftPPM {
+		return w.Air.LastPPM
+	}
+	return float64(w.Known.CO)
 }
 
 func (m measure) over() bool { return m.limit > 0 && m.value >= m.limit }

@@ -187,3 +187,21 @@ func TestSilenceAfterTheCeilingEndsNothing(t *testing.T) {
 		t.Errorf("measured below the ceiling, it latched %d times, want once", n)
 	}
 }
+
+// A sensor that reads below any air after 250 ppm has measured nothing better,
+// and another one at 60 ppm, which it read all the time, ends no ceiling.
+func TestASensorBelowAnyAirEndsNoCeiling(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(2*time.Minute, 250, 60)
+	p.air(time.Hour, -40, 60)
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 0 {
+		t.Fatal("a sensor that reads -40 ppm ended the ceiling")
+	}
+	if n := p.count(alarm.COCeiling, alarm.Unacknowledged); n != 1 {
+		t.Errorf("the ceiling rang %d times, want once", n)
+	}
+	p.air(30*time.Minute, 20, 60)
+	if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
+		t.Errorf("measured below the ceiling, it latched %d times, want once", n)
+	}
+}
