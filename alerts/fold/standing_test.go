@@ -1,6 +1,7 @@
 package fold_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
@@ -27,6 +28,29 @@ func TestAStopTellsOfTheAir(t *testing.T) {
 		}
 		if !told {
 			t.Error("no stop was told")
+		}
+	}
+}
+
+// A site falls silent: whoever is called learns of the alarm about CO that
+// stands in one of its spaces, and what the air there was when last heard.
+func TestASilentSiteTellsOfTheAir(t *testing.T) {
+	for _, was := range []struct {
+		ppm  float32
+		air  alarm.Kind
+		last string
+	}{{3, "", ""}, {60, "", "60 ppm in "}, {250, alarm.COCeiling, "250 ppm in "}} {
+		p := newPlay(t, 2)
+		p.air(10*time.Minute, 3, was.ppm)
+		p.wait(20 * time.Minute)
+		var f alarm.Findings
+		for _, s := range p.said {
+			if s.Alarm.Kind == alarm.SiteSilent && s.To == alarm.Unacknowledged {
+				f = s.Alarm.Findings
+			}
+		}
+		if told := strings.Join(f.Evidence, "; "); f.Air != was.air || !strings.Contains(told, was.last) || was.last == "" && told != "" {
+			t.Errorf("after %.0f ppm the silent site tells of %q, %q; want %q, %q", was.ppm, f.Air, told, was.air, was.last)
 		}
 	}
 }

@@ -1,7 +1,9 @@
 package fold
 
 import (
+	"cmp"
 	"fmt"
+	"strings"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -97,10 +99,41 @@ func (e *Engine) lookAtSilence(s *site) {
 		}
 	}
 	whole := silent > 1 && trust.SiteSilent(s.words(e.now), e.now)
-	e.hold(&s.still, siteBit, whole, func() alarm.Key { return s.silence }, func(c *alarm.Condition) { c.Since = s.lastHeard() })
+	e.hold(&s.still, siteBit, whole, func() alarm.Key { return s.silence }, func(c *alarm.Condition) {
+		c.Since = s.lastHeard()
+		if last := e.lastAir(s); last != "" {
+			c.Findings.Evidence = []string{last}
+		}
+	})
 	for _, h := range s.heaters {
 		e.lookAtNode(h, whole)
 	}
+}
+
+// lastAir tells of the last CO in the spaces of a site where what was told may
+// go on, or where an alarm about CO stands.
+func (e *Engine) lastAir(s *site) string {
+	var all []string
+	for _, sp := range s.spaces {
+		worst, known := sp.lastCO()
+		if known && (worst >= trust.BesidePPM || e.standsIn(s.ID, sp.ID) != "") {
+			all = append(all, fmt.Sprintf("%.0f ppm in %s", worst, cmp.Or(sp.Name, sp.ID)))
+		}
+	}
+	if len(all) == 0 {
+		return ""
+	}
+	return "the last CO was " + strings.Join(all, ", ")
+}
+
+// lastCO is the highest that the sensors of the space said last.
+func (s *space) lastCO() (ppm float64, known bool) {
+	for _, h := range s.heaters {
+		if h.tells(reading.CO) {
+			ppm, known = max(ppm, h.Live.Air.LastPPM), true
+		}
+	}
+	return ppm, known
 }
 
 // words are the last that was heard of each node of the site. One that says
