@@ -33,30 +33,18 @@ func figure(v float64, unit string) string {
 	}
 }
 
-// finest is how many decimals more are written to tell a value from its limit.
-const finest = 3
-
-// finer writes a value that rounds to its limit with as many decimals more as
-// tell the two apart.
-func finer(v, limit float64, unit string) string {
-	scale, decimals, name := 1.0, decimals(v), unit
-	switch unit {
-	case "Cel":
-		decimals, name = 1, "°C"
-	case "/":
-		scale, decimals, name = 100, 0, "%"
-	case "%", "%EL":
-		decimals, name = 1, "%"
-	case "ppm":
+// beside writes a value with which side of its limit it is on where it reads the
+// same: no sensor tells 35.002 ppm from 35.
+func beside(v, limit float64, unit string) string {
+	text := figure(v, unit)
+	switch {
+	case v == limit || text != figure(limit, unit) || text == "":
+		return text
+	case v > limit:
+		return "just over " + text
 	default:
-		return figure(v, unit)
+		return "just under " + text
 	}
-	for more := 1; more <= finest; more++ {
-		if text := number(v*scale, decimals+more); text != number(limit*scale, decimals+more) {
-			return text + " " + name
-		}
-	}
-	return figure(v, unit)
 }
 
 func decimals(v float64) int {

@@ -4,7 +4,7 @@ import "heaterd/alerts/alarm"
 
 // phrases are what is said about one kind. Templates may use {where}
 // {space} {site} {heater} {node} {detail} {task} {since} {value} {limit}
-// {worst} {harm} {sure} {heaters} {by} {why} {until}.
+// {worst} {harm} {passed} {sure} {heaters} {by} {why} {until}.
 type phrases struct {
 	title  string   // a few words, for a subject
 	line   string   // one sentence
@@ -12,6 +12,8 @@ type phrases struct {
 	heater []string // what to do about the heater, after everything else (people kinds), or what to do
 	checks []string // first checks, where the findings bring none
 	know   []string // cautions
+
+	over, overShort string // in place of the line and the short text of any alarm whose condition is gone
 }
 
 // Language is everything that is said, in one language.

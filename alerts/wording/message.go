@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"cmp"
 	"math"
 	"strings"
 	"time"
@@ -16,7 +17,7 @@ const (
 )
 
 // nameLengths are tried in turn until a text fits.
-var nameLengths = []int{60, 40, 30, 22, 16, 12, 8}
+var nameLengths = []int{wholeNames, 60, 40, 30, 22, 16, 12, 8}
 
 // Line is one sentence in English: see Language.Line.
 func Line(f Facts) string { return english.Line(f) }
@@ -55,14 +56,14 @@ func (l *Language) Whole(f Facts, led bool) string {
 	return clean(fill(template, l.values(&f, wholeNames, false)))
 }
 
-// Told is the line, in which the site's own procedure is not pointed to but
-// given whole, however long, where people are concerned.
+// Told is the line with names and evidence in full, in which the site's own
+// procedure is not pointed to but given whole, where people are concerned.
 func (l *Language) Told(f Facts) string {
 	own := l.noProc
 	if all := lines(f.Procedure); len(all) > 0 {
 		own = "Site's procedure: " + sentences(all)
 	}
-	return strings.Replace(l.Line(f), doLine, own+doTold, 1)
+	return strings.Replace(l.Whole(f, false), doLine, own+doTold, 1)
 }
 
 func (l *Language) lineFor(f *Facts) string {
@@ -72,7 +73,7 @@ func (l *Language) lineFor(f *Facts) string {
 	case f.State == alarm.Latched:
 		return l.latched
 	case f.over():
-		return l.over
+		return cmp.Or(l.of(f.Kind).over, l.over)
 	case f.behindAir():
 		return l.air + l.of(f.Kind).line + l.held[f.State]
 	default:
@@ -85,7 +86,7 @@ func (l *Language) lineFor(f *Facts) string {
 func (l *Language) Short(f Facts) string {
 	template := l.of(f.Kind).short
 	if over, ok := l.shortFor[f.State]; ok && !f.Late {
-		template = over
+		template = cmp.Or(l.of(f.Kind).overShort, over)
 	}
 	if f.behindAir() {
 		template = l.airShort + template
@@ -177,7 +178,15 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			}
 			return ""
 		case "harm":
+			if f.passed() {
+				return ""
+			}
 			return l.harm(f)
+		case "passed":
+			if !f.passed() {
+				return ""
+			}
+			return f.figure("limit", short)
 		case "sure":
 			s := clip(l.sure(f), 2*n)
 			if short {
@@ -285,14 +294,17 @@ func (f *Facts) figure(which string, short bool) string {
 	case which == "limit":
 	case Fitted(f.Kind):
 		text = "about " + text
-	case v != f.Limit && text == figure(f.Limit, f.Unit):
-		text = finer(v, f.Limit, f.Unit)
+	default:
+		text = beside(v, f.Limit, f.Unit)
 	}
 	if short {
 		text, _ = ascii(text)
 	}
 	return text
 }
+
+// passed reports whether what was on its way to a limit is there.
+func (f *Facts) passed() bool { return Fitted(f.Kind) && f.HasValue && f.Value >= f.Limit }
 
 // recovering reports whether the air or the warmth of a space is past its
 // limit no more, though not yet for long enough to call it ended.
@@ -326,8 +338,8 @@ func (f *Facts) worst(short bool) string {
 		return ""
 	}
 	at := Facts{HasValue: f.HasValue, Value: f.Worst, Limit: f.Limit, Unit: f.Unit}
-	if Fitted(f.Kind) {
-		at.Kind = f.Kind
+	if Fitted(f.Kind) { // it may have gone on as far as it ended
+		at.Kind, at.Value = f.Kind, max(f.Worst, f.Value)
 	}
 	text := at.figure("value", short)
 	if f.First != 0 && text != "" && !short {

@@ -35,3 +35,18 @@ func TestASentenceCutShortEndsOnce(t *testing.T) {
 		t.Error("nothing was cut short")
 	}
 }
+
+// The text that is kept of an alarm gives the evidence to its end: what to
+// believe stands there.
+func TestToldIsNotCutShort(t *testing.T) {
+	f := facts(t, alarm.COSensorSuspect)
+	f.Air = alarm.COCeiling
+	f.Evidence = []string{"has read exactly 0 ppm for 1 h while the one of H-08 in the same space reads 61 ppm: it may be dead, or the air is not mixed; believe the higher one"}
+	if s := Told(f); !strings.Contains(s, "; believe the higher one; do not rely on it") {
+		t.Error(s)
+	}
+	f.Air = ""
+	if s := Line(f); len(s) <= MaxLine && !strings.Contains(s, f.Evidence[0]) {
+		t.Errorf("cut short where there is room: %s", s)
+	}
+}

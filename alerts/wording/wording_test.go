@@ -262,16 +262,16 @@ func inOrder(t *testing.T, text string, words ...string) {
 
 // No template names something there is not, and every kind has phrases.
 func TestTemplatesAreSound(t *testing.T) {
-	known := " where kind title heater heaters s node detail task since ended value limit harm sure share by why until "
+	known := " where kind title heater heaters s node detail task since ended value limit worst harm passed please sure share by why until "
 	for _, k := range alarm.Kinds() {
 		p, ok := english.kinds[k]
 		if !ok || p.title == "" || p.line == "" || p.short == "" {
 			t.Errorf("%s has no phrases", k)
 		}
-		if plain, ok := ascii(p.short); !ok {
+		if plain, ok := ascii(p.short + p.overShort); !ok {
 			t.Errorf("%s: short is not in plain letters: %s", k, plain)
 		}
-		for _, text := range append([]string{p.line, p.short}, p.heater...) {
+		for _, text := range append([]string{p.line, p.short, p.over, p.overShort}, p.heater...) {
 			for _, m := range regexp.MustCompile(`\{([^}]*)\}`).FindAllStringSubmatch(text, -1) {
 				if !strings.Contains(known, " "+m[1]+" ") {
 					t.Errorf("%s: unknown name %q", k, m[1])
@@ -351,7 +351,7 @@ func TestNowAndNearTheLimit(t *testing.T) {
 		if !strings.Contains(line, c.want+".") && !strings.Contains(line, c.want+";") {
 			t.Errorf("%v to %v: %s, want %s", c.early, c.late, line, c.want)
 		}
-		if !strings.Contains(line, "4.96 °C, to stay above 5 °C") {
+		if !strings.Contains(line, "just under 5 °C, to stay above 5 °C") {
 			t.Errorf("%s: does not tell the value from the limit", line)
 		}
 	}
@@ -378,5 +378,28 @@ func TestAFittedLevelIsAbout(t *testing.T) {
 	f.Worst, f.State, f.Ended = 361.3, alarm.Returned, f.Since.Add(time.Hour)
 	if said := Line(f); !strings.Contains(said, "at worst about 361 ppm") {
 		t.Error(said)
+	}
+}
+
+// CO that rises no more may stand high: the word that the rise ended says how
+// it stands, and does not begin like that of a space that is well again.
+func TestARiseThatEndedClearsNothing(t *testing.T) {
+	f := facts(t, alarm.CORising)
+	f.Value, f.Worst, f.State, f.Ended = 279, 281, alarm.Returned, f.Since.Add(time.Hour)
+	for _, said := range []string{Line(f), Short(f)} {
+		if !strings.HasPrefix(said, "CO rises no more") || !strings.Contains(said, "about 279 ppm, limit 200 ppm") || !strings.Contains(said, "lears nothing") {
+			t.Error(said)
+		}
+	}
+}
+
+// What has passed the limit is not expected to.
+func TestARiseOverTheLimit(t *testing.T) {
+	f := facts(t, alarm.CORising)
+	f.Value, f.HarmEarly, f.HarmLate = 281, 0, 0
+	for _, said := range []string{Line(f), Short(f)} {
+		if strings.Contains(said, "expected") || strings.Contains(said, "now") || !strings.Contains(said, "limit") {
+			t.Error(said)
+		}
 	}
 }
