@@ -212,16 +212,40 @@ func (e *Engine) lookAtRise(h *heater, clears bool) {
 	if h.space.still.calm(risingBit, rising, quiet) || !rising && h.space.otherRising(h) {
 		return
 	}
-	if rising && quiet() && e.alarmed(h.airKey(alarm.COCeiling)) {
-		return // it is there already, and that is told
+	if rising && quiet() && e.toldOfRise(h, r) {
+		return
 	}
-	c := alarm.Condition{Key: key, Active: rising, Known: true, Value: r.PPM, Limit: r.Limit, HasValue: rising, Unit: "ppm"}
+	if !rising {
+		r.PPM = h.space.level(r.PPM, h)
+	}
+	c := alarm.Condition{Key: key, Active: rising, Known: true, Value: r.PPM, Limit: r.Limit, HasValue: true, Unit: "ppm"}
 	if rising {
 		c.Findings.HasHarm = true
 		c.Findings.HarmEarly = minutes(r.Minutes)
 		c.Findings.HarmLate = c.Findings.HarmEarly
 	}
 	e.observeAir(h, c, h.Live.Known.COAt)
+}
+
+// toldOfRise reports whether CO that rises is no news: it is where it was
+// heading for, and that is told; or it was there long ago.
+func (e *Engine) toldOfRise(h *heater, r exposure.Rise) bool {
+	there := alarm.COCeiling
+	if h.site.Limits.CeilingPPM == 0 {
+		there = alarm.COShortTerm
+	}
+	return e.alarmed(h.airKey(there)) || r.PPM >= r.Limit && e.now.Sub(h.Live.Known.COAt) > e.rules.Lateness
+}
+
+// level is the highest that any sensor of the space says CO stands at, smoothed.
+func (s *space) level(ppm float64, except *heater) float64 {
+	for _, h := range s.heaters {
+		if h != except && h.tells(reading.CO) {
+			r, _ := h.Live.Air.Rising(h.site.Limits, 0)
+			ppm = max(ppm, r.PPM)
+		}
+	}
+	return ppm
 }
 
 // alarmed reports whether the condition of a key holds, delays included.
