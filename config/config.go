@@ -25,7 +25,7 @@ type Config struct {
 	History   *Influx       // nil: no copy of the readings is kept elsewhere
 	Heartbeat *Heartbeat    // nil: nobody outside is told that the daemon is alive
 	Lateness  time.Duration // how late a reading may come and still count as in time; default 10 min
-	Backlog   time.Duration // how old a buffered reading may be and still be read; default 168 h
+	Backlog   time.Duration // how long a node may keep readings it cannot send; default 168 h
 	Log       Log
 
 	Warnings []Problem // lawful but doubtful, in file order

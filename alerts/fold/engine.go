@@ -209,7 +209,7 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 	shift, _ := h.Clock.Skewed()
 	word := !l.Retained && !h.echo(&l.Pack.Samples[len(l.Pack.Samples)-1], shift, e.now)
 	if word {
-		shift = h.Clock.Retime(newest, e.now)
+		shift = h.Clock.Retime(newest, e.now, e.rules.keptMost())
 		h.delay(e.now.Sub(newest.Add(shift)))
 	}
 	all, held := e.giveBack(l, shift), false

@@ -33,7 +33,7 @@ func (e *Engine) refit(h *heater, node reading.NodeID) {
 		h.renew(e.now)
 	}
 	e.swept = false
-	h.Before = h.Before.add(h.node, h.Clock, e.now)
+	h.Before = h.Before.add(h.node, h.Clock, e.now, e.rules.keptMost())
 	h.Fitted = &fitted{Node: node, Instead: h.Node}
 	h.still = 0
 	e.seat()

@@ -7,6 +7,7 @@ import (
 	"heaterd/alerts/burner"
 	"heaterd/alerts/service"
 	"heaterd/alerts/shutdown"
+	"heaterd/alerts/trust"
 )
 
 // Rules are the figures of the engine that the configuration may change.
@@ -63,3 +64,7 @@ func DefaultRules() Rules {
 // patience is how old a sample gets before what a node may have kept from
 // before it is waited for no longer.
 func (r *Rules) patience() time.Duration { return r.Backlog + r.Lateness }
+
+// keptMost is how old a stamp can be that is right: what a node may keep, and a
+// day on its way.
+func (r *Rules) keptMost() time.Duration { return max(r.Backlog+24*time.Hour, trust.BufferedMost) }

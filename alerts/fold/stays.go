@@ -22,9 +22,9 @@ type departure struct {
 }
 
 // add notes a unit that is on the heater no more, and forgets those that can
-// have kept nothing from there: no node keeps readings longer.
-func (l earlier) add(node reading.NodeID, c trust.Clock, now reading.Instant) earlier {
-	l = slices.DeleteFunc(l, func(d departure) bool { return now.Sub(d.Until) > trust.BufferedMost })
+// have kept nothing from there.
+func (l earlier) add(node reading.NodeID, c trust.Clock, now reading.Instant, kept time.Duration) earlier {
+	l = slices.DeleteFunc(l, func(d departure) bool { return now.Sub(d.Until) > kept })
 	if node == "" {
 		return l
 	}

@@ -11,7 +11,7 @@ const (
 	AheadLimit   = 2 * time.Minute    // stamps that stay this far after their arrival cannot be
 	BehindLimit  = 2 * time.Minute    // a constant lag at least this long is a clock behind
 	Lateness     = 10 * time.Minute   // delivery may delay and shuffle packs by this much
-	BufferedMost = 8 * 24 * time.Hour // no node keeps readings longer: an older stamp cannot be
+	BufferedMost = 8 * 24 * time.Hour // no node keeps readings longer, unless the site says so: an older stamp cannot be
 	lagPacks     = 10                 // packs a lag must last
 	lagApart     = 20 * time.Second   // and be apart to count: a backlog sends many at once
 	lagSpan      = 15 * time.Minute   // time a lag must last
@@ -68,14 +68,15 @@ type plateau struct {
 
 // Retime judges one pack by its newest stamp and its arrival and gives the
 // offset to add to its stamps. It wants live packs in order of arrival: a
-// message that the broker had retained says nothing about the clock.
-func (c *Clock) Retime(newest, arrived reading.Instant) time.Duration {
+// message that the broker had retained says nothing about the clock. kept is how
+// long the node may keep readings, BufferedMost at least.
+func (c *Clock) Retime(newest, arrived reading.Instant, kept time.Duration) time.Duration {
 	lag := int64(arrived - newest)
 	c.step(newest, lag)
 	switch corrected := lag - c.Offset; {
 	case c.ahead(corrected, arrived), c.Offset != 0 && corrected < 0:
 		c.set(small(lag)) // ahead of what is believed; the least delayed pack tells best
-	case lag > micros(BufferedMost) && corrected > micros(Lateness):
+	case lag > micros(max(kept, BufferedMost)) && corrected > micros(Lateness):
 		c.set(lag)
 	default:
 		c.watch(newest, arrived, lag)

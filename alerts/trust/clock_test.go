@@ -38,7 +38,7 @@ func arrive(p []pack) []pack {
 func play(c *Clock, p []pack, skew time.Duration) time.Duration {
 	var o time.Duration
 	for _, x := range p {
-		o = c.Retime(x.newest.Add(skew), x.arrived)
+		o = c.Retime(x.newest.Add(skew), x.arrived, 0)
 	}
 	return o
 }
@@ -57,7 +57,7 @@ func TestClockLeavesARightOneAlone(t *testing.T) {
 		}
 		var c Clock
 		for _, p := range live(t, epoch, 60, step, delay) {
-			if o := c.Retime(p.newest.Add(skew), p.arrived); o != 0 {
+			if o := c.Retime(p.newest.Add(skew), p.arrived, 0); o != 0 {
 				t.Fatalf("offset %v", o)
 			}
 		}
@@ -67,7 +67,7 @@ func TestClockLeavesARightOneAlone(t *testing.T) {
 func TestClockFindsOneALittleAheadOnceItLasts(t *testing.T) {
 	var c Clock
 	for i, p := range steady(60, time.Minute) {
-		o := c.Retime(p.newest.Add(5*time.Minute), p.arrived)
+		o := c.Retime(p.newest.Add(5*time.Minute), p.arrived, 0)
 		switch {
 		case i < 9 && o != 0:
 			t.Fatalf("believed wrong after %d packs", i+1)
@@ -104,7 +104,7 @@ func TestClockLeavesAnotherOrderAlone(t *testing.T) {
 		}
 		var c Clock
 		for _, x := range p {
-			if o := c.Retime(x.newest, x.arrived); o != 0 {
+			if o := c.Retime(x.newest, x.arrived, 0); o != 0 {
 				t.Fatalf("offset %v", o)
 			}
 		}
@@ -120,7 +120,7 @@ func TestClockFindsOneAhead(t *testing.T) {
 		var c Clock
 		for _, x := range p {
 			least = min(least, x.arrived.Sub(x.newest))
-			o := c.Retime(x.newest.Add(skew), x.arrived)
+			o := c.Retime(x.newest.Add(skew), x.arrived, 0)
 			if x.newest.Add(skew+o) > x.arrived.Add(AheadLimit) {
 				t.Fatalf("a stamp stays %v ahead", x.newest.Add(skew+o).Sub(x.arrived))
 			}
@@ -185,7 +185,7 @@ func TestClockTakesNoBacklogForSkew(t *testing.T) {
 		begin := epoch.Add(30 * time.Minute)
 		end := begin.Add(out)
 		if rapid.Bool().Draw(t, "liveFirst") {
-			if o := c.Retime(end, end); o != 0 {
+			if o := c.Retime(end, end, 0); o != 0 {
 				t.Fatalf("the live pack moved the clock by %v", o)
 			}
 			pause = min(pause, 40*time.Second)
@@ -194,7 +194,7 @@ func TestClockTakesNoBacklogForSkew(t *testing.T) {
 		arrived := end
 		for newest := begin.Add(size); newest < arrived && newest < end.Add(2*time.Hour); newest = newest.Add(size) {
 			arrived = arrived.Add(pause + time.Millisecond)
-			if o := c.Retime(newest, arrived); o != 0 {
+			if o := c.Retime(newest, arrived, 0); o != 0 {
 				t.Fatalf("backlog taken for skew: offset %v, %v behind", o, arrived.Sub(newest))
 			}
 		}
@@ -206,9 +206,9 @@ func TestClockTakesNoBufferedPackForSkew(t *testing.T) {
 	for i := range 500 {
 		at := epoch.Add(time.Duration(i) * time.Minute)
 		if i%7 == 0 { // an old pack, sent again
-			c.Retime(at.Add(-time.Duration(i)*20*time.Minute), at)
+			c.Retime(at.Add(-time.Duration(i)*20*time.Minute), at, 0)
 		}
-		if o := c.Retime(at, at); o != 0 {
+		if o := c.Retime(at, at, 0); o != 0 {
 			t.Fatalf("pack %d: offset %v", i, o)
 		}
 	}
@@ -221,7 +221,7 @@ func TestClockOfABacklogAheadKeepsItsOffset(t *testing.T) {
 	end := epoch.Add(4 * time.Hour)
 	for i := range 200 {
 		newest := epoch.Add(time.Duration(40+i) * time.Minute)
-		if o := c.Retime(newest.Add(skew), end.Add(time.Duration(i)*time.Second)); o != want {
+		if o := c.Retime(newest.Add(skew), end.Add(time.Duration(i)*time.Second), 0); o != want {
 			t.Fatalf("pack %d: offset %v, want %v", i, o, want)
 		}
 	}
@@ -232,7 +232,7 @@ func BenchmarkRetime(b *testing.B) {
 	at := epoch
 	for b.Loop() {
 		at = at.Add(30 * time.Second)
-		c.Retime(at, at.Add(time.Second))
+		c.Retime(at, at.Add(time.Second), 0)
 	}
 }
 
@@ -243,11 +243,11 @@ func TestClockTakesNoDripForSkew(t *testing.T) {
 		var c Clock
 		for i := range 30 {
 			at := epoch.Add(time.Duration(i) * time.Minute)
-			c.Retime(at, at)
+			c.Retime(at, at, 0)
 		}
 		for i := 30; i < 400; i++ {
 			newest := epoch.Add(time.Duration(i) * time.Minute)
-			if o := c.Retime(newest, newest.Add(out)); o != 0 {
+			if o := c.Retime(newest, newest.Add(out), 0); o != 0 {
 				t.Fatalf("after %v out, pack %d: offset %v", out, i, o)
 			}
 		}
@@ -263,7 +263,7 @@ func TestClockALittleAheadKeepsItsOffset(t *testing.T) {
 		var c Clock
 		last := time.Duration(0)
 		for _, x := range p {
-			o := c.Retime(x.newest.Add(skew), x.arrived)
+			o := c.Retime(x.newest.Add(skew), x.arrived, 0)
 			if o > last {
 				t.Fatalf("the offset went from %v back to %v", last, o)
 			}
@@ -279,7 +279,7 @@ func TestClockTakesNoSlowDrainForSkew(t *testing.T) {
 		var c Clock
 		newest, arrived := epoch, epoch.Add(5*time.Hour)
 		for newest < arrived {
-			if o := c.Retime(newest, arrived); o != 0 {
+			if o := c.Retime(newest, arrived, 0); o != 0 {
 				t.Fatalf("at %v times: offset %v with %v to go", speed, o, arrived.Sub(newest))
 			}
 			newest = newest.Add(time.Minute)

@@ -117,7 +117,7 @@ func TestSizes(t *testing.T) {
 	at := epoch
 	n := testing.AllocsPerRun(100, func() {
 		at = at.Add(time.Minute)
-		c.Retime(at, at)
+		c.Retime(at, at, 0)
 		k.Observe(at)
 		s.Apply(at, 3, true)
 	})
