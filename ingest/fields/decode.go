@@ -21,10 +21,11 @@ const (
 
 // The instants a reading can be of. Common practice, no source: a node whose
 // clock was never set starts at 1970 or later, and its readings can be placed
-// by their arrival; counters overflow past 2100.
+// by their arrival; one that failed may stand at the end of a counter of 32
+// bits (2106-02-07).
 var (
 	earliest = reading.InstantOf(time.Unix(1, 0))
-	latest   = reading.InstantOf(time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC))
+	latest   = reading.InstantOf(time.Unix(1<<32, 0))
 )
 
 // Options are what a message does not say itself. Zero limits mean the

@@ -167,7 +167,7 @@ func TestRefusals(t *testing.T) {
 		{`[{"n":"n-07/co","u":"ppm","v":1},{"n":"n-08/co","u":"ppm","v":1}]`, reading.BadName, "record 2"},
 		{`[{"n":"` + strings.Repeat("n", 65) + `/co","u":"ppm","v":1}]`, reading.BadName, "record 1"},
 		{`[{"n":"co","u":"ppm","v":1,"t":-3e9}]`, reading.BadTime, "record 1"},
-		{`[{"n":"co","u":"ppm","v":1,"t":4102444800}]`, reading.BadTime, "record 1"},
+		{`[{"n":"co","u":"ppm","v":1,"t":4294967296}]`, reading.BadTime, "record 1"},
 		{`[{"n":"co","u":"ppm","v":1,"t":-1e300}]`, reading.BadTime, "record 1"},
 		{`[{"n":"co","u":"ppm","v":1,"bt":1e300}]`, reading.BadTime, "record 1"},
 		{`[{"n":"co","u":"ppm","v":1,"ut":-1}]`, reading.BadRange, "record 1"},
@@ -180,6 +180,14 @@ func TestRefusals(t *testing.T) {
 	refused(t, []byte(four), Options{Arrived: arrived, MaxRecords: 3}, reading.TooLarge, "")
 	refused(t, []byte(four), Options{Arrived: arrived, MaxBytes: 10}, reading.TooLarge, "")
 	refused(t, []byte(`[{"n":"co","u":"ppm","v":1}]`), Options{}, reading.BadTime, "record 1") // arrival unknown
+}
+
+// A clock that stands at the end of 32 bits loses no reading.
+func TestTheLastSecondOf32Bits(t *testing.T) {
+	pack, err := Decode([]byte(`[{"n":"co","u":"ppm","v":300,"t":4294967295}]`), Options{Arrived: arrived, Node: "n-0"})
+	if err != nil || len(pack.Samples) != 1 || pack.Samples[0].CO != 300 {
+		t.Errorf("%+v, %v", pack, err)
+	}
 }
 
 func refused(t *testing.T, body []byte, opt Options, reason reading.Reason, where string) {

@@ -30,11 +30,11 @@ const (
 
 // The instants a reading can be of: from the first that SenML can tell
 // absolutely, for a node whose clock was never set starts in 1980 or 2000 and
-// its readings can be placed by their arrival, to where counters overflow
-// (common practice, no source).
+// its readings can be placed by their arrival, to the end of a counter of 32
+// bits, which one that failed may stand at (2106-02-07).
 var (
 	earliest = reading.InstantOf(time.Unix(absoluteFrom, 0))
-	latest   = reading.InstantOf(time.Date(2100, 1, 1, 0, 0, 0, 0, time.UTC))
+	latest   = reading.InstantOf(time.Unix(1<<32, 0))
 )
 
 // resolver carries the base fields from record to record and collects what
