@@ -205,11 +205,12 @@ func (e *Engine) pack(l record.Line) {
 // take puts the samples of a pack in their places. It reports whether the
 // live copy must be made anew.
 func (e *Engine) take(h *heater, l record.Line) (stale bool) {
-	newest := l.Pack.Samples[len(l.Pack.Samples)-1].At
+	last := &l.Pack.Samples[len(l.Pack.Samples)-1]
+	newest := last.At
 	shift, _ := h.Clock.Skewed()
-	word := !l.Retained && !h.echo(&l.Pack.Samples[len(l.Pack.Samples)-1], shift, e.now)
+	word := !l.Retained && !h.echo(last, shift, e.now)
 	if word {
-		shift = h.Clock.Retime(newest, e.now, e.rules.keptMost())
+		shift = e.retime(h, last, shift)
 		h.delay(e.now.Sub(newest.Add(shift)))
 	}
 	all, held := e.giveBack(l, shift), false
@@ -236,6 +237,17 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 		}
 	}
 	return stale
+}
+
+// retime judges the clock of a fresh pack by its newest sample. One of before the
+// last word is an old pack again, whatever it tells.
+func (e *Engine) retime(h *heater, last *reading.Sample, shift time.Duration) time.Duration {
+	otherwise := last.At.Add(shift) >= h.Live.At && h.Live.Known.otherwise(last)
+	if h.Clock.Stands(last.At, e.now, otherwise) {
+		shift, _ := h.Clock.Skewed()
+		return shift
+	}
+	return h.Clock.Retime(last.At, e.now, e.rules.keptMost())
 }
 
 // place puts a sample in its place, looking first at what calls for people

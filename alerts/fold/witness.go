@@ -75,6 +75,14 @@ func (k *Known) take(x *reading.Sample) {
 	}
 }
 
+// otherwise reports whether a sample tells anything but the last word on its
+// quantities.
+func (k *Known) otherwise(x *reading.Sample) bool {
+	differs := func(q reading.Quantity, is bool) bool { return x.Carries(q) && is }
+	return (k.On^x.On)&x.Has != 0 || differs(reading.Runtime, k.Runtime != x.Runtime) || differs(reading.CO, k.CO != x.CO) ||
+		differs(reading.Temp, k.Temp != x.Temp) || differs(reading.Fuel, k.Fuel != x.Fuel)
+}
+
 // apply folds one sample that is later than all before it and adds the burns
 // it closed to ended.
 func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {

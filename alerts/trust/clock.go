@@ -24,6 +24,8 @@ const (
 	crossSpread  = 10 * time.Second   // in which they are equally late
 	surePacks    = 30                 // packs in a row that end a smaller offset, which delays can hide for a while
 	sureSpan     = time.Hour          // and the time they must span
+	stillPacks   = 3                  // packs in a row, apart, that tell otherwise of the same instant: a clock that stands
+	stillSpan    = 5 * time.Minute    // and the time they must span
 )
 
 // Clock finds what must be added to a node's stamps. A stamp long after its
@@ -45,6 +47,15 @@ type Clock struct {
 	LeadAt  reading.Instant // arrival of the first of those
 	Lag     plateau
 	Cross   crossing
+	Still   standstill
+}
+
+// standstill is a row of packs with the same newest stamp.
+type standstill struct {
+	At      reading.Instant // that stamp
+	Since   reading.Instant // arrival of the first
+	Counted reading.Instant // arrival of the newest that told otherwise
+	N       int32           // those that were apart
 }
 
 // crossing is a row of late packs about a time the node had told of.
@@ -162,6 +173,27 @@ func (c *Clock) Crossed(newest, arrived reading.Instant, sure bool) bool {
 		return false
 	}
 	c.set(small(x.Min))
+	return true
+}
+
+// Stands notes a pack and whether what it tells is not what was told of the
+// same instant. No repetition does that: a few such packs are a clock that
+// stands, and each tells of when it came. It reports whether they are, and then
+// the offset is set.
+func (c *Clock) Stands(newest, arrived reading.Instant, otherwise bool) bool {
+	s := &c.Still
+	if newest != s.At {
+		*s = standstill{At: newest, Since: arrived, Counted: arrived}
+		return false
+	}
+	if otherwise && arrived.Sub(s.Counted) >= lagApart {
+		s.N++
+		s.Counted = arrived
+	}
+	if s.N < stillPacks || arrived.Sub(s.Since) < stillSpan {
+		return false
+	}
+	c.set(int64(arrived - newest))
 	return true
 }
 
