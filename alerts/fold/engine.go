@@ -193,7 +193,7 @@ func (e *Engine) pack(l record.Line) {
 	if e.take(h, l) {
 		h.renew(e.now)
 	}
-	if !l.Retained {
+	if !l.Retained && !h.Clock.Still.Repeats {
 		h.Heard, h.Offline = e.now, false
 		h.Packs.Observe(e.now)
 	}

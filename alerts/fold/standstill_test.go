@@ -68,5 +68,8 @@ func TestRepetitionIsNoClockThatStands(t *testing.T) {
 		if n := p.count(alarm.NodeClock, alarm.Unacknowledged); n != 0 {
 			t.Errorf("the pack %d before the end, repeated: the clock was called wrong", back)
 		}
+		if n := p.count(alarm.NodeSilent, alarm.Unacknowledged); n != 1 {
+			t.Errorf("the pack %d before the end, repeated: the unit was called silent %d times, want once", back, n)
+		}
 	}
 }

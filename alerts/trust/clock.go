@@ -56,6 +56,7 @@ type standstill struct {
 	Since   reading.Instant // arrival of the first
 	Counted reading.Instant // arrival of the newest that told otherwise
 	N       int32           // those that were apart
+	Repeats bool            // the newest pack told nothing new
 }
 
 // crossing is a row of late packs about a time the node had told of.
@@ -186,6 +187,7 @@ func (c *Clock) Stands(newest, arrived reading.Instant, otherwise bool) bool {
 		*s = standstill{At: newest, Since: arrived, Counted: arrived}
 		return false
 	}
+	s.Repeats = !otherwise && s.N < stillPacks
 	if otherwise && arrived.Sub(s.Counted) >= lagApart {
 		s.N++
 		s.Counted = arrived
