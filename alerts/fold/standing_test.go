@@ -54,3 +54,18 @@ func TestASilentSiteTellsOfTheAir(t *testing.T) {
 		}
 	}
 }
+
+// What was never heard is waited for since the record began, and says so.
+func TestNeverHeardSinceTheRecordBegan(t *testing.T) {
+	p := newPlay(t, 2)
+	begun := p.now
+	p.burn(30*time.Minute, p.fleet.Heaters[0].Node)
+	for _, s := range p.said {
+		if a := s.Alarm; a.Kind == alarm.NodeSilent && (a.Since > begun.Add(time.Minute) || !strings.Contains(strings.Join(a.Findings.Evidence, ""), "never been heard")) {
+			t.Errorf("silent since %s, %q", a.Since, a.Findings.Evidence)
+		}
+	}
+	if n := p.count(alarm.NodeSilent, alarm.Unacknowledged); n != 1 {
+		t.Errorf("%d units silent, want 1", n)
+	}
+}

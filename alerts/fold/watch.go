@@ -158,7 +158,10 @@ func (e *Engine) lookAtNode(h *heater, whole bool) {
 		return
 	}
 	e.holdNode(h, silentBit, alarm.NodeSilent, h.silentAt(e.now), func(c *alarm.Condition) {
-		c.Since = h.Heard
+		if c.Since = h.Heard; h.Heard == 0 {
+			c.Since = h.Begin
+			c.Findings.Evidence = append(c.Findings.Evidence, "it has never been heard")
+		}
 		if last := h.Live.Air.LastPPM; last >= trust.BesidePPM && h.tells(reading.CO) {
 			c.Priority = alarm.High // what it had begun to tell may go on
 			c.Findings.Evidence = []string{fmt.Sprintf("the last CO there was %.0f ppm", last)}
@@ -207,10 +210,11 @@ func (h *heater) delay(late time.Duration) {
 
 func seconds(s float64) time.Duration { return time.Duration(s * float64(time.Second)) }
 
+// lastHeard is when the site was heard last, or since when it is waited for.
 func (s *site) lastHeard() reading.Instant {
 	var last reading.Instant
 	for _, h := range s.heaters {
-		last = max(last, h.Heard)
+		last = max(last, cmp.Or(h.Heard, h.Begin))
 	}
 	return last
 }
