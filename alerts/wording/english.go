@@ -59,7 +59,7 @@ var english = Language{
 	least:    "less than 1 %",
 	window:   map[alarm.Kind]string{alarm.COShortTerm: "15 minutes", alarm.COShift: "8 hours", alarm.CODose: "8 hours"},
 	ahead:    "{span} ahead", behind: "{span} behind",
-	soon: "in {harm}", within: "within {harm}", now: "now",
+	soon: "in {harm}", earliest: "in {harm} at the earliest", within: "within {harm}", now: "now",
 	priority: map[alarm.Priority]string{
 		alarm.Critical: "CRITICAL", alarm.High: "High", alarm.Medium: "Medium", alarm.Low: "Low",
 	},

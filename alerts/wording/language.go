@@ -43,6 +43,7 @@ type Language struct {
 	ahead    string // of a clock; {span}
 	behind   string // …
 	soon     string // a span until harm; {harm}
+	earliest string // where it may be never; {harm}
 	within   string // where it may be at any time until then; {harm}
 	now      string // where it is here
 	priority map[alarm.Priority]string

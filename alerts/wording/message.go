@@ -348,11 +348,14 @@ func (f *Facts) worst(short bool) string {
 	return text
 }
 
-// harm says when it will be too late. What is less than a minute off is now.
+// harm says when it will be too late; without a latest time, which it may never
+// come to, when at the earliest. What is less than a minute off is now.
 func (l *Language) harm(f *Facts) string {
 	switch {
 	case !f.HasHarm:
 		return ""
+	case f.HarmEarly >= time.Minute && f.HarmLate <= 0:
+		return fill(l.earliest, func(string) string { return span(f.HarmEarly) })
 	case f.HarmEarly >= time.Minute:
 		return fill(l.soon, func(string) string { return between(f.HarmEarly, f.HarmLate) })
 	case f.HarmLate >= time.Minute:

@@ -339,6 +339,7 @@ func TestNowAndNearTheLimit(t *testing.T) {
 		want        string
 	}{
 		{2 * time.Hour, 3 * time.Hour, "harm in 2 to 3 h"},
+		{97 * time.Minute, 0, "harm in 97 min at the earliest"},
 		{0, 3 * time.Hour, "harm within 3 h"},
 		{0, 0, "harm now"},
 		{-time.Hour, -time.Minute, "harm now"},
