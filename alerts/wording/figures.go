@@ -103,7 +103,8 @@ const (
 	hourClock  = "15:04 MST"
 )
 
-// clock writes an instant in the site's time, naming the zone.
+// clock writes an instant in the site's time, naming the zone: by how far it is
+// from UTC where it has no letters of its own.
 func clock(i reading.Instant, zone *time.Location, layout string) string {
 	if i == 0 {
 		return ""
@@ -111,5 +112,9 @@ func clock(i reading.Instant, zone *time.Location, layout string) string {
 	if zone == nil {
 		zone = time.UTC
 	}
-	return i.Time().In(zone).Format(layout)
+	t := i.Time().In(zone)
+	if name, _ := t.Zone(); strings.ContainsAny(name, "+-") {
+		layout = strings.Replace(layout, "MST", "UTC-07:00", 1)
+	}
+	return t.Format(layout)
 }

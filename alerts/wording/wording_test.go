@@ -286,6 +286,7 @@ func TestSiteTime(t *testing.T) {
 	f.Since = since.Add(180 * 24 * time.Hour)
 	for name, want := range map[string]string{
 		"Europe/Dublin": "Sat 11 Jul 07:00 IST", "America/Denver": "Sat 11 Jul 00:00 MDT", "UTC": "Sat 11 Jul 06:00 UTC",
+		"America/Sao_Paulo": "Sat 11 Jul 03:00 UTC-03:00", "Asia/Kathmandu": "Sat 11 Jul 11:45 UTC+05:45",
 	} {
 		f.Zone = zone(t, name)
 		if line := Line(f); !strings.Contains(line, want) {
