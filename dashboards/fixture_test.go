@@ -312,7 +312,7 @@ func fixedAlarms() []alarm.Alarm {
 			Findings: alarm.Findings{Coverage: &share, Heaters: []string{"H-07", "H-08"}}},
 		{ID: "quay.hall.co-ceiling.1", Key: alarm.Key{Kind: alarm.COCeiling, Site: "quay", Space: "hall"}, N: 1, Seq: 3,
 			State: alarm.Latched, Priority: alarm.Critical, Acked: true, AckedBy: "Kim", AckedAt: instant(-25 * time.Hour), Since: instant(-26 * time.Hour), Cleared: instant(-24 * time.Hour),
-			Value: 230, Worst: 268, Limit: 200, HasValue: true, Unit: "ppm", Text: "CO at the ceiling, Main hall: readings are back to normal, but it stays until the site has cleared the space."},
+			Value: 12, Worst: 268, Limit: 200, HasValue: true, Unit: "ppm", Text: "CO at the ceiling, Main hall: readings are back to normal, but it stays until the site has cleared the space."},
 	}
 }
 

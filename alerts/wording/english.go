@@ -28,7 +28,16 @@ var english = Language{
 	Tag:     "en",
 	over:    "Ended: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
 	latched: "{title}, {where}: below its limit again[ ({limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
-	late:    "Late record of what was, not of how it is now: ",
+
+	unwatched:  "Not watched any more: {title}, {where}[, {value} when last known][; began {since}][, until {ended}]. Nothing tells that it is over.",
+	unmeasured: "{title}, {where}: not watched any more[, {value} when last known, limit {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	unendedFor: map[alarm.State]string{
+		alarm.Normal:   "Not watched any more, not known to be over: {title}, {where}[, since {since}].",
+		alarm.Returned: "Not watched any more, not known to be over: {title}, {where}[, since {since}].[ {please}]",
+		alarm.Latched:  "{title}, {where}: not watched any more, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
+	},
+
+	late: "Late record of what was, not of how it is now: ",
 	held: map[alarm.State]string{
 		alarm.Shelved:      " Shelved[ until {until}][ by {by}][: {why}].",
 		alarm.Suppressed:   " Asks for nobody[: {why}].",

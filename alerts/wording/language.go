@@ -18,11 +18,15 @@ type phrases struct {
 
 // Language is everything that is said, in one language.
 type Language struct {
-	Tag      string // BCP 47
-	kinds    map[alarm.Kind]phrases
-	other    phrases                // for a kind without phrases
-	over     string                 // line of an alarm whose condition is gone
-	latched  string                 // line of one that waits for reset
+	Tag     string // BCP 47
+	kinds   map[alarm.Kind]phrases
+	other   phrases // for a kind without phrases
+	over    string  // line of an alarm whose condition is gone
+	latched string  // line of one that waits for reset
+	// The same of a space of which nothing tells any more that it is well.
+	unwatched, unmeasured string
+	unendedFor            map[alarm.State]string
+
 	held     map[alarm.State]string // goes after a line of one that is held back
 	late     string                 // goes before a line whose evidence came late
 	shortFor map[alarm.State]string
