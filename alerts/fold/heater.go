@@ -154,6 +154,18 @@ func (h *heater) applyMarks(w *Witness, at reading.Instant) {
 	}
 }
 
+// written gives the live copy with what people wrote since its newest reading:
+// the hour meter that somebody read on a heater that is not heard counts at
+// once, and not only when its unit speaks again.
+func (h *heater) written(now reading.Instant) *Witness {
+	if n := len(h.Marks); n == 0 || h.Marks[n-1].N <= h.Live.Marked {
+		return &h.Live
+	}
+	w := h.Live
+	h.applyMarks(&w, now)
+	return &w
+}
+
 // mark folds one line of the service log. The hour meter comes first, so that
 // work done at the same visit is counted from what the meter read.
 func (w *Witness) mark(h *heater, m mark) {

@@ -226,3 +226,38 @@ func TestACeilingIsSinceItWasReached(t *testing.T) {
 		})
 	}
 }
+
+// What a person wrote about a heater that is not heard shows at once: hours,
+// work and fuel do not wait for its unit to speak again.
+func TestWhatIsWrittenOfASilentHeaterCountsAtOnce(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burn(3*time.Hour, "n-0")
+	p.wait(time.Hour)
+	read := 480.0
+	p.write(record.Entry{Task: task, MeterH: &read}, 0)
+	p.write(record.Entry{Task: "refuel"}, 0)
+	h := p.engine.View().Heaters[0]
+	if math.Abs(h.Hours.Hours-read) > 0.05 || h.Level != 1 {
+		t.Errorf("%.2f h and fuel at %.2f, want %.0f h as read and a full tank", h.Hours.Hours, h.Level, read)
+	}
+	if since, _, _ := p.standing(task); since > 0.05 {
+		t.Errorf("%.2f h since the work that was just done", since)
+	}
+	if left := p.hoursLeft("service-500h"); math.Abs(left-20) > 0.1 {
+		t.Errorf("%.2f h left to the 500-hour service, want 20: the meter was read at 480 h", left)
+	}
+	p.burn(time.Hour, "n-0")
+	if got := p.hours(0); math.Abs(got-read-1) > 0.05 {
+		t.Errorf("%.2f h when it is heard again, want %.0f and the hour since", got, read)
+	}
+}
+
+func (p *play) hoursLeft(task string) float64 {
+	for _, s := range p.engine.View().Heaters[0].Standings {
+		if s.Task == task && s.HoursLeft != nil {
+			return *s.HoursLeft
+		}
+	}
+	p.t.Fatalf("no hours left for task %q", task)
+	return 0
+}

@@ -151,7 +151,7 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	spec.Node = h.node
 	v := HeaterView{
 		Heater: spec, Configured: h.Node, Silent: h.node != "" && h.silentAt(e.now),
-		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(&h.Live, e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
+		Known: h.Live.Known.Sample, Hours: h.hoursOutcome(h.written(e.now), e.now), RunHours: h.Live.Burner.HoursAt(e.now).Run,
 		OutOfWork: e.book.Out(h.ID), Standings: h.asked(e.now), Endings: h.tally(),
 	}
 	v.Heard, v.Fitted = h.lastWord()
@@ -165,7 +165,7 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 	if t, ok := h.trend(e.now); ok {
 		v.Trend = &t
 	}
-	v.Level, v.HasLevel = h.level()
+	v.Level, v.HasLevel = h.level(e.now)
 	if b, lit := h.Live.Burner.Current(); lit {
 		v.Lit, v.LitSince, v.LitSeen = true, b.Start, b.End
 	}

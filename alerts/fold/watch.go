@@ -305,7 +305,7 @@ func (e *Engine) told(key alarm.Key) bool {
 // lookAtFuel raises fuel-low by the level sent, else by the run since the
 // last known fill, which changes slowly.
 func (e *Engine) lookAtFuel(h *heater) {
-	level, known := h.level()
+	level, known := h.level(e.now)
 	if !known {
 		level, known = h.levelAtBest()
 	}
@@ -355,13 +355,13 @@ func (h *heater) levelAtBest() (level float64, known bool) {
 	return max(0, level), level <= h.rules.FuelLow
 }
 
-func (h *heater) level() (level float64, known bool) {
-	w := &h.Live
+func (h *heater) level(now reading.Instant) (level float64, known bool) {
+	w := h.written(now)
 	switch {
 	case w.Known.Carries(reading.Fuel):
 		return float64(w.Known.Fuel), true
 	case w.Fill.Known && h.TankL > 0 && h.BurnLPerH > 0:
-		return h.levelAt(w, w.At), true
+		return h.levelAt(w, max(w.At, w.Fill.At)), true
 	}
 	return 0, false
 }

@@ -80,11 +80,12 @@ func (h *heater) workDone(b *service.Book, w *Witness, m mark) service.Mark {
 
 // standings tells where every task stands now, by everything received.
 func (h *heater) standings(now reading.Instant) []service.Standing {
-	return service.Status(h.rules.Plan, h.workFacts(&h.Live, now), h.doneSoFar(), &h.Use)
+	w := h.written(now)
+	return service.Status(h.rules.Plan, h.workFacts(w, now), h.doneSoFar(w), &h.Use)
 }
 
 // doneSoFar is the book with the entries that are not settled.
-func (h *heater) doneSoFar() *service.Book {
+func (h *heater) doneSoFar(w *Witness) *service.Book {
 	book := &h.Work
 	for _, m := range h.Marks {
 		if m.N <= h.Settled.Marked {
@@ -93,7 +94,7 @@ func (h *heater) doneSoFar() *service.Book {
 		if book == &h.Work {
 			book = new(h.Work)
 		}
-		h.workDone(book, &h.Live, m)
+		h.workDone(book, w, m)
 	}
 	return book
 }
@@ -113,7 +114,8 @@ func (h *heater) workFacts(w *Witness, now reading.Instant) service.Facts {
 func (e *Engine) lookAtWork(h *heater) {
 	h.stand = nil
 	h.forgetNotes(e.now)
-	e.states = service.AppendStates(e.states[:0], h.rules.Plan, h.workFacts(&h.Live, e.now), h.doneSoFar(), &h.Use)
+	w := h.written(e.now)
+	e.states = service.AppendStates(e.states[:0], h.rules.Plan, h.workFacts(w, e.now), h.doneSoFar(w), &h.Use)
 	for i, s := range e.states {
 		e.due(h, i, s, alarm.ServiceDueSoon, s.State == service.DueSoon)
 		e.due(h, i, s, alarm.ServiceDue, s.State == service.Due)
