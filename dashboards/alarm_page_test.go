@@ -112,3 +112,15 @@ func TestTheAPIGivesTheTextAsSentAndAsOfNow(t *testing.T) {
 		has(t, w.do("GET", path, nil).Body.String(), `"text": "`+sent+`"`, "15-minute average 151 ppm, limit 100 ppm, since Wed 14 Jan 15:00 GMT")
 	}
 }
+
+// A heater that was taken out of service says so on its own page, and who did
+// it and why.
+func TestAHeaterOutOfServiceSaysWhoTookItOut(t *testing.T) {
+	v := fixedView()
+	v.Alarms = append(v.Alarms, alarm.Alarm{
+		ID: "H-07.heater-out-of-service.1", Key: alarm.Key{Kind: alarm.HeaterOutOfService, Heater: "H-07"}, N: 1,
+		State: alarm.OutOfService, Priority: alarm.Low, HeldBy: "Kim", Why: "cracked chamber",
+	})
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	has(t, w.page(t, "/heaters/H-07"), "Heater H-07 is out of service.", "<b>Out of service</b> by Kim: cracked chamber")
+}

@@ -80,7 +80,7 @@ func textHere(a alarm.Alarm, site *fleet.Site) string {
 func factsNow(a alarm.Alarm, site *fleet.Site) wording.Facts {
 	f := wording.Of(a, site)
 	if f.State == alarm.Shelved || f.State == alarm.Suppressed || f.State == alarm.OutOfService {
-		f.State = ""
+		f.State, f.HeldBy, f.Why = "", "", ""
 	}
 	return f
 }

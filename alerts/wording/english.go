@@ -250,7 +250,7 @@ var english = Language{
 		},
 		alarm.HeaterOutOfService: {
 			title: "Heater out of service",
-			line:  "Heater {heater}[, {where}][; since {since}][; {sure}].",
+			line:  "Heater {heater} is out of service[, {where}][; since {since}][; {sure}][, by {by}][: {why}].",
 			short: "Heater {heater} is out of service[, {where}][, {since}].",
 		},
 	},

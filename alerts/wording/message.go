@@ -79,10 +79,19 @@ func (l *Language) lineFor(f *Facts) string {
 	case f.over():
 		return cmp.Or(l.of(f.Kind).over, l.over)
 	case f.behindAir():
-		return l.air + l.of(f.Kind).line + l.held[f.State]
+		return l.air + l.of(f.Kind).line + l.hold(f)
 	default:
-		return l.of(f.Kind).line + l.held[f.State]
+		return l.of(f.Kind).line + l.hold(f)
 	}
+}
+
+// hold says that somebody or something holds an alarm back; the line of a
+// heater that is out of service says so itself.
+func (l *Language) hold(f *Facts) string {
+	if f.Kind == alarm.HeaterOutOfService {
+		return ""
+	}
+	return l.held[f.State]
 }
 
 // Short is at most MaxShort characters of plain letters. How the heaters of a
