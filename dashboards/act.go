@@ -107,7 +107,10 @@ func (p *pages) person(w http.ResponseWriter, r *http.Request) (string, error) {
 	if v := visitor(r); v.Name != "" {
 		return v.Name, nil
 	}
-	name := line(r.FormValue("by"), 60)
+	name, err := whole("The name", r.FormValue("by"), longestName)
+	if err != nil {
+		return "", err
+	}
 	if name == "" {
 		return "", problem(http.StatusUnprocessableEntity, "Say who you are: the log keeps a name with every act.")
 	}
@@ -122,7 +125,7 @@ func decodeName(s string) string {
 	if err != nil {
 		return ""
 	}
-	return line(name, 60)
+	return line(name, longestName)
 }
 
 // line makes text from outside one line of at most n characters.
@@ -153,6 +156,7 @@ func oneLine(s string) string {
 const (
 	longestNote = 2000
 	longestNode = 64
+	longestName = 60 // of a person
 )
 
 // role is the visitor's, as the log keeps it.
@@ -259,7 +263,7 @@ func (p *pages) answerOf(w http.ResponseWriter, r *http.Request, act record.Act,
 		return a, problem(http.StatusUnprocessableEntity, "Reset needs your word that the site has cleared the space: tick that it has, or as a program say cleared: yes.")
 	}
 	if act == record.Shelve {
-		a.For, err = duration(r.FormValue("for"))
+		a.For, err = length(r.FormValue("for"))
 	}
 	return a, err
 }
@@ -292,10 +296,10 @@ func back(w http.ResponseWriter, r *http.Request, path, word string) error {
 	return nil
 }
 
-// longestOff is the longest time off or shelved at one go, h: a stop that is
-// meant for longer is said again, for nobody is told of the heater meanwhile.
-// Common practice, no source.
-const longestOff = 31 * 24
+// longestOff is the longest time off at one go: a stop that is meant for longer
+// is said again, for nobody is told of the heater meanwhile. Alarms have their
+// own longest time to be shelved, by kind. Common practice, no source.
+const longestOff = 31 * oneDay
 
 // spanPart is a part of a length of time as people write it: 2h, 90 min or
 // 1,5 days.
@@ -304,8 +308,18 @@ var spanPart = regexp.MustCompile(`^([0-9]+(?:[.,][0-9]+)?) *(days?|d|hours?|hrs
 // spanUnits are the units by their first letters.
 var spanUnits = map[byte]time.Duration{'d': oneDay, 'h': time.Hour, 'm': time.Minute, 's': time.Second}
 
-// duration reads a time to be off or shelved, such as 30m, 2 h or 3 days.
+// duration reads how long a heater is to be off, such as 30m, 2 h or 3 days.
 func duration(s string) (time.Duration, error) {
+	d, err := length(s)
+	if err == nil && d > longestOff {
+		return 0, problem(http.StatusUnprocessableEntity, "%q is too long a time: at most %d days at one go.", clipped(s, 20), longestOff/oneDay)
+	}
+	return d, err
+}
+
+// length reads a length of time. One that is longer than anything may last
+// here comes to a little more than that.
+func length(s string) (time.Duration, error) {
 	rest := strings.ToLower(strings.TrimSpace(s))
 	if rest == "" {
 		return 0, problem(http.StatusUnprocessableEntity, "Say for how long: for example 30m, 2h or 3d.")
@@ -320,11 +334,8 @@ func duration(s string) (time.Duration, error) {
 		h += v * spanUnits[m[2][0]].Hours()
 		rest = rest[len(m[0]):]
 	}
-	switch {
-	case h > longestOff:
-		return 0, problem(http.StatusUnprocessableEntity, "%q is too long a time: at most %d days at one go.", clipped(s, 20), longestOff/24)
-	case h == 0:
+	if h == 0 {
 		return 0, problem(http.StatusUnprocessableEntity, "%q is no time at all: write for example 30m, 2h or 3d.", clipped(s, 20))
 	}
-	return time.Duration(h * float64(time.Hour)).Round(time.Second), nil
+	return time.Duration(min(h, longestOff.Hours()+1) * float64(time.Hour)).Round(time.Second), nil
 }

@@ -205,7 +205,7 @@ func TestWhatWasDoneIsSaidOnce(t *testing.T) {
 
 // TestAShelvingCutShortIsSaid: ten days were asked for, and one was given.
 func TestAShelvingCutShortIsSaid(t *testing.T) {
-	for long, word := range map[string]string{"10d": "said=shelve-short", "2h": "said=shelve"} {
+	for long, word := range map[string]string{"10d": "said=shelve-short", "40d": "said=shelve-short", "2h": "said=shelve"} {
 		w := newWorld(t)
 		rec := w.do("POST", "/alarms/H-08.shutdown-unexplained.5/shelve", url.Values{"by": {"Kim"}, "why": {"waits for a part"}, "for": {long}})
 		if to := rec.Header().Get("Location"); !strings.HasSuffix(to, word) {

@@ -106,8 +106,9 @@ func (p *pages) apiEnter(w http.ResponseWriter, r *http.Request) error {
 	if err := p.checkEntry(&e); err != nil {
 		return err
 	}
-	if e.By = actor(r, e.By); e.By == "" {
-		return problem(http.StatusUnprocessableEntity, "An entry needs a name: say who did it in by.")
+	var err error
+	if e.By, err = actor(r, e.By); err != nil {
+		return err
 	}
 	strange, err := p.strange(r.Context(), &e)
 	if err != nil {
@@ -128,15 +129,19 @@ type kept struct {
 
 // actor is who acts through the API: whoever the token or session belongs to,
 // with the name given beside it where there is one.
-func actor(r *http.Request, given string) string {
-	given = line(given, 60)
+func actor(r *http.Request, given string) (string, error) {
+	given, err := whole("by", given, longestName)
 	switch v := visitor(r); {
+	case err != nil:
+		return "", err
+	case given == "" && v.Name == "":
+		return "", problem(http.StatusUnprocessableEntity, "The log keeps a name with every entry: say who it was in by.")
 	case v.Name == "":
-		return given
+		return given, nil
 	case given == "" || given == v.Name:
-		return v.Name
+		return v.Name, nil
 	default:
-		return given + " by " + v.Name
+		return given + " by " + v.Name, nil
 	}
 }
 
@@ -202,11 +207,11 @@ func (p *pages) apiStop(w http.ResponseWriter, r *http.Request) error {
 	if p.take().heaters[in.Heater] == nil {
 		return notFound("heater", in.Heater)
 	}
-	s := record.PlannedStop{Heater: in.Heater, By: actor(r, in.By), From: in.From, End: in.End}
-	if s.By == "" {
-		return problem(http.StatusUnprocessableEntity, "Say by whom, in by.")
-	}
+	s := record.PlannedStop{Heater: in.Heater, From: in.From, End: in.End}
 	var err error
+	if s.By, err = actor(r, in.By); err != nil {
+		return err
+	}
 	if s.Note, err = whole("note", in.Note, longestNote); err != nil {
 		return err
 	}

@@ -120,7 +120,7 @@ func TestStoreThatTakesNothingIsTold(t *testing.T) {
 // TestWhatIsTooLongIsNotCutShort sends more than is kept: the log must not hold
 // what nobody wrote.
 func TestWhatIsTooLongIsNotCutShort(t *testing.T) {
-	note, node := strings.Repeat("ö", 2001), strings.Repeat("n", 65)
+	note, node, name := strings.Repeat("ö", 2001), strings.Repeat("n", 65), strings.Repeat("K", 61)
 	for _, c := range []struct{ target, kind, body string }{
 		{"/api/v1/entries", "application/json", `{"heater":"H-07","task":"nozzle","by":"Kim","note":"` + note + `"}`},
 		{"/api/v1/entries", "application/json", `{"heater":"H-07","task":"nozzle","by":"Kim","found":"` + note + `"}`},
@@ -132,6 +132,10 @@ func TestWhatIsTooLongIsNotCutShort(t *testing.T) {
 		{"/heaters/H-07/service", formKind, "by=Kim&task=nozzle&found=" + note},
 		{"/heaters/H-07/fit-node", formKind, "by=Kim&node=" + node},
 		{"/heaters/H-07/planned-stop", formKind, "by=Kim&for=2h&note=" + note},
+		{"/api/v1/entries", "application/json", `{"heater":"H-07","task":"nozzle","by":"` + name + `"}`},
+		{"/api/v1/planned-stops", "application/json", `{"heater":"H-07","for":"2h","by":"` + name + `"}`},
+		{"/heaters/H-07/refuel", formKind, "by=" + name},
+		{"/alarms/H-08.shutdown-unexplained.5/acknowledge", formKind, "by=" + name},
 	} {
 		w := newWorld(t)
 		rec := w.send(c.target, c.kind, c.body)
@@ -139,7 +143,7 @@ func TestWhatIsTooLongIsNotCutShort(t *testing.T) {
 			t.Errorf("%s is answered %d, and %d lines are written", c.target, rec.Code, w.count())
 		}
 		has(t, rec.Body.String(), "Nothing was written down")
-		longest := strings.NewReplacer(note, note[:len(note)-len("ö")], node, node[:64]).Replace(c.body)
+		longest := strings.NewReplacer(note, note[:len(note)-len("ö")], node, node[:64], name, name[:60]).Replace(c.body)
 		if rec := w.send(c.target, c.kind, longest); rec.Code >= 400 || w.count() != 1 {
 			t.Errorf("the longest to %s is answered %d: %s", c.target, rec.Code, clip(rec.Body.String()))
 		}

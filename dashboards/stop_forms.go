@@ -40,8 +40,8 @@ func (p *pages) stopFor(s *record.PlannedStop, until reading.Instant, span strin
 		return 0, problem(http.StatusUnprocessableEntity, "Until lies before now: for a stop that is over, say in From when it began.")
 	case until <= from:
 		return 0, problem(http.StatusUnprocessableEntity, "The planned stop would end before it begins.")
-	case until > from.Add(longestOff*time.Hour):
-		return 0, problem(http.StatusUnprocessableEntity, "That is too long a time: at most %d days at one go.", longestOff/24)
+	case until > from.Add(longestOff):
+		return 0, problem(http.StatusUnprocessableEntity, "That is too long a time: at most %d days at one go.", longestOff/oneDay)
 	default:
 		return until.Sub(from), nil
 	}
