@@ -36,9 +36,9 @@ func (p *pages) calendar(w http.ResponseWriter, r *http.Request) error {
 			p.addEvents(cal, s, h, p.base(r))
 		}
 	}
-	w.Header().Set("Content-Type", "text/calendar; charset=utf-8")
 	w.Header().Set("Content-Disposition", `inline; filename="service.ics"`)
-	return cal.SerializeTo(w, ics.WithNewLineWindows)
+	writeWhole(w, "text/calendar; charset=utf-8", []byte(cal.Serialize(ics.WithNewLineWindows)))
+	return nil
 }
 
 func (p *pages) addEvents(cal *ics.Calendar, s *Stock, h *fold.HeaterView, base string) {

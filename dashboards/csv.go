@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"bytes"
 	"encoding/csv"
 	"net/http"
 	"strings"
@@ -25,14 +26,15 @@ func text(s string) string {
 }
 
 func (s sheet) send(w http.ResponseWriter) error {
-	w.Header().Set("Content-Type", "text/csv; charset=utf-8")
-	w.Header().Set("Content-Disposition", `attachment; filename="`+s.Name+`.csv"`)
-	c := csv.NewWriter(w)
+	var b bytes.Buffer
+	c := csv.NewWriter(&b)
 	c.UseCRLF = true
-	if err := c.Write(s.Head); err != nil {
+	if err := c.WriteAll(append([][]string{s.Head}, s.Rows...)); err != nil {
 		return err
 	}
-	return c.WriteAll(s.Rows)
+	w.Header().Set("Content-Disposition", `attachment; filename="`+s.Name+`.csv"`)
+	writeWhole(w, "text/csv; charset=utf-8", b.Bytes())
+	return nil
 }
 
 func wantsCSV(r *http.Request) bool { return r.URL.Query().Get("format") == "csv" }

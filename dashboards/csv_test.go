@@ -2,7 +2,10 @@ package dashboards_test
 
 import (
 	"encoding/csv"
+	"errors"
 	"math"
+	"net/http"
+	"net/http/httptest"
 	"strings"
 	"testing"
 
@@ -62,5 +65,27 @@ func TestPublishedMeanBetweenEndings(t *testing.T) {
 	}
 	if none := dashboards.MeanBetween(800, 0); none.Hours != 0 || none.High != 0 || none.Low <= 0 {
 		t.Errorf("without an ending: %+v", none)
+	}
+}
+
+// hungUp is the answer to somebody who went away.
+type hungUp struct{ heads int }
+
+func (*hungUp) Header() http.Header       { return http.Header{} }
+func (h *hungUp) WriteHeader(int)         { h.heads++ }
+func (*hungUp) Write([]byte) (int, error) { return 0, errors.New("connection reset by peer") }
+
+// TestWhoeverWentAwayIsAnsweredOnce: a page that tells of the fault came after
+// the half of a file that had gone out.
+func TestWhoeverWentAwayIsAnsweredOnce(t *testing.T) {
+	w := newWorld(t)
+	for _, path := range []string{"/service.ics", "/reports/alarms?format=csv"} {
+		out := &hungUp{}
+		r := httptest.NewRequest("GET", path, nil)
+		r.Host = "localhost:8080"
+		w.handler.ServeHTTP(out, r)
+		if out.heads > 0 {
+			t.Errorf("%s: another answer was begun %d times", path, out.heads)
+		}
 	}
 }

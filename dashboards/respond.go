@@ -77,6 +77,13 @@ func (p *pages) show(w http.ResponseWriter, r *http.Request, name string, page P
 	return nil
 }
 
+// writeWhole writes an answer that was made in memory. That its reader went away
+// meanwhile is nothing that could be told.
+func writeWhole(w http.ResponseWriter, kind string, raw []byte) {
+	w.Header().Set("Content-Type", kind)
+	_, _ = w.Write(raw)
+}
+
 func writeJSON(w http.ResponseWriter, status int, v any) { writeAs(w, "application/json", status, v) }
 
 func writeAs(w http.ResponseWriter, kind string, status int, v any) {
