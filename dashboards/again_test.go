@@ -214,3 +214,13 @@ func TestAShelvingCutShortIsSaid(t *testing.T) {
 	}
 	has(t, newWorld(t).page(t, "/alarms/H-08.shutdown-unexplained.5?said=shelve-short"), "not for as long as you asked")
 }
+
+// TestARefusalSpeaksOfTheAlarmBeforeThem: nobody knows an alarm by its id.
+func TestARefusalSpeaksOfTheAlarmBeforeThem(t *testing.T) {
+	for act, want := range map[string]string{
+		"shelve": "This alarm cannot be shelved: it concerns the air", "reset": "This alarm is unacknowledged: the condition still holds",
+	} {
+		rec := newWorld(t).do("POST", "/alarms/quay.hall.co-short-term.1/"+act, url.Values{"by": {"Kim"}, "why": {"x"}, "for": {"2h"}, "cleared": {"yes"}})
+		has(t, rec.Body.String(), "<h1>That cannot be done now</h1>", want)
+	}
+}

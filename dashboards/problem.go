@@ -9,6 +9,7 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/ingest"
+	"heaterd/ingest/record"
 	"heaterd/ingest/store"
 )
 
@@ -44,7 +45,7 @@ func told(err error) *Problem {
 		return p
 	}
 	if r, ok := errors.AsType[*alarm.Refusal](err); ok {
-		return &Problem{Status: faults[r.Fault], Text: sentence(r.Advice)}
+		return &Problem{Status: faults[r.Fault], Text: sentence(advice(r))}
 	}
 	if m, ok := errors.AsType[*http.MaxBytesError](err); ok {
 		return &Problem{Status: http.StatusRequestEntityTooLarge,
@@ -61,6 +62,29 @@ func told(err error) *Problem {
 	return &Problem{Status: http.StatusInternalServerError, Text: "Something went wrong here; it was written to the daemon's log."}
 }
 
+// advice is what a refusal says, to somebody who has the alarm before them: its
+// id tells them nothing.
+func advice(r *alarm.Refusal) string {
+	if rest, ok := strings.CutPrefix(r.Advice, r.Alarm+" "); ok && r.Act != record.InService {
+		return "this alarm " + rest
+	}
+	return r.Advice
+}
+
+// headed is the heading of the page that tells of a problem.
+func headed(status int, method string) string {
+	switch {
+	case status == http.StatusUnprocessableEntity && method == http.MethodPost:
+		return "That cannot be written down"
+	case status == http.StatusUnprocessableEntity:
+		return "That cannot be shown"
+	case status == http.StatusConflict:
+		return "That cannot be done now"
+	default:
+		return http.StatusText(status)
+	}
+}
+
 func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 	t := told(err)
 	if t.Status >= http.StatusInternalServerError && r.Context().Err() == nil && !errors.Is(err, ingest.ErrEnded) {
@@ -70,14 +94,7 @@ func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 		writeProblem(w, t)
 		return
 	}
-	title := http.StatusText(t.Status)
-	if t.Status == http.StatusUnprocessableEntity {
-		title = "That cannot be shown"
-		if r.Method == http.MethodPost {
-			title = "That cannot be written down"
-		}
-	}
-	page, body := Page{Title: title}, problemPage{Text: t.Text, Back: formPage(r)}
+	page, body := Page{Title: headed(t.Status, r.Method)}, problemPage{Text: t.Text, Back: formPage(r)}
 	if r.Method == http.MethodPost && t.Status == http.StatusUnprocessableEntity {
 		body.Again, page.Typed = p.sentAgain(r.URL.EscapedPath()), r.PostForm
 	}

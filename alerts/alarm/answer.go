@@ -168,9 +168,9 @@ func (e *entry) kindAllows(a record.Answer) error {
 	case silencing && e.rule.HighlyManaged:
 		return refusal(NotThisKind, a,
 			"%s cannot be %s: it concerns the air people breathe; follow the site's procedure, acknowledge it, and have the safety role reset it once the site cleared the space",
-			e.Kind, done[a.Act])
+			e.ID, done[a.Act])
 	case a.Act == record.Shelve && e.rule.MaxShelve <= 0:
-		return refusal(NotThisKind, a, "%s cannot be shelved: its rule has no shelving time", e.Kind)
+		return refusal(NotThisKind, a, "%s cannot be shelved: its rule has no shelving time", e.ID)
 	default:
 		return nil
 	}
@@ -205,8 +205,10 @@ func (e *entry) advice(act record.Act) string {
 		return "it asks nothing of anybody (" + e.Why + ")"
 	case act == record.Reset && e.rule.Latching:
 		return "the condition still holds; it can be reset once the readings are back to normal and the site cleared the space"
+	case act == record.Reset && e.State == Acknowledged:
+		return "it is not reset: it ends by itself once what it tells of is over"
 	case act == record.Reset:
-		return "this kind ends by itself; acknowledge it"
+		return "it is not reset: acknowledge it, and it ends by itself once what it tells of is over"
 	default:
 		return "acknowledge it, and have the safety role reset it once the site cleared the space"
 	}

@@ -71,7 +71,7 @@ func TestPeopleAlarmsCannotBeSilenced(t *testing.T) {
 	s.see(0, c)
 	for _, act := range []record.Act{record.Shelve, record.OutOfService} {
 		err := s.do(time.Second, record.Answer{Act: act, Alarm: "quay.hall.co-ceiling.1", By: "x", Role: Safety, Why: "noise", For: time.Hour})
-		refused(t, err, NotThisKind, "co-ceiling cannot be")
+		refused(t, err, NotThisKind, "co-ceiling.1 cannot be")
 	}
 	s.want("0s H-07.shutdown-unexplained.1 normal>unacknowledged", "0s quay.hall.co-ceiling.1 normal>unacknowledged")
 }

@@ -39,6 +39,6 @@ func ExampleBook() {
 	// Output:
 	// 2026-01-12T06:00:00Z H-07.shutdown-unexplained.1 high normal -> unacknowledged
 	// 2026-01-12T06:05:00Z H-07.shutdown-unexplained.1 high unacknowledged -> acknowledged
-	// H-07.shutdown-unexplained.1 is acknowledged: this kind ends by itself; acknowledge it
+	// H-07.shutdown-unexplained.1 is acknowledged: it is not reset: it ends by itself once what it tells of is over
 	// 2026-01-12T06:40:00Z H-07.shutdown-unexplained.1 high acknowledged -> normal
 }
