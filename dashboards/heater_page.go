@@ -334,7 +334,7 @@ func (p *pages) refused(ctx context.Context, node reading.NodeID, limit int) ([]
 func (v heaterPage) TrendText() string {
 	o, t := shutdown.DefaultOptions(), v.Trend
 	if t == nil {
-		return fmt.Sprintf("Too few to judge: the Laplace test is made from %d unexplained endings on.", o.TrendFrom)
+		return fmt.Sprintf("Too few to judge: the Laplace test is made from %d unexplained endings on. One counts once its reason is final, some days later.", o.TrendFrom)
 	}
 	return fmt.Sprintf("%s; from %d endings in %s burner hours, where %d are the fewest that are judged; "+
 		"now %s h between two in the mean, %s to %s h with %s %% confidence.",
