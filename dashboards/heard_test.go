@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/outcome"
 	"heaterd/dashboards"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
@@ -68,4 +69,17 @@ func TestAUnitThatNobodyEverHeardIsTaken(t *testing.T) {
 	if strings.Contains(w.page(t, "/heaters/H-07"), words) {
 		t.Error("a unit whose messages are refused was heard")
 	}
+}
+
+// TestWhatIsNotHeardYetIsNotUnmeasured: of a new installation nobody knows the
+// air, whatever its units measure.
+func TestWhatIsNotHeardYetIsNotUnmeasured(t *testing.T) {
+	v := fixedView()
+	h, hall := &v.Heaters[0], &v.Sites[0].Spaces[0]
+	h.Heard, h.Known, h.Lit, h.Hours = 0, reading.Sample{}, false, outcome.Hours{Hours: 412.5, Low: 412.5, High: 412.5, Source: "counter"}
+	hall.HasCO = false
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	page := w.page(t, "/heaters/H-07")
+	has(t, page, `412.5 h <span class="soft">nothing heard yet</span>`, "<dt>CO here</dt><dd>nothing heard yet</dd>", "<dt>Temperature here</dt><dd>nothing heard yet</dd>")
+	has(t, w.page(t, "/sites/quay"), "Nothing is heard from here yet: what the air is like is not known.")
 }

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"html/template"
 	"net/http"
+	"slices"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -37,6 +38,7 @@ type spaceView struct {
 	Wide, Narrow template.HTML
 	Rows         []chartRow
 	HasChart     bool
+	Awaited      bool // a unit that stands here was never heard
 }
 
 // coFigure is one figure of the air beside its limit.
@@ -84,7 +86,7 @@ func siteName(v *fold.SiteView) string {
 }
 
 func (p *pages) viewSpace(ctx context.Context, s *Stock, site *fold.SiteView, sp *fold.SpaceView, u Units) (spaceView, error) {
-	v := spaceView{SpaceView: sp, Site: site, Now: s.At, Figures: coFigures(site, sp)}
+	v := spaceView{SpaceView: sp, Site: site, Now: s.At, Figures: coFigures(site, sp), Awaited: s.awaits(sp)}
 	step := stepFor(shift)
 	from := s.At.Add(-shift)
 	steps, err := p.spaceSteps(ctx, s, sp, from, s.At, step)
@@ -102,6 +104,14 @@ func (p *pages) viewSpace(ctx context.Context, s *Stock, site *fold.SiteView, sp
 	hc.fill(s, nil, nil, steps)
 	v.Rows = hc.Rows
 	return v, nil
+}
+
+// awaits reports whether a unit in a space was never heard.
+func (s *Stock) awaits(sp *fold.SpaceView) bool {
+	return slices.ContainsFunc(sp.Heaters, func(id string) bool {
+		h := s.heaters[id]
+		return h != nil && h.Node != "" && h.Heard == 0
+	})
 }
 
 func indexOf(site *fold.SiteView, sp *fold.SpaceView) int {
