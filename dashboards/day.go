@@ -22,9 +22,12 @@ func days(a, b service.Date, word string) string {
 	return x.Format(layout) + " " + word + " " + day(b)
 }
 
+// OneDay reports whether the period is one day.
+func (p period) OneDay() bool { return p.First == p.Last }
+
 // Words writes the period; one day stands for itself.
 func (p period) Words() string {
-	if p.First == p.Last {
+	if p.OneDay() {
 		return day(p.First)
 	}
 	return days(p.First, p.Last, "to")

@@ -3,6 +3,7 @@ package dashboards_test
 import (
 	"encoding/json"
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -90,4 +91,26 @@ func TestTheRecordKeepsItsTimesInSight(t *testing.T) {
 	w := newWorld(t)
 	has(t, w.page(t, "/reports/exposure?site=quay&space=hall"), `aria-label="Record"><table class="times">`)
 	has(t, w.do("GET", "/static/style.css", nil).Body.String(), ".times td:first-child { white-space: nowrap; position: sticky;")
+}
+
+// TestTheRecordOfADayNamesItOnce: what fits a telephone is read there.
+func TestTheRecordOfADayNamesItOnce(t *testing.T) {
+	w := newWorld(t)
+	day := w.page(t, "/reports/exposure?site=quay&space=hall")
+	has(t, day, "<td>00:15 GMT</td>", "hold what was measured before")
+	has(t, w.page(t, "/reports/exposure?site=quay&space=hall&from=2026-01-13&to=2026-01-14"), "<td>Wed 14 Jan 01:00 GMT</td>")
+	none := w.page(t, "/reports/exposure?site=quay&space=hall&from=2024-01-13&to=2024-01-13")
+	has(t, none, "Nothing was measured in this time.")
+	if strings.Contains(none, "<table") {
+		t.Error("a table of nothing")
+	}
+}
+
+// TestTheLastWeekEndsTodayThere: where it is tomorrow already, the link to the
+// last seven days left today out.
+func TestTheLastWeekEndsTodayThere(t *testing.T) {
+	v := fixedView()
+	v.Sites[0].Zone = zone("Pacific/Auckland")
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	has(t, w.page(t, "/reports"), "from=2026-01-09&amp;to=2026-01-15", "from=2026-01-08&amp;to=2026-01-14")
 }

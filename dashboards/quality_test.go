@@ -91,4 +91,9 @@ func TestTheFirstHoursHaveNoRate(t *testing.T) {
 		}
 	})
 	has(t, w.page(t, "/alarms/quality"), "The last 30 min: ", "that asked for somebody. A person")
+	report := w.page(t, "/reports/alarms")
+	has(t, report, "days of UTC", "The record begins at Wed 14 Jan 2026, 14:34 UTC.")
+	if strings.Contains(report, "a day") {
+		t.Error("the report gives a rate of half an hour")
+	}
 }

@@ -5,6 +5,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
@@ -15,17 +16,22 @@ import (
 
 // reportsPage is the index of the reports.
 type reportsPage struct {
-	Sites       []*fold.SiteView
-	Spaces      []gone       // that the configuration has no more
-	Former      []gone       // sites of the same
-	Heaters     []string     // of the same
-	First, Last service.Date // the last seven days
+	Sites   []*fold.SiteView
+	Spaces  []gone   // that the configuration has no more
+	Former  []gone   // sites of the same
+	Heaters []string // of the same
+	At      reading.Instant
+}
+
+// Week is the last seven days by the clocks of a zone.
+func (b reportsPage) Week(zone *time.Location) period {
+	today := service.DateOf(b.At, zone)
+	return period{First: today - 6, Last: today}
 }
 
 func (p *pages) reports(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
-	today := service.DateOf(s.At, nil)
-	body := reportsPage{First: today - 6, Last: today}
+	body := reportsPage{At: s.At}
 	for i := range s.View.Sites {
 		body.Sites = append(body.Sites, &s.View.Sites[i])
 	}
@@ -154,7 +160,8 @@ func (p *pages) alarmsReport(w http.ResponseWriter, r *http.Request) error {
 	if wantsCSV(r) {
 		return changeSheet(ts).send(w)
 	}
-	body.Quality = alarm.Measure(ts, body.Period.From, body.Period.To, p.o.People)
+	known := min(max(body.Period.From, s.Begin), body.Period.To)
+	body.Quality = alarm.Measure(ts, known, body.Period.To, p.o.People)
 	if n := len(ts); n > mostChangesShown {
 		ts, body.More = ts[n-mostChangesShown:], n-mostChangesShown
 	}

@@ -70,9 +70,7 @@ func (p *pages) exposureReport(w http.ResponseWriter, r *http.Request) error {
 	if wantsCSV(r) {
 		return body.sheet().send(w)
 	}
-	q := r.URL.Query()
-	q.Set("format", "csv")
-	body.CSV = "?" + q.Encode()
+	body.CSV = csvLink(r)
 	return p.show(w, r, "report_exposure", Page{Title: "CO record of " + body.Title, Here: "reports"}, body)
 }
 

@@ -46,6 +46,7 @@ func parse() map[string]*template.Template {
 var functions = template.FuncMap{
 	"clock":    clock,
 	"brief":    brief,
+	"hour":     hour,
 	"ago":      ago,
 	"word":     word,
 	"span":     span,
