@@ -47,7 +47,7 @@ func TestAirBelowItsLimitSaysWhatItWas(t *testing.T) {
 	f := facts(t, alarm.COCeiling)
 	f.Value, f.Worst = 12, 268
 	for _, said := range []string{Line(f), Short(f)} {
-		if !strings.Contains(said, "268 ppm before, now 12 ppm") {
+		if !strings.Contains(said, "268 ppm before, last 12 ppm") {
 			t.Error(said)
 		}
 	}

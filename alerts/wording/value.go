@@ -62,11 +62,12 @@ func (f *Facts) recovering() bool {
 	return false
 }
 
-// recovery writes how bad it was and how it is now.
+// recovery writes how bad it was and what was read last, which need not be how
+// it is now: the unit may have fallen silent since.
 func (f *Facts) recovery(short bool) string {
-	worst, now := *f, *f
-	worst.Value, worst.Kind, now.Kind = f.Worst, "", ""
-	return worst.figure("value", short) + " before, now " + now.figure("value", short)
+	worst, last := *f, *f
+	worst.Value, worst.Kind, last.Kind = f.Worst, "", ""
+	return worst.figure("value", short) + " before, last " + last.figure("value", short)
 }
 
 // Fitted reports whether the value of a kind is the level of a line through
