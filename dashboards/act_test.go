@@ -101,6 +101,7 @@ func TestEntriesBecomeLines(t *testing.T) {
 			}},
 		{"meter alone", "service", url.Values{"by": {"Kim"}, "meter": {"912.5"}}, 303, func(e record.Entry) bool { return e.Task == "meter" }},
 		{"nothing ticked", "service", url.Values{"by": {"Kim"}}, 422, nil},
+		{"look-over ticked off unread", "service", url.Values{"by": {"Kim"}, "task": {"look-over"}}, 422, nil},
 		{"unknown task", "service", url.Values{"by": {"Kim"}, "task": {"polish"}}, 422, nil},
 		{"meter set back", "service", url.Values{"by": {"Kim"}, "meter": {"12"}}, 422, nil},
 		{"meter really set back", "service", url.Values{"by": {"Kim"}, "meter": {"12"}, "sure": {"yes"}}, 303, func(e record.Entry) bool { return *e.MeterH == 12 }},

@@ -101,6 +101,9 @@ func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
 			return problem(http.StatusUnprocessableEntity, "Tick what was done, or give the hour meter.")
 		}
 		for _, t := range tasks {
+			if t == service.LookOverTask {
+				return problem(http.StatusUnprocessableEntity, "A look-over is written down by its own form, item by item.")
+			}
 			if p.o.Plan.Index(t) < 0 && t != "meter" {
 				return problem(http.StatusUnprocessableEntity, "The plan has no task %q.", clipped(t, 40))
 			}

@@ -100,7 +100,13 @@ func (p *pages) heaterOf(r *http.Request) (*fold.HeaterView, error) {
 
 // forms gives what the forms of a heater's page need.
 func (p *pages) forms(s *Stock, h *fold.HeaterView) heaterPage {
-	return heaterPage{heaterRow: p.row(s, h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Found: foundWrong(h), Doable: p.o.Plan.Tasks}
+	return heaterPage{heaterRow: p.row(s, h), Zone: s.zone(h.Site), Checklist: service.LookOver(), Found: foundWrong(h), Doable: p.doable()}
+}
+
+// doable are the tasks that are ticked off as done. The look-over is not among
+// them: it has a form of its own, which wants an answer to every item.
+func (p *pages) doable() []service.Task {
+	return slices.DeleteFunc(slices.Clone(p.o.Plan.Tasks), func(t service.Task) bool { return t.ID == service.LookOverTask })
 }
 
 func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
