@@ -1,7 +1,6 @@
 package dashboards
 
 import (
-	"io"
 	"net/http"
 
 	"heaterd/dashboards/access"
@@ -9,9 +8,8 @@ import (
 
 // livez says that the process answers.
 func (p *pages) livez(w http.ResponseWriter, _ *http.Request) error {
-	w.Header().Set("Content-Type", "text/plain; charset=utf-8")
-	_, err := io.WriteString(w, "ok\n")
-	return err
+	writeWhole(w, "text/plain; charset=utf-8", []byte("ok\n"))
+	return nil
 }
 
 // checkResult is one line of /readyz.

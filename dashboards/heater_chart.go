@@ -67,7 +67,7 @@ func stepFor(d time.Duration) time.Duration {
 // seasonLength is how far back a season's chart looks.
 const seasonLength = 210 * 24 * time.Hour
 
-func (p *pages) heaterChart(ctx context.Context, s *Stock, h *fold.HeaterView, want span3, u Units) (heaterChart, error) {
+func (p *pages) heaterChart(ctx context.Context, s *Stock, h *fold.HeaterView, want lookBack, u Units) (heaterChart, error) {
 	length := want.For
 	if length == 0 {
 		length = seasonLength

@@ -29,7 +29,7 @@ const (
 // heaterPage is one heater.
 type heaterPage struct {
 	heaterRow
-	Ranges    []span3
+	Ranges    []lookBack
 	Chart     heaterChart
 	Alarms    []card
 	Tasks     []taskView
@@ -45,14 +45,14 @@ type heaterPage struct {
 	Zone      *time.Location
 }
 
-// span3 is a range of time to look at.
-type span3 struct {
+// lookBack is a range of time to look at.
+type lookBack struct {
 	Key, Label string
 	For        time.Duration // 0: the season
 	Here       bool
 }
 
-var ranges = []span3{
+var ranges = []lookBack{
 	{Key: "24h", Label: "24 hours", For: 24 * time.Hour},
 	{Key: "7d", Label: "7 days", For: 7 * 24 * time.Hour},
 	{Key: "season", Label: "Season"},
@@ -60,9 +60,9 @@ var ranges = []span3{
 
 // chosenRange gives the range asked for, the first where it is none, and the
 // list with the chosen one marked.
-func chosenRange(key string) (span3, []span3) {
+func chosenRange(key string) (lookBack, []lookBack) {
 	all := slices.Clone(ranges)
-	i := max(0, slices.IndexFunc(all, func(s span3) bool { return s.Key == key }))
+	i := max(0, slices.IndexFunc(all, func(s lookBack) bool { return s.Key == key }))
 	all[i].Here = true
 	return all[i], all
 }
@@ -116,7 +116,7 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	}
 	s := p.take()
 	body := p.forms(s, h)
-	var chosen span3
+	var chosen lookBack
 	chosen, body.Ranges = chosenRange(r.URL.Query().Get("range"))
 	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(r)); err != nil {
 		return err

@@ -175,7 +175,7 @@ func TestAnchorReplacesTheEstimate(t *testing.T) {
 	read := false
 	for _, x := range u.samples(w) {
 		if x.At >= at(7300) && !read {
-			s.Anchor(at(7300), 412.5, &o)
+			s.Anchor(at(7300), at(7300), 412.5, burner.Span{}, &o)
 			read = true
 		}
 		s.Apply(x, time.Minute, t0, &o)

@@ -173,17 +173,12 @@ func (s *State) unseen(end reading.Instant) Span {
 	return t
 }
 
-// Anchor takes a reading of the hour meter by a person: from at on the hours
-// go on from meterHours, which is in the frame of HoursAt (subtract the
-// meter's reading when the node was fitted if that is added elsewhere). What
+// Anchor takes a reading of the hour meter by a person, read at an instant and
+// told at that or a later one; since is what burned from the reading to then.
+// The hours go on from meterHours, which is in the frame of HoursAt (subtract
+// the meter's reading when the node was fitted if that is added elsewhere). What
 // the estimate was, and by how much it moved, stays in State.Meter.
-func (s *State) Anchor(at reading.Instant, meterHours float64, o *Options) {
-	s.AnchorLate(at, at, meterHours, Span{}, o)
-}
-
-// AnchorLate takes a reading of the hour meter that was read earlier and is
-// told at an instant; since is what burned from the reading to then.
-func (s *State) AnchorLate(at, told reading.Instant, meterHours float64, since Span, o *Options) {
+func (s *State) Anchor(at, told reading.Instant, meterHours float64, since Span, o *Options) {
 	now := max(told, s.Last)
 	was := s.total(now)
 	open := s.open().add(s.unseen(now))

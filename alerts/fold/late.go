@@ -74,5 +74,5 @@ func (w *Witness) readMeter(h *heater, m mark) {
 		burned.Low = max(0, s.low-(now.Hours-now.Low)) * 3600
 		burned.High = max(s.est, min(most, s.high+now.High-now.Hours)) * 3600
 	}
-	w.Burner.AnchorLate(m.when(), m.At, *m.Entry.MeterH-h.HoursAtStart, burned, &h.rules.Burner)
+	w.Burner.Anchor(m.when(), m.At, *m.Entry.MeterH-h.HoursAtStart, burned, &h.rules.Burner)
 }
