@@ -71,7 +71,8 @@ var (
 	noFuel   = stateWord{"out of fuel", "odd", "✕"}
 	failed   = stateWord{"out, no known reason", "odd", "✕"}
 	noMains  = stateWord{"no mains", "odd", "✕"}
-	siteWide = []func(*fold.HeaterView) (stateWord, bool){
+	together = stateWord{"out, the whole site at once", "odd", "✕"}
+	doings   = []func(*fold.HeaterView) (stateWord, bool){
 		func(h *fold.HeaterView) (stateWord, bool) { return outLit, h.OutOfWork && h.Lit && !h.Silent },
 		func(h *fold.HeaterView) (stateWord, bool) { return outOf, h.OutOfWork },
 		func(h *fold.HeaterView) (stateWord, bool) { return noNode, h.Node == "" },
@@ -86,7 +87,7 @@ var (
 
 // doing tells what a heater does; the first that fits.
 func doing(h *fold.HeaterView) stateWord {
-	for _, is := range siteWide {
+	for _, is := range doings {
 		if w, ok := is(h); ok {
 			return w
 		}
@@ -105,7 +106,9 @@ func outFor(h *fold.HeaterView) stateWord {
 		return noFuel
 	case outcome.SupplyLost:
 		return noMains
-	case outcome.Unexplained, outcome.SiteWide:
+	case outcome.SiteWide:
+		return together
+	case outcome.Unexplained:
 		return failed
 	}
 	return stateWord{}
