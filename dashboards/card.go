@@ -64,6 +64,6 @@ func (s *Stock) complete(c *card) {
 	})
 	c.All[0].Above = above
 	if v := c.First(); c.Others() > 0 {
-		c.Head = strconv.Itoa(len(c.All)) + " alarms about the air of " + s.spaceName(v.Site, v.Space)
+		c.Head = strconv.Itoa(len(c.All)) + " alarms about the air of " + s.place(v.Alarm)
 	}
 }

@@ -21,7 +21,7 @@ func TestOneEventIsOneCard(t *testing.T) {
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	for _, path := range []string{"/", "/heaters/H-07"} {
 		page := w.page(t, path)
-		before(t, page, `<li class="event">`, "Everyone out by the north door.", "2 alarms about the air of Main hall",
+		before(t, page, `<li class="event">`, "Everyone out by the north door.", "2 alarms about the air of Main hall, Quay Street hall",
 			`id="alarm-quay.hall.co-short-term.1"`, `action="/alarms/quay.hall.co-short-term.1/acknowledge"`,
 			`id="alarm-quay.hall.co-ceiling.1"`, `action="/alarms/quay.hall.co-ceiling.1/acknowledge"`)
 		if n := strings.Count(page, "Everyone out by the north door."); n != 1 {

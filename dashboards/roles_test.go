@@ -30,7 +30,7 @@ func withUsers(t testing.TB) func(*dashboards.Options) {
 	}
 }
 
-// fill gives a route's pattern real values.
+// filled gives a route's pattern real values.
 func filled(pattern string) string {
 	id := "H-07"
 	switch {

@@ -18,7 +18,6 @@ type servicePage struct {
 	Site   string
 	Sites  []*fold.SiteView
 	Visits []visitView
-	Later  int // heaters with nothing to do within the fortnight
 }
 
 // visitView is one visit to one site.
