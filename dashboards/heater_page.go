@@ -218,7 +218,7 @@ func (p *pages) taskTitle(id string) string {
 // entries gives the newest lines of the service log, newest first; of all
 // heaters where the id is empty, of any age where limit is 0.
 func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int) ([]entryView, error) {
-	rows, err := p.o.Ledger.Entries(ctx, heater, 0, 0)
+	rows, err := p.newest(ctx, heater)
 	if err != nil {
 		return nil, err
 	}
@@ -226,17 +226,27 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 	if err != nil {
 		return nil, err
 	}
-	slices.SortStableFunc(rows, func(a, b ledger.EntryRow) int {
-		return cmp.Or(cmp.Compare(b.When(), a.When()), cmp.Compare(b.Line, a.Line))
-	})
 	if limit > 0 && len(rows) > limit {
 		rows = rows[:limit]
 	}
+	return p.viewEntries(s, rows, stood), nil
+}
+
+// newest gives the lines of the service log by when they were, newest first.
+func (p *pages) newest(ctx context.Context, heater string) ([]ledger.EntryRow, error) {
+	rows, err := p.o.Ledger.Entries(ctx, heater, 0, 0)
+	slices.SortStableFunc(rows, func(a, b ledger.EntryRow) int {
+		return cmp.Or(cmp.Compare(b.When(), a.When()), cmp.Compare(b.Line, a.Line))
+	})
+	return rows, err
+}
+
+func (p *pages) viewEntries(s *Stock, rows []ledger.EntryRow, stood map[string]course) []entryView {
 	out := make([]entryView, 0, len(rows))
 	for _, e := range rows {
 		out = append(out, p.viewEntry(s, e, stood[e.Entry.Heater]))
 	}
-	return out, nil
+	return out
 }
 
 func (p *pages) viewEntry(s *Stock, e ledger.EntryRow, stood course) entryView {

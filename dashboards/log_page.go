@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
 	"heaterd/ingest/nearest"
 )
 
@@ -41,15 +42,16 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 		}
 		body.Heater = h
 	}
-	all, err := p.entries(r.Context(), s, body.Heater, 0)
+	rows, err := p.newest(r.Context(), body.Heater)
 	if err != nil {
 		return err
 	}
+	at := byHeater(stood)
 	if body.Site != "" {
-		all = slices.DeleteFunc(all, func(e entryView) bool { return e.Place.Site != body.Site })
+		rows = slices.DeleteFunc(rows, func(e ledger.EntryRow) bool { return at[e.Entry.Heater].place(e.When()).Site != body.Site })
 	}
-	body.Pages = newPager(len(all), entriesOnPage, q)
-	body.Entries = all[body.Pages.from:body.Pages.to]
+	body.Pages = newPager(len(rows), entriesOnPage, q)
+	body.Entries = p.viewEntries(s, rows[body.Pages.from:body.Pages.to], at)
 	return p.showLog(w, r, http.StatusOK, body, "")
 }
 

@@ -54,11 +54,15 @@ func (s *Stock) courses(all []ledger.Stand, heater string) (out []course) {
 // stood gives the same by heater.
 func (p *pages) stood(ctx context.Context, s *Stock, heater string) (map[string]course, error) {
 	all, err := p.courses(ctx, s, heater)
+	return byHeater(all), err
+}
+
+func byHeater(all []course) map[string]course {
 	out := make(map[string]course, len(all))
 	for _, c := range all {
 		out[c.heater] = c
 	}
-	return out, err
+	return out
 }
 
 // spell is a time that a heater stood at one site.
