@@ -15,6 +15,7 @@ type Counter struct {
 	Quantum  float64         // s, in which it counts; 0: not known yet, it never moved from 0
 	Odd      float64         // s by which it has contradicted the flame lately
 	Missed   float64         // s the flame may have burned beyond the last gain: counts if the counter stopped there
+	Strife   Strife          // what it told against the flame that each time alone may pass
 	Trial    Trial           // a reading that fits no anchor and waits for a second one
 	Has      bool
 	Stood    bool // it stood still since the anchor while the flame burned for longer than a step
@@ -139,7 +140,7 @@ func (s *State) replace(o *Options) {
 		c.Quantum = 0 // another unit may count in other steps; a wild value tells nothing
 	}
 	c.Followed = false
-	c.Odd, c.Distrust = 0, false
+	c.Odd, c.Distrust, c.Strife = 0, false, Strife{}
 	s.adopt(trial.At, trial.Value)
 	s.Tally = Tally{Span: rest, To: to, Intervals: 1, Gap: to.Seconds(trial.At) > s.Regular}
 }
@@ -221,14 +222,19 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 // weigh compares what the counter gained with what the flame tells.
 func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	c, w := &s.Counter, &s.Tally
-	slack := c.quantum() + 2*o.ClockRound
 	burned := Span{dr * (1 - o.Drift), dr, dr * (1 + o.Drift)}
-	short, over := w.Low-dr, dr-w.High
-	switch {
-	case short <= slack && over <= slack, s.inside(t, dr, o):
-		c.Odd, c.Distrust = 0, false
-	default:
-		burned = s.contradicted(t, burned, max(short, over), o)
+	v := c.Strife.hear(w, dr, t.Seconds(c.At), c.quantum()+2*o.ClockRound, o)
+	if v.by > 0 {
+		s.contradict(t, v.by, o)
+	} else if c.Odd = max(0, c.Odd-t.Seconds(c.At)*o.Relent); c.Odd == 0 && c.Strife.Odds < o.Unlikely {
+		c.Distrust = false
+	}
+	if v.by > 0 || c.Distrust {
+		burned = burned.join(w.Span)
+		burned.Low, burned.High = burned.Low-v.over, burned.High+v.short
+	}
+	if c.Distrust {
+		burned.Est = w.Est
 	}
 	if c.Moved == 0 && !w.Gap && w.High-w.Low < c.quantum() {
 		burned.Est = w.Est // part of a first step may have been counted before anybody looked
@@ -243,28 +249,15 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	return burned
 }
 
-// inside reports whether a burn, or a break in one, inside a single regular
-// interval explains what the flame did not show.
-func (s *State) inside(t reading.Instant, dr float64, o *Options) bool {
-	d := t.Seconds(s.Counter.At)
-	return s.Tally.Intervals == 1 && !s.Tally.Gap && dr > 0 && dr < d-2*o.ClockRound
-}
-
-// contradicted spans both witnesses. A small difference is laid to rounding
-// and lost samples and the counter estimated by; a large one is a jump.
-func (s *State) contradicted(t reading.Instant, burned Span, by float64, o *Options) Span {
-	c, w := &s.Counter, &s.Tally
-	c.Odd += by
-	both := burned.join(w.Span)
-	if c.Odd <= o.Disagree {
-		return both
-	}
-	if !c.Distrust {
+// contradict notes by how much the witnesses differ. A little is laid to lost
+// samples; much is a jump.
+func (s *State) contradict(t reading.Instant, by float64, o *Options) {
+	c := &s.Counter
+	c.Odd = min(c.Odd+by, 2*o.Disagree)
+	if c.Odd > o.Disagree && !c.Distrust {
 		c.Distrust = true
 		s.jump(t)
 	}
-	both.Est = w.Est
-	return both
 }
 
 // mayHide reports whether the counter may have restarted from 0 between an

@@ -16,7 +16,9 @@
 // A counter that reads less than before has restarted (or another unit was
 // fitted); one that gained more than the time that passed has jumped. Neither
 // is believed until a second reading confirms it, so that a single wild value
-// changes nothing.
+// changes nothing. One that runs on while the flame is out, or runs slow, may
+// pass in each single interval, for rounding or for a burn that nobody saw;
+// what passed adds up (Strife) until it is more than rounding and chance explain.
 //
 // What the bounds assume: a flame seen at both ends of one regular interval
 // burned through it, and a flame absent at both ends did not, unless the

@@ -15,6 +15,9 @@ type Options struct {
 	CounterRate float64       // ratio by which the counter may outrun the clock before it is a jump: 0.5 %, wide of any crystal
 	ClockRound  float64       // s by which whole-second times blur a span
 	Disagree    float64       // s by which flame and counter may differ before it is called a jump; above every quantum up to 60 s and a lost sample
+	Relent      float64       // ratio of the time they agree again that is taken off by how much they differed; common practice
+	Unlikely    float64       // natural logarithm of the odds against a counter from which on it is not believed that all burns and breaks it tells fell between samples: 1 in 10,000; common practice
+	Forgiven    float64       // s of agreement after which such odds are forgotten; common practice
 	StuckAfter  float64       // s the flame may be lit without a counter moving whose step is not known yet; most move every 0.1 h = 360 s
 	StuckSlop   float64       // s beyond its step that the flame may be lit without a counter moving; common practice
 	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back: an hour of summer time, and as much again; common practice
@@ -38,6 +41,9 @@ func DefaultOptions() Options {
 		CounterRate: 0.005,
 		ClockRound:  1,
 		Disagree:    120,
+		Relent:      0.04,
+		Unlikely:    9.21,
+		Forgiven:    6 * 3600,
 		StuckAfter:  400,
 		StuckSlop:   40,
 		ClockStep:   7200,
