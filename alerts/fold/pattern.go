@@ -58,14 +58,21 @@ func (h *heater) endStops(at reading.Instant) {
 	}
 }
 
-// keptEndings is how many of a heater's last endings the patterns look at.
-const keptEndings = 32
+// keptEndings is how many of a heater's last unexplained endings the patterns
+// look at, and keptFor how far back. Common practice, no source.
+const (
+	keptEndings = 32
+	keptFor     = 30 * 24 * time.Hour
+)
 
 // remember adds the last ending, as judged, to those the patterns look at. What
 // a straggler has split or joined to this burn since it was judged is no ending
-// of its own.
+// of its own; an ordinary one is kept only until the next, while it may still
+// be judged anew: else a heater that cycles would crowd out what goes wrong.
 func (h *heater) remember(b burner.Burn, why outcome.Ending) {
-	h.Recent = slices.DeleteFunc(h.Recent, func(p shutdown.Past) bool { return p.End > b.Start })
+	h.Recent = slices.DeleteFunc(h.Recent, func(p shutdown.Past) bool {
+		return p.End > b.Start || p.Ending != outcome.Unexplained || b.End.Sub(p.End) > keptFor
+	})
 	h.Recent = append(h.Recent, shutdown.Past{
 		End: b.End, Lasted: time.Duration(b.Seconds * float64(time.Second)), Ending: why,
 	})
@@ -79,7 +86,7 @@ func (h *heater) remember(b burner.Burn, why outcome.Ending) {
 func (e *Engine) lookAtPattern(h *heater) {
 	again := shutdown.Repeating(h.Recent, e.now, &e.rules.Shutdown)
 	e.holdHeater(h, repeatingBit, alarm.ShutdownsRepeating, again.Found, func(c *alarm.Condition) {
-		c.Findings.Evidence = append(again.Evidence, shutdown.SameTime(h.Recent, h.site.Zone, &e.rules.Shutdown).Evidence...)
+		c.Findings.Evidence = append(again.Evidence, shutdown.Alike(h.Recent, h.site.Zone, &e.rules.Shutdown)...)
 		c.Findings.Checks = again.Checks
 	})
 	short := shutdown.NotHolding(h.Recent, e.now, &e.rules.Shutdown)
@@ -138,8 +145,11 @@ func (e *Engine) raiseEnding(h *heater) {
 		c.Since = h.Live.Last.Burn.End
 		c.Late = c.Active && late
 		c.Findings.Evidence, c.Findings.Checks = v.Evidence, v.Checks
+		if alike := shutdown.Alike(h.Recent, h.site.Zone, &e.rules.Shutdown); v.Ending == outcome.Unexplained && len(alike) > 0 {
+			c.Findings.Evidence = slices.Concat(v.Evidence, alike)
+		}
 		if n := h.silentSince(c.Since); n > 0 {
-			c.Findings.Evidence = append([]string{fmt.Sprintf("%d other units of the site fell silent about then: look at its supply first", n)}, v.Evidence...)
+			c.Findings.Evidence = append([]string{fmt.Sprintf("%d other units of the site fell silent about then: look at its supply first", n)}, c.Findings.Evidence...)
 		}
 		c.Priority = e.harm(h, alarm.ShutdownUnexplained, c)
 		if h.stopAt(e.now) {

@@ -27,30 +27,46 @@ type Pattern struct {
 	Checks   []string
 }
 
-// Repeating finds a heater that keeps going out: so many unexplained endings
-// in a stretch, retries of one counted once. past is in order of time.
-func Repeating(past []Past, now reading.Instant, o *Options) Pattern {
-	n := 0
+// apart gives the unexplained endings, retries of one shutdown counted once.
+// past is in order of time.
+func apart(past []Past, o *Options) []Past {
+	var out []Past
 	var last reading.Instant
 	for _, p := range past {
-		if p.Ending != outcome.Unexplained || now.Sub(p.End) > o.RepeatIn || p.End > now {
+		if p.Ending != outcome.Unexplained {
 			continue
 		}
 		retry := last != 0 && p.Lasted < o.ShortBurn && p.End.Sub(last) <= o.RetryWithin
 		last = p.End
 		if !retry {
+			out = append(out, p)
+		}
+	}
+	return out
+}
+
+// Repeating finds a heater that keeps going out: so many unexplained endings
+// in a stretch, retries of one counted once. past is in order of time.
+func Repeating(past []Past, now reading.Instant, o *Options) Pattern {
+	n := 0
+	for _, p := range apart(past, o) {
+		if now.Sub(p.End) <= o.RepeatIn && p.End <= now {
 			n++
 		}
 	}
 	out := Pattern{N: n, P: 1, Found: n >= o.RepeatFrom}
 	if out.Found {
 		out.Evidence = []string{fmt.Sprintf("%d unexplained endings in %s", n, span(o.RepeatIn))}
-		out.Evidence = append(out.Evidence, SameAge(past, o).Evidence...)
 		e := Evidence{}
 		e.Burn.Seconds = o.ShortBurn.Seconds()
 		out.Checks = append(e.ranked(o), lockout)
 	}
 	return out
+}
+
+// Alike tells what a heater's unexplained endings have in common.
+func Alike(past []Past, zone *time.Location, o *Options) []string {
+	return append(SameAge(past, o).Evidence, SameTime(past, zone, o).Evidence...)
 }
 
 // NotHolding finds a flame that is lit again and again and does not last.
@@ -76,8 +92,8 @@ func NotHolding(past []Past, now reading.Instant, o *Options) Pattern {
 func SameAge(past []Past, o *Options) Pattern {
 	var sum, logs float64
 	n := 0
-	for _, p := range past {
-		if p.Ending == outcome.Unexplained && p.Lasted > 0 {
+	for _, p := range apart(past, o) {
+		if p.Lasted > 0 {
 			n++
 			sum += p.Lasted.Seconds()
 			logs += math.Log(p.Lasted.Seconds())
@@ -101,10 +117,8 @@ func SameAge(past []Past, o *Options) Pattern {
 // the site's zone, by Rayleigh's test.
 func SameTime(past []Past, zone *time.Location, o *Options) Pattern {
 	var angles []float64
-	for _, p := range past {
-		if p.Ending == outcome.Unexplained {
-			angles = append(angles, dayAngle(p.End, zone))
-		}
+	for _, p := range apart(past, o) {
+		angles = append(angles, dayAngle(p.End, zone))
 	}
 	r, mean, p := Rayleigh(angles)
 	out := Pattern{N: len(angles), P: 1}

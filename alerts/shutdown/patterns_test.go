@@ -106,6 +106,22 @@ func TestSameTime(t *testing.T) {
 	}
 }
 
+// The tries to light it again after one shutdown are all alike, and all of one
+// hour; they are no pattern.
+func TestRetriesMakeNoPattern(t *testing.T) {
+	o := shutdown.DefaultOptions()
+	ps := []shutdown.Past{past(0, time.Hour, outcome.Unexplained)}
+	for i := range 8 {
+		ps = append(ps, past(float64(2+2*i), 40*time.Second, outcome.Unexplained))
+	}
+	if got := shutdown.SameAge(ps, &o); got.Found || got.N != 1 {
+		t.Errorf("same age: %+v", got)
+	}
+	if got := shutdown.SameTime(ps, time.UTC, &o); got.Found || got.N != 1 {
+		t.Errorf("same time: %+v", got)
+	}
+}
+
 func TestSameAgeOfAgesAllAlike(t *testing.T) {
 	o := shutdown.DefaultOptions()
 	for _, age := range []time.Duration{time.Second / 3, 61 * time.Second, 1234567 * time.Microsecond} {
