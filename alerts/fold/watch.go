@@ -359,7 +359,7 @@ func (h *heater) level(now reading.Instant) (level float64, known bool) {
 	w := h.written(now)
 	switch {
 	case w.Known.Carries(reading.Fuel):
-		return float64(w.Known.Fuel), true
+		return float64(w.Known.Level), true
 	case w.Fill.Known && h.TankL > 0 && h.BurnLPerH > 0:
 		return h.levelAt(w, max(w.At, w.Fill.At)), true
 	}

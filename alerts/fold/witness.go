@@ -1,6 +1,7 @@
 package fold
 
 import (
+	"math"
 	"time"
 
 	"heaterd/alerts/burner"
@@ -36,7 +37,12 @@ type Known struct {
 	COAt           reading.Instant // when the CO was measured
 	TempAt         reading.Instant
 	FuelAt         reading.Instant
+	Level          float32 // fuel, ratio, without the slopping of a tank that shakes
 }
+
+// slopping is the time over which the level in a tank is smoothed: short beside
+// the hours that one lasts. Common practice, no source.
+const slopping = 10 * time.Minute
 
 // Fill is the last known filling of the tank.
 type Fill struct {
@@ -68,6 +74,8 @@ func (k *Known) take(x *reading.Sample) {
 		k.Temp, k.TempAt = x.Temp, x.At
 	}
 	if x.Carries(reading.Fuel) {
+		share := 1 - math.Exp(-x.At.Seconds(k.FuelAt)/slopping.Seconds())
+		k.Level += (x.Fuel - k.Level) * float32(share)
 		k.Fuel, k.FuelAt = x.Fuel, x.At
 	}
 	if x.Has&(reading.BatteryLevel|reading.BatteryVolts) != 0 {
