@@ -41,6 +41,7 @@ type mind struct {
 
 	Open    []*ended // burns that ended and are not final, in order
 	Told    []*ended // final ones that others of the site may still be compared with
+	Losses  losses   // of the mains, as its unit told
 	Judged  judgement
 	Stops   []stop
 	Recent  []shutdown.Past  // last endings as judged, for the patterns

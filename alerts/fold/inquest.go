@@ -135,9 +135,12 @@ func (h *heater) judge(e *ended, usual habits, others []ending) shutdown.Verdict
 // together gathers what is known about an ending and those of others near it.
 func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evidence {
 	ev := h.evidence(e, usual)
-	if t := h.site.troubleAfter(h, e); t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
-		ev.HeldAfter = t
+	for _, t := range []time.Duration{h.site.troubleAfter(h, e), h.site.mainsAfter(h, e)} {
+		if t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
+			ev.HeldAfter = t
+		}
 	}
+	ev.MainsWith = h.site.mainsWith(h, e)
 	for _, o := range others {
 		if o.heater != h {
 			ev.Others = append(ev.Others, o.heater.alone(o.what))
@@ -313,6 +316,11 @@ func (h *heater) asksUntil(b *ended) reading.Instant {
 	for _, o := range h.site.recent {
 		if x := &o.what.Burn; o.heater != h && x.End > b.Burn.End && x.End <= looked {
 			until = max(until, x.EndHigh.Add(h.rules.Together))
+		}
+	}
+	for _, o := range h.site.heaters {
+		if l := o.lostMains(b.Burn.End, looked, b.Burn.Gap); o != h && l.To != 0 {
+			until = max(until, l.To.Add(h.rules.Together))
 		}
 	}
 	return until

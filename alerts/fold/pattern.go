@@ -226,18 +226,5 @@ func (e *Engine) together(s *site, bit still, k alarm.Kind, why outcome.Ending) 
 		c.Findings.Evidence = first.Judged.Verdict.Evidence
 		c.Findings.Checks = first.Judged.Verdict.Checks
 		c.Priority = e.harm(first, k, c)
-		if mains := (alarm.Key{Kind: alarm.SupplyLost, Site: s.ID}); why == outcome.SiteWide && e.told(mains) && s.mainsTook(e.rules.Together) {
-			c.Under = &mains // one unit of the site says what took them all
-		}
-	})
-}
-
-// mainsTook reports whether every heater that is out with others went out as
-// another one lost its mains: a loss of this morning explains no stop of tonight.
-func (s *site) mainsTook(within time.Duration) bool {
-	return !slices.ContainsFunc(s.heaters, func(h *heater) bool {
-		return h.standsFor(outcome.SiteWide) && !slices.ContainsFunc(s.heaters, func(o *heater) bool {
-			return o.standsFor(outcome.SupplyLost) && h.Live.Last.near(&o.Live.Last, within)
-		})
 	})
 }

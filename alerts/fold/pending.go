@@ -192,7 +192,11 @@ func (h *heater) settleOne(x *reading.Sample) {
 	if turns {
 		hours = h.Settled.Burner.HoursAt(from).Run
 	}
+	lost := h.Settled.Burner.Fell.Supply
 	h.site.closed = h.Settled.apply(h, x, h.site.closed[:0])
+	if at := h.Settled.Burner.Fell.Supply; at != lost {
+		h.Losses.add(loss{from, at})
+	}
 	if turns {
 		h.Trail.follow(from, x.At, hours, h.Settled.Burner.HoursAt(x.At).Run)
 	}

@@ -64,6 +64,7 @@ func (s *site) forget(r *Rules, now reading.Instant) {
 	s.recent = kept
 	for _, h := range s.heaters {
 		h.Told = slices.DeleteFunc(h.Told, func(e *ended) bool { return oldest.Sub(e.Burn.End) >= r.Together })
+		h.Losses.forget(oldest.Add(-r.AftermathFor))
 	}
 }
 

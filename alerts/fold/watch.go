@@ -282,7 +282,7 @@ func (e *Engine) causeOfCold(h *heater, k alarm.Kind) *alarm.Key {
 		if o.standsFor(outcome.SiteWide) {
 			causes = append(causes, alarm.Key{Kind: alarm.ShutdownUnexplained, Site: h.Site})
 		}
-		if o.standsFor(outcome.SiteWide) || o.standsFor(outcome.SupplyLost) {
+		if o.standsFor(outcome.SupplyLost) {
 			causes = append(causes, alarm.Key{Kind: alarm.SupplyLost, Site: h.Site})
 		}
 		causes = append(causes, o.key(alarm.ShutdownUnexplained))

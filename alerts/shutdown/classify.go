@@ -19,8 +19,13 @@ func Cause(e Evidence, o *Options) outcome.Ending { return e.classify(o, true).E
 func (e *Evidence) classify(o *Options, mute bool) Verdict {
 	p := satisfaction(e, o, mute)
 	together, shared := siteWide(e, p, o)
-	if v, ok := seen(e, p.sum, shared, o); ok {
+	mains := e.mainsElsewhere() && (shared || p.sum < o.Needed)
+	if v, ok := seen(e, p.sum, shared || mains, o); ok {
 		return v
+	}
+	if mains {
+		text := fmt.Sprintf("the mains were lost at %s as it went out", strings.Join(e.MainsWith, ", "))
+		return e.verdict(outcome.SupplyLost, append([]string{text}, p.text...), o, 0.8)
 	}
 	out, clear := fuelOut(e, o)
 	switch {
@@ -98,6 +103,13 @@ func supplyLost(e *Evidence, o *Options) bool {
 	return gone && fell
 }
 
+// mainsElsewhere reports whether the mains went at other heaters of the site as
+// this one went out, and nothing says that its own were there.
+func (e *Evidence) mainsElsewhere() bool {
+	after := &e.Burn.After
+	return len(e.MainsWith) > 0 && !(after.Carries(reading.Supply) && after.On&reading.Supply != 0)
+}
+
 // fuelOut gives what says that the tank ran empty; clear if a level sensor
 // does, or if it was filled before it lit again. A heater that lights again at
 // once was not out of fuel.
@@ -170,11 +182,15 @@ func (e *Evidence) level() (float64, bool) {
 // A heater whose flame does not hold goes out so often that it does so beside
 // others by chance, and says nothing of those that had burned longer.
 func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
+	if len(e.MainsWith) > 0 && !e.mainsElsewhere() {
+		return "", false // they lost the mains, and here they were there
+	}
 	together, unexplained, lit := 1, 0, e.LitAtSite
 	apart := o.Together
 	var names, mute []string
+	counted := ""
 	for _, x := range e.Others {
-		if !e.with(x, o) {
+		if !e.with(x, o) || x.Heater == counted { // a brisk one may go out twice before another report
 			continue
 		}
 		switch {
@@ -184,10 +200,12 @@ func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
 			continue
 		case x.Ending == outcome.Satisfied:
 			together++
+			counted = x.Heater
 			continue
 		}
 		together++
 		unexplained++
+		counted = x.Heater
 		if x.Ending == outcome.Unknown {
 			mute = append(mute, x.Heater)
 			continue

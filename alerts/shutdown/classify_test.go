@@ -33,6 +33,12 @@ func other(after time.Duration, why outcome.Ending) shutdown.Other {
 	return shutdown.Other{Heater: "H-2", EndLow: at, End: at, EndHigh: at, Ending: why}
 }
 
+func third(after time.Duration, why outcome.Ending) shutdown.Other {
+	x := other(after, why)
+	x.Heater = "H-3"
+	return x
+}
+
 // relit says when it lit again and how cold it got until then.
 func relit(e *shutdown.Evidence, after time.Duration, lowest float32) {
 	e.Relit, e.RelitAfter, e.Lowest, e.HasLowest, e.Relight, e.Known = true, after, lowest, true, lowest, after
@@ -210,7 +216,7 @@ func TestClassify(t *testing.T) {
 		}, outcome.FuelOut},
 		"five heaters within seconds, minutes before planned hours": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd, e.PlannedWindow, e.PlannedLead = 12.6, true, 5*time.Minute
-			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(-4*time.Second, outcome.Unexplained)}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), third(-4*time.Second, outcome.Unexplained)}
 		}, outcome.SiteWide},
 		"satisfied minutes before planned hours": {func(e *shutdown.Evidence) {
 			e.PlannedWindow, e.PlannedLead = true, 5*time.Minute
@@ -246,18 +252,18 @@ func TestClassify(t *testing.T) {
 		}, outcome.Unexplained},
 		"all three at once": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd = 12.6
-			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(-4*time.Second, outcome.Unexplained)}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), third(-4*time.Second, outcome.Unexplained)}
 		}, outcome.SiteWide},
 		"all at once, this one warm by chance": {func(e *shutdown.Evidence) {
-			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(-4*time.Second, outcome.Unexplained)}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), third(-4*time.Second, outcome.Unexplained)}
 		}, outcome.SiteWide},
 		"all at once, one near the end of its tank": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.7, 11.8, 12.6
-			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(-4*time.Second, outcome.Unexplained)}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), third(-4*time.Second, outcome.Unexplained)}
 		}, outcome.SiteWide},
 		"two left beside one that nobody saw": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd = 12.6
-			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), other(0, outcome.Unknown)}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained), third(0, outcome.Unknown)}
 		}, outcome.SiteWide},
 		"lit again at once inside a planned stop": {func(e *shutdown.Evidence) {
 			e.PlannedStop, e.Burn.TempEnd = true, 12.6
@@ -285,8 +291,30 @@ func TestClassify(t *testing.T) {
 		}, outcome.Satisfied},
 		"the others were satisfied": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd = 12.6
-			e.Others = []shutdown.Other{other(3*time.Second, outcome.Satisfied), other(0, outcome.Satisfied)}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.Satisfied), third(0, outcome.Satisfied)}
 		}, outcome.Unexplained},
+		"beside one that went out twice": {func(e *shutdown.Evidence) {
+			e.Others = []shutdown.Other{other(-4*time.Second, outcome.Unexplained), other(3*time.Second, outcome.Unexplained)}
+		}, outcome.Satisfied},
+		"the mains went at another, and nothing is known of them here": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.MainsWith = 12.6, []string{"H-2"}
+		}, outcome.SupplyLost},
+		"all three at once, and the mains went at one": {func(e *shutdown.Evidence) {
+			e.MainsWith = []string{"H-2"}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.SupplyLost), third(-4*time.Second, outcome.Unexplained)}
+		}, outcome.SupplyLost},
+		"the mains went at another, and here the call with them": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.Burn.CallFell, e.MainsWith = 12.6, noon, []string{"H-2"}
+			said(e, reading.Call, true, false)
+		}, outcome.SupplyLost},
+		"the mains went at another, where this one is satisfied": {func(e *shutdown.Evidence) {
+			e.MainsWith = []string{"H-2"}
+		}, outcome.Satisfied},
+		"the mains went at the others, and here they were there": {func(e *shutdown.Evidence) {
+			e.MainsWith = []string{"H-2"}
+			e.Others = []shutdown.Other{other(3*time.Second, outcome.SupplyLost), third(-4*time.Second, outcome.Unexplained)}
+			said(e, reading.Supply, true, true)
+		}, outcome.Satisfied},
 	}
 	o := shutdown.DefaultOptions()
 	for name, c := range tests {

@@ -29,8 +29,9 @@ type Evidence struct {
 	Refilled   bool    // the tank was filled between the end and the next light
 	Failing    bool    // its flame had hardly held, nor had the one before
 
-	Others    []Other // endings of the site's other heaters near this one
-	LitAtSite int     // heaters of the site lit just before, this one included
+	Others    []Other  // endings of the site's other heaters near this one
+	LitAtSite int      // heaters of the site lit just before, this one included
+	MainsWith []string // those of the site's other heaters whose units lost the mains as it went out
 
 	Known        time.Duration // how far the time after the end is known
 	Relit        bool          // it lit again within Known …

@@ -107,8 +107,8 @@ func TestUnitsThatFallSilentWithIt(t *testing.T) {
 	for n, want := range map[int]outcome.Ending{1: outcome.Unexplained, 3: outcome.SiteWide} {
 		e := Evidence{LitAtSite: n + 1}
 		e.Burn = burner.Burn{Seconds: 3000, Gap: 30 * time.Second, EndLow: 1_000_000_000, End: 1_010_000_000, EndHigh: 1_020_000_000}
-		for range n {
-			e.Others = append(e.Others, Other{Heater: "H", EndLow: 995_000_000, End: 995_000_000, EndHigh: 9_000_000_000, Ending: outcome.Unknown})
+		for i := range n {
+			e.Others = append(e.Others, Other{Heater: string(rune('A' + i)), EndLow: 995_000_000, End: 995_000_000, EndHigh: 9_000_000_000, Ending: outcome.Unknown})
 		}
 		if v := Classify(e, &o); v.Ending != want {
 			t.Errorf("%d silent: %s %q, want %s", n, v.Ending, v.Evidence, want)

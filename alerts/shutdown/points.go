@@ -104,6 +104,7 @@ func (p *points) call(e *Evidence, o *Options) {
 	}
 	fell := b.CallFell != 0 && b.CallFell >= b.EndLow.Add(-o.CallLead)
 	switch {
+	case fell && b.After.On&reading.Call == 0 && e.mainsElsewhere(): // a call that the mains feed goes with them
 	case fell && b.After.On&reading.Call == 0:
 		p.certain = true
 		p.add(callFell, "the thermostat stopped asking for heat as it went out")

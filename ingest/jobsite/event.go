@@ -1,6 +1,7 @@
 package jobsite
 
 import (
+	"slices"
 	"fmt"
 	"time"
 )
@@ -179,15 +180,14 @@ func (w *World) during(hs []*heater, d time.Duration, begin, end func(*heater)) 
 	})
 }
 
-// cutSupply takes the mains away. Where the nodes cannot report it, it looks
+// cutSupply takes the mains away. Where no node of them can report it, it looks
 // like any other event that puts out the whole site at once.
 func (w *World) cutSupply(hs []*heater, d time.Duration) {
-	unseen := togetherOr(hs)
+	ending := EndSupplyLost
+	if !slices.ContainsFunc(hs, func(h *heater) bool { return h.node.spec.Sensors&supplySensor != 0 }) {
+		ending = togetherOr(hs)
+	}
 	for _, h := range hs {
-		ending := EndSupplyLost
-		if h.node.spec.Sensors&supplySensor == 0 {
-			ending = unseen
-		}
 		h.goOut(w.tick+w.between(1, 3), CauseSupply, ending)
 	}
 	w.during(hs, d, func(h *heater) { h.cuts++ }, func(h *heater) { h.cuts-- })
