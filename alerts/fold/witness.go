@@ -137,7 +137,7 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 	if w.Fill.Known {
 		e.Full = w.Fill.Full
 	}
-	if b.HasTemp && !b.Silent && h.lasted(b) {
+	if b.HasTemp && !b.Silent && h.lasted(b) && !h.mayBeDry(&e) {
 		w.Habit.Add(b.TempEnd)
 	}
 	if !b.Silent && !b.StartUnseen && h.lasted(b) {
@@ -152,6 +152,18 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 func (h *heater) lasted(b *burner.Burn) bool {
 	return b.Seconds >= h.rules.Shutdown.ShortBurn.Seconds() || shutdown.Warmed(b, h.Thermostat)
 }
+
+// mayBeDry reports whether the tank may have been empty by the hours: such an
+// ending does not tell where the thermostat switches off.
+func (h *heater) mayBeDry(e *ended) bool {
+	tank, o := h.tankHours(e.Full), &h.rules.Shutdown
+	return e.FillKnown && tank > 0 && e.SinceFillH >= o.TankLow*tank && e.SinceFillH <= o.TankHigh*tank
+}
+
+// byItself reports whether nothing is known that kept the heater off, so that
+// the thermostat lit it: a person lights one whose tank was empty, and the
+// mains one that lacked them.
+func (e *ended) byItself() bool { return !e.Refilled && e.Dark == 0 }
 
 // pace notes how fast the temperature moved since the reading before.
 func (w *Witness) pace(x *reading.Sample) {
@@ -174,7 +186,7 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 		if x.Carries(reading.Temp) {
 			w.Last.Relight = x.Temp
 		}
-		told := !w.Last.Burn.Silent && h.lasted(&w.Last.Burn)
+		told := !w.Last.Burn.Silent && h.lasted(&w.Last.Burn) && w.Last.byItself()
 		if w.Last.HasLow && told {
 			w.CutIn.Add(w.Last.Lowest)
 		}
