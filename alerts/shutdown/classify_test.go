@@ -174,9 +174,13 @@ func TestClassify(t *testing.T) {
 			relit(e, 90*time.Minute, 5)
 		}, outcome.FuelOut},
 		"nearly a tank's hours, and nobody wrote down a fill": {func(e *shutdown.Evidence) {
-			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 10.9, 11.8, 12.6
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 10.7, 11.8, 12.6
 			relit(e, 90*time.Minute, 5)
 		}, outcome.Unexplained},
+		"most of a tank's hours, by the plate: the jet burns more": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 10.95, 11.8, 12.6
+			relit(e, 90*time.Minute, 5)
+		}, outcome.FuelOut},
 		"a tank's hours, but it lit again before anybody can have filled it": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 11.6, 11.8, 12.6
 			relit(e, 20*time.Minute, 9)
