@@ -156,7 +156,26 @@ func (e *Evidence) ranDry(o *Options) string {
 	if !e.FillKnown {
 		return fmt.Sprintf("it had run %.1f h since its record began, and nobody wrote down a fill; a full tank lasts about %.1f h", e.SinceFillH, e.TankH)
 	}
+	return e.sinceFill()
+}
+
+func (e *Evidence) sinceFill() string {
 	return fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH)
+}
+
+// tank gives what is known of the fuel, for whoever has to bring some; empty
+// where nothing is.
+func (e *Evidence) tank(o *Options) string {
+	level, read := e.level()
+	switch {
+	case read:
+		return fmt.Sprintf("the tank read %.0f %%", 100*level)
+	case !e.FillKnown || e.TankH <= 0:
+		return ""
+	case e.SinceFillH > o.TankHigh*e.TankH:
+		return e.sinceFill() + ": a later one was not written down"
+	}
+	return e.sinceFill()
 }
 
 // foundFuel reports whether the heater had fuel after all, though nobody filled
@@ -255,8 +274,8 @@ func (e *Evidence) nothing(p points, o *Options) []string {
 	if b.After.Carries(reading.Supply) && b.After.On&reading.Supply != 0 {
 		text = append(text, "the mains were there")
 	}
-	if level, ok := e.level(); ok && level > o.FuelPlenty {
-		text = append(text, fmt.Sprintf("the tank read %.0f %%", 100*level))
+	if fuel := e.tank(o); fuel != "" {
+		text = append(text, fuel)
 	}
 	if b.Seconds < o.ShortBurn.Seconds() && e.Thermostat == nil {
 		text = append(text, fmt.Sprintf("it had burned for %.0f s only", b.Seconds))

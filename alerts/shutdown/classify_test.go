@@ -343,6 +343,32 @@ func TestClassify(t *testing.T) {
 	}
 }
 
+// Whoever is called reads what is known of the fuel, also where it explains
+// nothing.
+func TestUnexplainedTellsOfTheFuel(t *testing.T) {
+	o := shutdown.DefaultOptions()
+	for want, given := range map[string]func(*shutdown.Evidence){
+		"it had run 4.0 h since the last known fill, which lasts about 11.8 h": func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH = true, 4, 11.8
+		},
+		"it had run 20.0 h since the last known fill, which lasts about 11.8 h: a later one was not written down": func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.TankH = true, 20, 11.8
+		},
+		"the tank read 12 %": func(e *shutdown.Evidence) {
+			said(e, reading.Fuel, false, false)
+			e.Burn.Before.Fuel, e.Burn.After.Fuel = 0.12, 0.12
+		},
+	} {
+		e := ended()
+		e.Burn.TempEnd = 11
+		given(&e)
+		got := shutdown.Classify(e, &o)
+		if got.Ending != outcome.Unexplained || !slices.Contains(got.Evidence, want) {
+			t.Errorf("%s %q, want %q", got.Ending, got.Evidence, want)
+		}
+	}
+}
+
 func TestChecksFollowTheEvidence(t *testing.T) {
 	o := shutdown.DefaultOptions()
 	tests := map[string]struct {
