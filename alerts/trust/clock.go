@@ -24,6 +24,8 @@ const (
 	crossSpread  = 10 * time.Second   // in which they are equally late
 	surePacks    = 30                 // packs in a row that end a smaller offset, which delays can hide for a while
 	sureSpan     = time.Hour          // and the time they must span
+	onTime       = time.Minute        // a lag no longer than this is none
+	creepStep    = 30 * time.Second   // a lag that grows by more from one pack to the next does so at once
 	stillPacks   = 3                  // packs in a row, apart, that tell otherwise of the same instant: a clock that stands
 	stillSpan    = 5 * time.Minute    // and the time they must span
 )
@@ -31,21 +33,25 @@ const (
 // Clock finds what must be added to a node's stamps. A stamp long after its
 // own arrival proves a clock ahead at once, a shorter lead once it lasts. A lag proves nothing at once, since
 // packs are delayed, shuffled, kept for days and sent again: it must stay
-// constant, and it must have come by the stamps stepping back or have been
-// there from the first word on. A backlog that is sent after an outage goes
-// on where the stamps had stopped, and so never counts. The zero value
-// believes the node.
+// constant, and it must have come by the stamps stepping back, have been there
+// from the first word on, or have grown little by little, which is a clock that
+// loses time. A backlog that is sent after an outage goes on where the stamps
+// had stopped, later at once by as long as the outage was, and so never counts.
+// The zero value believes the node.
 type Clock struct {
 	Offset  int64           // µs to add to the stamps
 	Newest  reading.Instant // newest stamp believed so far, by the node's clock
 	Heard   bool            // a pack was seen
 	Stepped bool            // stamps stepped back, or nothing but a lag was ever seen
+	Last    int64           // lag of the newest pack, µs
+	Steps   int64           // by how much the lag grew at once, since a pack was on time, µs
 	Right   int32           // packs in a row that were right without the offset
 	RightAt reading.Instant // arrival of the first of those
 	Before  reading.Instant // newest stamp of those
 	Leads   int32           // packs in a row a little ahead of their arrival
 	LeadAt  reading.Instant // arrival of the first of those
 	Lag     plateau
+	Creep   stretch
 	Cross   crossing
 	Still   standstill
 }
@@ -67,6 +73,14 @@ type crossing struct {
 	Unsure   bool            // some of them may repeat what was told
 }
 
+// stretch is the lag of some packs in a row.
+type stretch struct {
+	Since    reading.Instant // arrival of its first pack
+	Counted  reading.Instant // arrival of the newest pack that counted
+	N        int32           // packs that were apart
+	Min, Max int64           // lag without any offset, µs
+}
+
 // plateau is a stretch of packs whose lag may be constant.
 type plateau struct {
 	Since    reading.Instant // arrival of its first pack
@@ -85,6 +99,7 @@ type plateau struct {
 func (c *Clock) Retime(newest, arrived reading.Instant, kept time.Duration) time.Duration {
 	lag := int64(arrived - newest)
 	c.step(newest, lag)
+	c.grow(lag)
 	switch corrected := lag - c.Offset; {
 	case c.ahead(corrected, arrived), c.Offset != 0 && corrected < 0:
 		c.set(small(lag)) // ahead of what is believed; the least delayed pack tells best
@@ -145,12 +160,46 @@ func (c *Clock) step(newest reading.Instant, lag int64) {
 	}
 }
 
+// grow notes by how much a pack is later than the one before at once, as after
+// an outage.
+func (c *Clock) grow(lag int64) {
+	grown := lag - c.Last
+	switch {
+	case lag-c.Offset <= micros(onTime):
+		c.Steps = 0
+	case c.Heard && max(grown, -grown) > micros(creepStep):
+		c.Steps = max(c.Steps+grown, 0)
+	}
+	c.Last = lag
+}
+
+// crept reports whether the lag has grown little by little, from one stretch of
+// packs that are much alike to another, and gives how large it is.
+func (c *Clock) crept(arrived reading.Instant, lag int64) (now int64, is bool) {
+	s := &c.Creep
+	if s.N == 0 {
+		*s = stretch{Since: arrived, Counted: arrived, N: 1, Min: lag, Max: lag}
+		return 0, false
+	}
+	s.Min, s.Max = min(s.Min, lag), max(s.Max, lag)
+	if arrived.Sub(s.Counted) >= lagApart {
+		s.N++
+		s.Counted = arrived
+	}
+	if s.N < lagPacks || arrived.Sub(s.Since) < lagSpan {
+		return 0, false
+	}
+	all := *s
+	*s = stretch{}
+	return small(all.Min), all.Max-all.Min <= micros(lagDrift) && small(all.Min)-c.Offset > c.Steps+micros(onTime)
+}
+
 func (c *Clock) set(offset int64) {
 	c.Offset = offset
 	c.Stepped = false
 	c.Newest = 0
 	c.Right, c.Leads = 0, 0
-	c.Lag, c.Cross = plateau{}, crossing{}
+	c.Lag, c.Creep, c.Cross = plateau{}, stretch{}, crossing{}
 }
 
 // Crossed notes a pack that came later than delivery explains and tells of a
@@ -209,6 +258,10 @@ func (c *Clock) watch(newest, arrived reading.Instant, lag int64) {
 		return
 	}
 	c.Lag.take(arrived, lag)
+	if offset, is := c.crept(arrived, lag); is {
+		c.set(offset)
+		return
+	}
 	if !c.Stepped || !c.Lag.constant(arrived) {
 		return
 	}

@@ -287,3 +287,43 @@ func TestClockTakesNoSlowDrainForSkew(t *testing.T) {
 		}
 	}
 }
+
+// A clock that loses time is found before its lag is one that delivery may have,
+// and followed: by a second in five minutes or in a minute, with delays of up to
+// 20 s on the way. That it is set right ends that.
+func TestClockFollowsOneThatLosesTime(t *testing.T) {
+	for _, every := range []time.Duration{time.Minute, 5 * time.Minute} {
+		var c Clock
+		at, lost, delays := epoch, time.Duration(0), []time.Duration{0, 20 * time.Second, 3 * time.Second, 11 * time.Second}
+		for i := 0; lost < time.Hour; i++ {
+			at = at.Add(30 * time.Second)
+			lost = time.Duration(at.Sub(epoch)/every) * time.Second
+			o := c.Retime(at.Add(-lost), at.Add(delays[i%len(delays)]), 0)
+			if left := lost - o; left > 4*time.Minute || left < -time.Minute {
+				t.Fatalf("a second in %v: %v lost, offset %v", every, lost, o)
+			}
+		}
+		for range 10 {
+			at = at.Add(30 * time.Second)
+			c.Retime(at, at, 0)
+		}
+		if _, skewed := c.Skewed(); skewed {
+			t.Errorf("a second in %v: set right, and still believed wrong", every)
+		}
+	}
+}
+
+// Outage upon outage, of each of which the node never makes up.
+func TestClockTakesNoOutagesForSkew(t *testing.T) {
+	var c Clock
+	late := time.Duration(0)
+	for i := range 2000 {
+		if i%200 == 199 {
+			late += 20 * time.Minute
+		}
+		newest := epoch.Add(time.Duration(i) * time.Minute)
+		if o := c.Retime(newest, newest.Add(late), 0); o != 0 {
+			t.Fatalf("pack %d, %v late: offset %v", i, late, o)
+		}
+	}
+}
