@@ -15,20 +15,23 @@ import (
 // clears nothing.
 func (e *Engine) lookAtCell(h *heater, fresh bool) {
 	why, suspect := h.Live.Cell.Suspect()
+	since := h.Live.Cell.Began()
 	if !suspect && h.Live.At > h.Live.Cell.Newest {
 		every, known := h.Live.Air.Every.Learned()
 		if !known {
 			every = unlearned
 		}
 		why, suspect = h.Live.Cell.Lost(h.Live.At, every)
+		since = h.Live.Cell.Newest
 	}
 	if !suspect && h.Live.Cell.Zero() {
+		since = h.Live.Cell.Since
 		if why, suspect = h.blind(); !suspect && h.still&suspectBit == 0 && e.alarmed(h.nodeKey(alarm.COSensorSuspect)) {
 			return
 		}
 	}
 	e.holdNode(h, suspectBit, alarm.COSensorSuspect, suspect, func(c *alarm.Condition) {
-		c.Known = fresh
+		c.Known, c.Since = fresh, since
 		c.Findings.Evidence = []string{why}
 	})
 }

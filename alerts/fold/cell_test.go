@@ -115,3 +115,28 @@ func TestASensorJustUnderTheCeilingEndsNothing(t *testing.T) {
 		t.Errorf("the alarm ended %d times at 150 ppm, want once", n)
 	}
 }
+
+// Doubt counts from the first reading that gives cause for it, not from when it
+// was sure.
+func TestDoubtSaysSinceWhen(t *testing.T) {
+	for name, c := range map[string]struct {
+		d    time.Duration
+		a, b float32
+	}{"below any air": {15 * time.Minute, -40, 5}, "blind": {2 * time.Hour, 0, 60}} {
+		p := newPlay(t, 2)
+		p.air(20*time.Minute, 30, 30)
+		from := p.now
+		p.air(c.d, c.a, c.b)
+		n := 0
+		for _, s := range p.said {
+			if s.Alarm.Kind == alarm.COSensorSuspect && s.To == alarm.Unacknowledged {
+				if n++; s.Alarm.Since.Sub(from) > time.Minute {
+					t.Errorf("%s: since %s, want %s", name, s.Alarm.Since, from)
+				}
+			}
+		}
+		if n != 1 {
+			t.Errorf("%s: doubted %d times, want once", name, n)
+		}
+	}
+}

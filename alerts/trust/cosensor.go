@@ -90,6 +90,14 @@ func (s *COSensor) Suspect() (string, bool) {
 	return "", false
 }
 
+// Began is the first of the readings that Suspect doubts.
+func (s *COSensor) Began() reading.Instant {
+	if s.Below > 0 {
+		return s.BelowAt
+	}
+	return s.Since
+}
+
 // BlindBeside gives the reason to doubt a sensor that reads exactly zero
 // while another of the space, by the name of where, reads ppm; false where
 // there is none.
