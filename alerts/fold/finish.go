@@ -101,12 +101,22 @@ func (h *heater) trend(now reading.Instant) (outcome.Trend, bool) {
 	}, true
 }
 
+// holdsUntil is up to when the last CO of a heater's unit stands for the air: one
+// that a person took off says nothing of it since, and its place is measured by
+// whatever else is there.
+func (h *heater) holdsUntil(now reading.Instant) reading.Instant {
+	if n := len(h.Before); n > 0 && !h.tells(reading.CO) {
+		return min(now, h.Before[n-1].Until)
+	}
+	return now
+}
+
 // exposure sums up a space: as bad as its worst sensor, covered as well as
 // its best.
 func (s *space) exposure(now reading.Instant) outcome.Exposure {
 	o := outcome.Exposure{Type: "exposure", At: now, Site: s.site.ID, Space: s.ID}
 	for _, h := range s.heaters {
-		r := h.Settled.Air.At(now)
+		r := h.Settled.Air.At(h.holdsUntil(now))
 		o.PeakPPM = max(o.PeakPPM, r.Peak)
 		o.TWA15PPM = max(o.TWA15PPM, r.HighTWA15PPM)
 		o.TWA8hPPM = max(o.TWA8hPPM, r.HighTWA8hPPM)

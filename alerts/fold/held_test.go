@@ -205,3 +205,19 @@ func TestASensorBelowAnyAirEndsNoCeiling(t *testing.T) {
 		t.Errorf("measured below the ceiling, it latched %d times, want once", n)
 	}
 }
+
+// Nor does it count in the exposure of there since: 20 min of 250 ppm and two
+// hours of 3 ppm are 11.2 ppm in 8 h.
+func TestAUnitTakenOffIsNoExposure(t *testing.T) {
+	p := newPlay(t, 3)
+	p.fleet.Heaters[2].Space = "space-1"
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.air(20*time.Minute, 250, 3)
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-2", Task: "fit-node", Node: "n-0"}})
+	p.beside(2*time.Hour, 3)
+	for _, x := range p.engine.Finish().Exposures {
+		if x.Space == "space-0" && (x.TWA8hPPM < 10 || x.TWA8hPPM > 12) {
+			t.Errorf("8-hour average %.1f ppm, want about 11", x.TWA8hPPM)
+		}
+	}
+}
