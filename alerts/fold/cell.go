@@ -95,9 +95,17 @@ func (e *Engine) raiseHeld(h *heater, m measure, f *exposure.Figures) {
 		Value: m.value, Limit: m.limit, HasValue: true, Unit: m.unit,
 	}
 	c.Findings.Heaters = h.space.ids()
-	c.Findings.Sure = fmt.Sprintf("its last CO, %.0f ppm %.0f min ago, is held", f.PPM, e.now.Sub(h.Live.Air.Last).Minutes())
+	c.Findings.Sure = fmt.Sprintf("the last CO there, %.0f ppm %s ago, is held", f.PPM, lasted(e.now.Sub(h.Live.Air.Last)))
 	c.Findings.Coverage = coverageOf(f, m.kind)
 	e.observe(c)
+}
+
+// lasted writes how long something is ago.
+func lasted(d time.Duration) string {
+	if d < 2*time.Hour {
+		return fmt.Sprintf("%.0f min", d.Minutes())
+	}
+	return fmt.Sprintf("%.1f h", d.Hours())
 }
 
 // muteOfCO reports whether the heater's unit has left out CO that it should have

@@ -206,6 +206,19 @@ func TestASensorBelowAnyAirEndsNoCeiling(t *testing.T) {
 	}
 }
 
+// What is held says how long ago it was measured, in hours where minutes would be
+// many: 60 ppm are 35 in 8 h after 35·8/60 h, 20 min of which were measured.
+func TestWhatIsHeldSaysHowOldItIs(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(20*time.Minute, 60, -8)
+	p.beside(10*time.Hour, -8)
+	for _, s := range p.said {
+		if s.Alarm.Kind == alarm.COShift && s.To == alarm.Unacknowledged && s.Alarm.Findings.Sure != "the last CO there, 60 ppm 4.3 h ago, is held" {
+			t.Error(s.Alarm.Findings.Sure)
+		}
+	}
+}
+
 // Nor does it count in the exposure of there since: 20 min of 250 ppm and two
 // hours of 3 ppm are 11.2 ppm in 8 h.
 func TestAUnitTakenOffIsNoExposure(t *testing.T) {

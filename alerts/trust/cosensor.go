@@ -117,7 +117,7 @@ func (s *COSensor) Lost(newest reading.Instant, every time.Duration) (string, bo
 	if s.Same == 0 || quiet <= max(LostLeast, lostIntervals*every) {
 		return "", false
 	}
-	return fmt.Sprintf("the unit reports, but no CO for %.0f min; the last was %.4g ppm", quiet.Minutes(), s.PPM), true
+	return fmt.Sprintf("the unit reports, but no CO for %.0f min; the last was %.0f ppm", quiet.Minutes(), max(s.PPM, 0)), true
 }
 
 // Zero reports whether it has read exactly zero for so long that another
