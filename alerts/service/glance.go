@@ -140,9 +140,7 @@ func (g *glance) takeOut(from, to int) {
 		g.stops++
 		g.stopped += float64(to - from)
 	}
-	for i := from; i < to; i++ {
-		g.days[i] = unknownDay
-	}
+	g.forget(from, to)
 }
 
 // stops is how often a heater stands still for a while, and for how long.
@@ -176,15 +174,32 @@ func (o *Outlook) setStops(g *glance) {
 	o.stops.rate = (m.StopWeight + g.stops) / (m.StopWeight*m.StopEvery + g.n)
 	length := (m.StopWeight*m.StopDays + g.stopped) / (m.StopWeight + g.stops)
 	o.stops.short, o.stops.long = whole(length*shortStop), whole(length*longerBy)
-	chance, share := 1.0, (g.idle+1)/(g.n+4)
+	worked := *g
+	worked.forget(1, g.resting+1)
+	worked.setWeek(m)
+	chance, share := 1.0, (worked.idle+1)/(worked.n+4)
 	for i := 1; i <= g.resting; i++ {
-		w := min(1, o.week[weekday(i)])
+		w := min(1, worked.week[weekday(i)])
 		chance *= 1 - w + w*share
 	}
 	begun := g.rested * o.stops.rate
 	o.stops.going = begun / (begun + chance)
 	left := max(length, float64(g.resting))
 	o.stops.soon, o.stops.late = whole(left*soonLeft), whole(left*lateLeft)
+	if chance < oddRest {
+		*g = worked
+	}
+}
+
+// oddRest is how unlikely idle days up to yesterday must be for how a heater is
+// used to say nothing of its level (common practice, no source).
+const oddRest = 0.1
+
+// forget leaves out days: as many before today as from and up to to.
+func (g *glance) forget(from, to int) {
+	for i := from; i < to; i++ {
+		g.days[i] = unknownDay
+	}
 }
 
 func whole(days float64) int { return int(math.Round(days)) }

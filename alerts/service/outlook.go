@@ -74,8 +74,8 @@ func (o *Outlook) fit() {
 	g.setWeek(o.model)
 	g.findStops()
 	g.setWeek(o.model)
-	o.week = g.week
 	o.setStops(&g)
+	o.week = g.week
 	o.setLevel(&g)
 	now, doubt := o.level.today()
 	o.drift = sq(o.model.Drift) + o.model.DriftShare*o.level.long()/max(now*now, leastVariance)

@@ -159,3 +159,25 @@ func BenchmarkStatus(b *testing.B) {
 	}
 	b.ReportMetric(float64(b.Elapsed().Nanoseconds())/float64(b.N)/float64(len(p.Tasks)), "ns/task")
 }
+
+// A day off moves the date by about a day, and no further than the chance that
+// the heater stands still for longer.
+func TestADayOffIsNoNewLevel(t *testing.T) {
+	var u Use
+	day := NewDate(2025, 11, 1)
+	for range 30 {
+		u.Add(day, 8)
+		day++
+	}
+	told := func() Date {
+		o := NewOutlook(&u, Facts{Now: day.Start(nil)}, DefaultModel())
+		return o.Day(160, Expected)
+	}
+	before := told()
+	u.Add(day, 0)
+	u.Add(day+1, 0)
+	day++
+	if moved := told() - before; moved < 1 || moved > 3 {
+		t.Errorf("a day off after thirty days alike moves the date by %d days", moved)
+	}
+}

@@ -28,6 +28,7 @@ var worlds = []world{
 	{"moved, weather", func(r *rand.Rand) invented { return moved(r, weatherWorld(r)) }, 0.68, 0.85},
 	{"heavy, then stored", func(r *rand.Rand) invented { return stored(r, workOrSteady(r)) }, 0.35, 0.94},
 	{"stopped for a while", func(r *rand.Rand) invented { return stopped(r, workOrSteady(r)) }, 0.60, 0.85},
+	{"steady, a day off now and then", func(r *rand.Rand) invented { return daysOff(r, steadyWorld(r)) }, 0.72, 0.92},
 }
 
 // days begins a world: 60 to 150 days from a day between 1 October and the
@@ -127,6 +128,14 @@ func (s invented) idle(from, n int) {
 	for i := from; i < min(from+n, len(s.day)); i++ {
 		s.day[i] = 0
 	}
+}
+
+// daysOff rests a day, or two, every two to six weeks.
+func daysOff(r *rand.Rand, s invented) invented {
+	for i := 10 + r.IntN(20); i < len(s.day); i += 14 + r.IntN(28) {
+		s.idle(i, 1+r.IntN(2))
+	}
+	return s
 }
 
 func idleWeeks(r *rand.Rand, s invented) invented {
