@@ -40,10 +40,6 @@ type Known struct {
 	Level          float32 // fuel, ratio, without the slopping of a tank that shakes
 }
 
-// slopping is the time over which the level in a tank is smoothed: short beside
-// the hours that one lasts. Common practice, no source.
-const slopping = 10 * time.Minute
-
 // Fill is the last known filling of the tank.
 type Fill struct {
 	Known bool
@@ -74,8 +70,6 @@ func (k *Known) take(x *reading.Sample) {
 		k.Temp, k.TempAt = x.Temp, x.At
 	}
 	if x.Carries(reading.Fuel) {
-		share := 1 - math.Exp(-x.At.Seconds(k.FuelAt)/slopping.Seconds())
-		k.Level += (x.Fuel - k.Level) * float32(share)
 		k.Fuel, k.FuelAt = x.Fuel, x.At
 	}
 	if x.Has&(reading.BatteryLevel|reading.BatteryVolts) != 0 {
@@ -109,6 +103,7 @@ func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
 		w.Air.Doubted = w.Cell.Stuck()
 		w.Air.Apply(x.At, float64(x.CO), expected)
 	}
+	w.smooth(h, x)
 	w.Known.take(x)
 	if x.Carries(reading.CO) {
 		w.Cell.Apply(x.At, x.CO, w.Known.Lit())
@@ -220,6 +215,28 @@ func (w *Witness) noteRefill(h *heater, x *reading.Sample) {
 		h.keepFill(w, filling{Fill: f})
 		w.fill(h, f)
 	}
+}
+
+// slopping is the time over which the level in a tank is smoothed: short beside
+// the hours that one lasts. Common practice, no source.
+const slopping = 10 * time.Minute
+
+// smooth goes on with the level, which falls by what the plate says while the
+// heater burns, and follows what is read.
+func (w *Witness) smooth(h *heater, x *reading.Sample) {
+	if !x.Carries(reading.Fuel) {
+		return
+	}
+	k, passed := &w.Known, x.At.Sub(w.Known.FuelAt)
+	if passed > 6*slopping {
+		k.Level = x.Fuel
+		return
+	}
+	if k.Lit() && h.TankL > 0 {
+		k.Level -= float32(passed.Hours() * h.BurnLPerH / h.TankL)
+	}
+	share := 1 - math.Exp(-passed.Minutes()/slopping.Minutes())
+	k.Level = max(0, k.Level+(x.Fuel-k.Level)*float32(share))
 }
 
 // turnDay closes each civil day that ended before at.
