@@ -75,16 +75,33 @@ func (h *heater) filledTo(w *Witness, m mark) float64 {
 	return min(1, h.levelBy(w, h.runAt(w, m))+*m.Entry.Litres/h.TankL)
 }
 
-// levelAt estimates the tank's level from the last fill, the run since and
-// the plate's burn rate; 0 when there is nothing to go by.
-func (h *heater) levelAt(w *Witness, at reading.Instant) float64 {
-	return h.levelBy(w, w.Burner.HoursAt(at).Run)
-}
-
-// levelBy is levelAt when the burner had run for so many hours.
+// levelBy estimates the tank's level when the burner had run for so many hours:
+// by what its unit sends, else by the last fill, the run since and the plate's
+// burn rate; 0 when there is nothing to go by.
 func (h *heater) levelBy(w *Witness, run float64) float64 {
-	if w.Known.Carries(reading.Fuel) {
+	switch {
+	case w.Known.Carries(reading.Fuel) && !h.gaugeStuck(w, run):
 		return float64(w.Known.Fuel)
+	case w.Known.Carries(reading.Fuel) && !w.filledSince():
+		stuck := Fill{Known: true, Hours: w.Known.FuelSince, Full: float64(w.Known.Fuel)}
+		return stuck.left(run, h.BurnLPerH, h.TankL)
 	}
 	return w.Fill.left(run, h.BurnLPerH, h.TankL)
+}
+
+// filledSince reports whether somebody filled the tank since the gauge moved.
+func (w *Witness) filledSince() bool { return w.Fill.Known && w.Fill.Hours >= w.Known.FuelSince }
+
+// stuckAfter is the share of the tank that must have been burned, by the plate,
+// while the gauge did not move at all: more than one that tells quarters needs.
+// Common practice, no source.
+const stuckAfter = 0.4
+
+// gaugeStuck reports whether the gauge stands still while the heater burns. Once
+// it ran on for longer than the tank lasts, somebody filled it, and nothing but
+// the gauge tells how far.
+func (h *heater) gaugeStuck(w *Witness, run float64) bool {
+	burned := (run - w.Known.FuelSince) * h.BurnLPerH
+	lasts := (float64(w.Known.Fuel) + h.rules.RefillRise) * h.TankL
+	return burned > stuckAfter*h.TankL && (burned <= lasts || w.filledSince()) && h.TankL > 0
 }

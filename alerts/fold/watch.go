@@ -317,6 +317,9 @@ func (e *Engine) lookAtFuel(h *heater) {
 	e.holdHeater(h, fuelBit, alarm.FuelLow, out || level <= e.rules.FuelLow, func(c *alarm.Condition) {
 		c.Value, c.Limit, c.HasValue, c.Unit = level, e.rules.FuelLow, known, "/"
 		c.Since = h.Live.At
+		if w := &h.Live; w.Known.Carries(reading.Fuel) && h.gaugeStuck(w, w.Burner.HoursAt(w.At).Run) {
+			c.Findings.Evidence = []string{fmt.Sprintf("its gauge stands at %.0f %% while it burns, so this is by the plate", w.Known.Fuel*100)}
+		}
 		if out {
 			e.ranDry(h, c)
 		}
@@ -357,11 +360,12 @@ func (h *heater) levelAtBest() (level float64, known bool) {
 
 func (h *heater) level(now reading.Instant) (level float64, known bool) {
 	w := h.written(now)
+	run := w.Burner.HoursAt(max(w.At, w.Fill.At)).Run
 	switch {
-	case w.Known.Carries(reading.Fuel):
+	case w.Known.Carries(reading.Fuel) && !h.gaugeStuck(w, run):
 		return float64(w.Known.Level), true
-	case w.Fill.Known && h.TankL > 0 && h.BurnLPerH > 0:
-		return h.levelAt(w, max(w.At, w.Fill.At)), true
+	case w.Known.Carries(reading.Fuel), w.Fill.Known && h.TankL > 0 && h.BurnLPerH > 0:
+		return h.levelBy(w, run), true
 	}
 	return 0, false
 }

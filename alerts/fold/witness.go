@@ -38,6 +38,7 @@ type Known struct {
 	TempAt         reading.Instant
 	FuelAt         reading.Instant
 	Level          float32 // fuel, ratio, without the slopping of a tank that shakes
+	FuelSince      float64 // h run when the fuel last read another level
 }
 
 // Fill is the last known filling of the tank.
@@ -228,6 +229,9 @@ func (w *Witness) smooth(h *heater, x *reading.Sample) {
 		return
 	}
 	k, passed := &w.Known, x.At.Sub(w.Known.FuelAt)
+	if passed > 6*slopping || x.Fuel != k.Fuel {
+		k.FuelSince = w.Burner.HoursAt(x.At).Run
+	}
 	if passed > 6*slopping {
 		k.Level = x.Fuel
 		return
