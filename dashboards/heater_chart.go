@@ -92,6 +92,9 @@ func (p *pages) heaterChart(ctx context.Context, s *Stock, h *fold.HeaterView, w
 		Title: fmt.Sprintf("Heater %s, last %s", h.ID, want.Label), Desc: out.Desc,
 		Unknown: unseen(steps, step, to), Lines: panels(s.site(h.Site), s.space(h.Site, h.Space), h.Thermostat != nil, h, steps, step, u),
 	}
+	if h.Node == "" {
+		c.Unknown = []chart.Stretch{{From: from, To: to}}
+	}
 	c.Burns, c.Shares = strip(h, burns, steps, step, to)
 	out.Wide, out.Narrow = drawTwice(c)
 	return out, nil
@@ -172,9 +175,18 @@ func strip(h *fold.HeaterView, burns []ledger.BurnRow, steps []store.Step, step 
 		out = append(out, chart.Burn{Stretch: chart.Stretch{From: b.Start, To: b.End}, Ending: string(b.Ending)})
 	}
 	if h.Lit {
-		out = append(out, chart.Burn{Stretch: chart.Stretch{From: h.LitSince, To: now}, Open: true})
+		out = append(out, chart.Burn{Stretch: chart.Stretch{From: h.LitSince, To: litUntil(h, now)}, Open: true})
 	}
 	return out, nil
+}
+
+// litUntil is up to when the burn in progress was seen: of a heater that is not
+// heard nobody knows whether it burns still.
+func litUntil(h *fold.HeaterView, now reading.Instant) reading.Instant {
+	if h.Silent {
+		return min(h.LitSeen, now)
+	}
+	return now
 }
 
 // oddEndings keeps the endings that need a person, as marks without a bar.

@@ -34,3 +34,9 @@ func TestOldAirIsNotShownAsNow(t *testing.T) {
 		t.Error("a heater that is heard has what it was")
 	}
 }
+
+// TestWithoutANodeNothingWasMeasured: a strip that is plain says that it was off.
+func TestWithoutANodeNothingWasMeasured(t *testing.T) {
+	w := newWorld(t)
+	has(t, w.page(t, "/heaters/H-09%20%3Cb%3E&%22x%22"), `fill="url(#heater-24h-w-h)"`)
+}

@@ -167,6 +167,19 @@ func TestReAlarm(t *testing.T) {
 	)
 }
 
+func TestReAlarmSaysAfterHowLong(t *testing.T) {
+	s := tell(t)
+	s.see(0, stop(true))
+	s.must(time.Minute, ack("H-07.shutdown-unexplained.1"))
+	ts := s.b.Tick(at(5 * time.Hour))
+	if len(ts) != 1 || ts[0].Why != "still so after 4 h" {
+		t.Errorf("%+v", ts)
+	}
+	if got := span(15 * time.Minute); got != "15 min" {
+		t.Error(got)
+	}
+}
+
 func TestLateEvidence(t *testing.T) {
 	s := tell(t)
 	late := stop(true)
