@@ -195,7 +195,7 @@ func TestPagesUpdateThemselves(t *testing.T) {
 	}
 	server.CloseClientConnections()
 	server.Listener.Close()
-	waitFor(t, ctx, `!document.getElementById("lost").hidden && document.getElementById("lost").textContent.includes("what stands here is old")`)
+	waitFor(t, ctx, `!document.getElementById("lost").hidden && /since \d\d:\d\d.* \S+: what stands here is old/.test(document.getElementById("lost").textContent)`)
 }
 
 func waitFor(t *testing.T, ctx context.Context, condition string) {
