@@ -77,7 +77,7 @@ func Follow(ctx context.Context, where string, every time.Duration, use func(bod
 			err = use(body)
 			last = body
 		}
-		if failing = tell(ctx, log, failing, err); ctx.Err() != nil {
+		if failing = tell(ctx, log, every, failing, err); ctx.Err() != nil {
 			return nil
 		}
 		select {
@@ -88,11 +88,11 @@ func Follow(ctx context.Context, where string, every time.Duration, use func(bod
 	}
 }
 
-func tell(ctx context.Context, log *slog.Logger, failing bool, err error) bool {
+func tell(ctx context.Context, log *slog.Logger, every time.Duration, failing bool, err error) bool {
 	switch {
 	case ctx.Err() != nil:
 	case err != nil && !failing:
-		log.Error("the rota stays as it was", "err", err)
+		log.Error("the calendar of who is on call is not used: mend it; until then they stay who they were", "next_try_in", every, "err", err)
 	case err == nil && failing:
 		log.Info("the rota follows its calendar again")
 	}

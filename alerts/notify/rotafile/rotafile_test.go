@@ -76,3 +76,35 @@ func TestFollow(t *testing.T) {
 		t.Errorf("used %q, want %q", used, want)
 	}
 }
+
+// Whoever reads the log learns what to do about a calendar that is wrong, and
+// when it is looked at again.
+func TestFollowSaysWhatToDo(t *testing.T) {
+	ctx, end := context.WithCancel(t.Context())
+	defer end()
+	path := filepath.Join(t.TempDir(), "rota.ics")
+	if err := os.WriteFile(path, []byte("bad"), 0o600); err != nil {
+		t.Fatal(err)
+	}
+	said := onceSaid{then: end}
+	use := func([]byte) error { return errors.New("line 3 is no event") }
+	if err := rotafile.Follow(ctx, path, 15*time.Minute, use, slog.New(slog.NewTextHandler(&said, nil))); err != nil {
+		t.Fatal(err)
+	}
+	for _, want := range []string{"mend it", "next_try_in=15m0s", "line 3 is no event"} {
+		if !strings.Contains(said.String(), want) {
+			t.Errorf("%q lacks %q", said.String(), want)
+		}
+	}
+}
+
+// onceSaid keeps what is logged, and ends the wait for it.
+type onceSaid struct {
+	strings.Builder
+	then func()
+}
+
+func (o *onceSaid) Write(b []byte) (int, error) {
+	defer o.then()
+	return o.Builder.Write(b)
+}
