@@ -16,14 +16,19 @@ import (
 	"heaterd/alerts/wording"
 )
 
-// historyShown is how many changes the page of alarms lists.
-const historyShown = 60
+// How many changes the page of alarms lists, and how many alarms that were set
+// aside it lists unasked: a silent site sets aside one for each of its units.
+const (
+	historyShown = 60
+	asideShown   = 10
+)
 
 // alarmsPage is every alarm that is not over, and what happened lately.
 type alarmsPage struct {
 	Duty    *duty
 	Groups  []alarmGroup
 	Aside   []alarmView // shelved, suppressed, out of service
+	Further []alarmView // more of them
 	History []changeView
 }
 
@@ -69,7 +74,9 @@ func (p *pages) alarms(w http.ResponseWriter, r *http.Request) error {
 		these := s.where(func(a *alarm.Alarm) bool { return a.Priority == prio && needsSomebody(a) })
 		body.Groups = append(body.Groups, alarmGroup{prio, p.viewAlarms(s, these)})
 	}
-	body.Aside = p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return !needsSomebody(a) }))
+	aside := p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return !needsSomebody(a) }))
+	n := min(len(aside), asideShown)
+	body.Aside, body.Further = aside[:n], aside[n:]
 	changes, err := p.o.Ledger.History(r.Context(), ledger.Filter{Limit: historyShown})
 	if err != nil {
 		return err

@@ -3,6 +3,7 @@ package dashboards_test
 import (
 	"encoding/json"
 	"errors"
+	"fmt"
 	"strings"
 	"testing"
 	"time"
@@ -123,4 +124,16 @@ func TestAHeaterOutOfServiceSaysWhoTookItOut(t *testing.T) {
 	})
 	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
 	has(t, w.page(t, "/heaters/H-07"), "Heater H-07 is out of service.", "<b>Out of service</b> by Kim: cracked chamber")
+}
+
+// A silent site of many heaters does not bury what happened lately.
+func TestManyAlarmsSetAsideAreFolded(t *testing.T) {
+	v := fixedView()
+	for i := range 30 {
+		id := fmt.Sprintf("B-%02d", i)
+		v.Alarms = append(v.Alarms, alarm.Alarm{ID: id + ".node-silent.1", Key: alarm.Key{Kind: alarm.NodeSilent, Site: "mill", Node: id}, N: 1,
+			State: alarm.Suppressed, Priority: alarm.Medium, Cause: "mill.site-silent.1", Active: true})
+	}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	has(t, w.page(t, "/alarms"), `<details id="further"><summary>21 more</summary>`, "B-29")
 }
