@@ -25,6 +25,7 @@ type seasonPaper struct {
 	Sites  []*fold.SiteView
 	Former []gone // sites that the configuration has no more
 	Period period
+	Begin  reading.Instant // of the record
 	Rows   []seasonRow
 	Fuel   float64 // L, estimate over all heaters whose plate rate is known
 	Hours  float64 // h
@@ -96,7 +97,7 @@ func (p *pages) seasonReport(w http.ResponseWriter, r *http.Request) error {
 
 // seasonOf finds the site that is asked for, the first where none is.
 func (s *Stock) seasonOf(r *http.Request, all []course) (seasonPaper, error) {
-	body := seasonPaper{CSV: csvLink(r), Ending: outcome.Endings(), Former: goneSites(s.goneOf(all))}
+	body := seasonPaper{CSV: csvLink(r), Ending: outcome.Endings(), Former: goneSites(s.goneOf(all)), Begin: s.Begin}
 	id := r.URL.Query().Get("site")
 	for i := range s.View.Sites {
 		body.Sites = append(body.Sites, &s.View.Sites[i])

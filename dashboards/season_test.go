@@ -195,3 +195,12 @@ func TestASeasonCountsTheBurnInProgress(t *testing.T) {
 		})
 	}
 }
+
+// TestASeasonSaysSinceWhenItIsKnown: what burned before heaterd was there is
+// not nothing.
+func TestASeasonSaysSinceWhenItIsKnown(t *testing.T) {
+	v := fixedView()
+	v.Begin = instant(-30 * time.Hour)
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	has(t, w.page(t, "/reports/season?site=quay"), "The record begins at Tue 13 Jan 2026, 09:04 GMT.")
+}
