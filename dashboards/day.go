@@ -6,9 +6,6 @@ import (
 	"heaterd/alerts/service"
 )
 
-// day writes a day as people say it.
-func day(d service.Date) string { return dayTime(d).Format("2 Jan 2006") }
-
 // days writes two days with a word between; what month and year they share
 // stands once.
 func days(a, b service.Date, word string) string {
@@ -19,7 +16,7 @@ func days(a, b service.Date, word string) string {
 	case x.Month() != y.Month():
 		layout = "2 Jan"
 	}
-	return x.Format(layout) + " " + word + " " + day(b)
+	return x.Format(layout) + " " + word + " " + b.Words()
 }
 
 // OneDay reports whether the period is one day.
@@ -28,7 +25,7 @@ func (p period) OneDay() bool { return p.First == p.Last }
 // Words writes the period; one day stands for itself.
 func (p period) Words() string {
 	if p.OneDay() {
-		return day(p.First)
+		return p.First.Words()
 	}
 	return days(p.First, p.Last, "to")
 }
@@ -43,13 +40,13 @@ func (v taskView) Due() string {
 	case *v.DueOn == v.Today && sure:
 		return "today"
 	case *v.DueOn < v.Today && sure:
-		return "since " + day(*v.DueOn)
+		return "since " + v.DueOn.Words()
 	case *v.DueOn < v.Today:
-		return "since about " + day(*v.DueOn)
+		return "since about " + v.DueOn.Words()
 	case sure:
-		return "on " + day(*v.DueOn)
+		return "on " + v.DueOn.Words()
 	default:
-		return "about " + day(*v.DueOn)
+		return "about " + v.DueOn.Words()
 	}
 }
 
@@ -61,7 +58,7 @@ func (v taskView) Likely() string {
 	case early == nil || v.DueOn != nil && *v.DueOn < v.Today:
 		return ""
 	case late == nil:
-		return "not before " + day(*early)
+		return "not before " + early.Words()
 	case *early == *late:
 		return ""
 	default:

@@ -107,9 +107,9 @@ func (g gone) Week() service.Date { return max(g.Last()-6, g.First()) }
 func (g gone) When() string {
 	switch first, last := g.First(), g.Last(); {
 	case g.From <= 0:
-		return "until " + day(last)
+		return "until " + last.Words()
 	case first == last:
-		return "on " + day(last)
+		return "on " + last.Words()
 	default:
 		return "from " + days(first, last, "to")
 	}

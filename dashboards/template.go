@@ -15,6 +15,7 @@ import (
 	"unicode/utf8"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/service"
 	"heaterd/alerts/wording"
 	"heaterd/dashboards/chart"
 	"heaterd/ingest/reading"
@@ -59,7 +60,7 @@ var functions = template.FuncMap{
 	"figure":   func(u Units, v float64, unit string) string { return u.figure(v, unit) },
 	"f32":      func(v float32) float64 { return float64(v) },
 	"deref":    func(v *float64) float64 { return *v },
-	"day":      day,
+	"day":      service.Date.Words,
 	"fewest":   alarm.Fewest,
 	"offset":   func(d time.Duration) string { return span(d.Abs()) },
 	"title":    func(kind string) string { return wording.Title(alarm.Kind(kind)) },

@@ -38,6 +38,9 @@ func ParseDate(s string) (Date, error) {
 
 func (d Date) utc() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
 
+// Words writes the day as people say it: 2 Jan 2006.
+func (d Date) Words() string { return d.utc().Format("2 Jan 2006") }
+
 // Weekday gives the day of the week.
 func (d Date) Weekday() time.Weekday { return d.utc().Weekday() }
 

@@ -66,7 +66,7 @@ func (s Standing) Why() string {
 	var b strings.Builder
 	b.WriteString(s.Trigger.why())
 	if s.Logged {
-		fmt.Fprintf(&b, "; last logged %s, %.1f h ago", s.Last, s.HoursSince)
+		fmt.Fprintf(&b, "; last logged on %s, %.1f burner hours ago", s.Last.Words(), s.HoursSince)
 	} else {
 		fmt.Fprintf(&b, "; never logged, counted from %s", s.assumed())
 	}
@@ -80,7 +80,7 @@ func (s Standing) assumed() string {
 	if s.Trigger.Kind == BurnerHours {
 		return "the last full interval of the hour meter"
 	}
-	return "the first sight on " + s.Last.String()
+	return "the first sight on " + s.Last.Words()
 }
 
 func (g Trigger) why() string {

@@ -202,6 +202,10 @@ func TestWhySaysWhatCounts(t *testing.T) {
 	if why := find(t, Status(Default(), f, &b, &Use{}), "photocell").Why(); strings.Contains(why, "h more") {
 		t.Errorf("hours do not count where a date does: %q", why)
 	}
+	b.Done(Default(), f.Now, Known(480), "photocell")
+	if why := find(t, Status(Default(), f, &b, &Use{}), "photocell").Why(); !strings.Contains(why, "last logged on "+DateOf(f.Now, f.Zone).Words()+", 10.0 burner hours ago") {
+		t.Errorf("hours of the burner read as hours of the clock: %q", why)
+	}
 }
 
 // scene is a heater drawn at random.
