@@ -4,9 +4,11 @@ import (
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
+	"heaterd/alerts/notify/answerlink"
 	"heaterd/dashboards"
 	"heaterd/ingest/reading"
 )
@@ -15,12 +17,15 @@ import (
 // without a place to break it.
 func TestLongNamesFitThePage(t *testing.T) {
 	v := longNamed()
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, func(o *dashboards.Options) {
+		o.View, o.Name = viewOf(v), func(string) string { return strings.Repeat("N", 100) }
+	})
+	link := "/a/" + answerlink.Sign(w.opts.LinkSecret, v.Alarms[0].ID, "kim", at.Add(time.Hour))
 	server := httptest.NewServer(w.handler)
 	defer server.Close()
 	ctx := browser(t)
 	for _, width := range []int64{320, 390, 1280} {
-		for _, path := range []string{"/", "/alarms", "/alarms/" + v.Alarms[0].ID, "/heaters/" + v.Heaters[0].ID, "/sites/quay", "/service", "/reports", "/reports/season"} {
+		for _, path := range []string{"/", "/alarms", "/alarms/" + v.Alarms[0].ID, "/heaters/" + v.Heaters[0].ID, "/sites/quay", "/service", "/reports", "/reports/season", link} {
 			visit(t, ctx, server.URL, path, width)
 		}
 	}
