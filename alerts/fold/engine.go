@@ -194,12 +194,22 @@ func (e *Engine) pack(l record.Line) {
 		h.renew(e.now)
 	}
 	if !l.Retained && !h.Clock.Still.Repeats {
-		h.Heard, h.Offline = e.now, false
-		h.Packs.Observe(e.now)
+		e.hear(h, l.Pack.Samples[len(l.Pack.Samples)-1].At)
 	}
 	e.lookAtCrests(h)
 	e.lookAtAir(h, h.Live.Known.COAt > before.COAt)
 	e.lookAtHeater(h, &before)
+}
+
+// hear notes a pack by its newest stamp. What a silent unit had kept is no word
+// of how it is now: it calls nobody, so that its silence goes on.
+func (e *Engine) hear(h *heater, newest reading.Instant) {
+	h.Packs.Observe(e.now)
+	shift, _ := h.Clock.Skewed()
+	if e.now.Sub(newest.Add(shift)) > e.rules.Lateness && e.alarmed(h.nodeKey(alarm.NodeSilent)) {
+		return
+	}
+	h.Heard, h.Offline = e.now, false
 }
 
 // take puts the samples of a pack in their places. It reports whether the

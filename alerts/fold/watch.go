@@ -166,6 +166,9 @@ func (e *Engine) lookAtNode(h *heater, whole bool) {
 			c.Priority = alarm.High // what it had begun to tell may go on
 			c.Findings.Evidence = []string{fmt.Sprintf("the last CO there was %.0f ppm", last)}
 		}
+		if h.Packs.Last > h.Heard && h.Heard != 0 {
+			c.Findings.Evidence = append(c.Findings.Evidence, "what comes from it is old: it sends what it had kept")
+		}
 		if _, fitted := h.lastWord(); fitted != 0 {
 			c.Findings.Evidence = append(c.Findings.Evidence, "it has not been heard yet since it was fitted")
 		}
