@@ -66,5 +66,17 @@ func (v taskView) Likely() string {
 	}
 }
 
+// Left is how many burner hours are left, or by how many it is over.
+func (v taskView) Left() string {
+	switch h := v.HoursLeft; {
+	case h == nil:
+		return "–"
+	case *h < 0:
+		return "over by " + fixed(-*h, 1)
+	default:
+		return fixed(*h, 1)
+	}
+}
+
 // StateText is the task's state as people read it.
 func (v taskView) StateText() string { return strings.ReplaceAll(string(v.State), "-", " ") }

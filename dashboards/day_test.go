@@ -112,3 +112,11 @@ func TestAPlannedStopIsEchoedAsItWasAskedFor(t *testing.T) {
 		has(t, serve(w, r).Body.String(), `"for": "`+given+`"`)
 	}
 }
+
+// TestWorkThatIsOverHasNoHoursLeft: -12 of them are a riddle.
+func TestWorkThatIsOverHasNoHoursLeft(t *testing.T) {
+	v := fixedView()
+	v.Heaters[0].Standings = []service.Standing{{Task: "service-500h", State: service.Overdue, HoursLeft: ptr(-12.25)}, {Task: "nozzle", State: service.DueSoon, HoursLeft: ptr(3.0)}}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	has(t, w.page(t, "/heaters/H-07"), `data-l="Hours left">over by 12.3<`, `data-l="Hours left">3<`)
+}
