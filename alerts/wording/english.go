@@ -131,7 +131,7 @@ var english = Language{
 			title:  "CO rising",
 			line:   doLine + "CO rising, {where}[: {value}][, limit {limit} expected {harm}][, over the limit of {passed}][, since {since}][; {sure}].",
 			short:  doShort + "CO rising[ {value}][, limit {harm}][, over limit {passed}], {where}[, {since}].",
-			over:   "CO rises no more, {where}[: {value}, limit {limit}], which clears nothing[; began {since}][, ended {ended}][; at worst {worst}].",
+			over:   "CO rises no more, {where}, which clears nothing[; began {since}][, ended {ended}][ at {value}, limit {limit}][; at worst {worst}].",
 			heater: heaterAfter, checks: airChecks,
 			overShort: "CO rises no more, {where}[: {value}, limit {limit}]. Clears nothing.[ Worst {worst}.][ {please}]",
 		},
