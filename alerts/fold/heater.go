@@ -23,6 +23,7 @@ type heater struct {
 	soft   *Witness           // what Live is made anew from where Settled waits; see renew
 	stand  []service.Standing // where the work stands, as somebody asked in this hour; nil: nobody did
 	crests *crests            // not looked at yet; nil none
+	passed []ended            // endings that others followed at once, not judged yet
 	mind
 }
 

@@ -10,9 +10,36 @@ type judgement struct {
 	Told    bool // its alarm, if any, was looked at
 }
 
+// pass keeps an ending that another follows before anybody looked at it: a
+// buffer brings many at once. Of those that were made anew, it is the ones
+// after what came late.
+func (h *heater) pass(w *Witness) {
+	last := &w.Last
+	if w == &h.Settled || last.Number == 0 || h.Judged.Done && h.Judged.Number == last.Number || last.Burn.End < h.Spoilt {
+		return
+	}
+	h.passed = append(h.passed, *last)
+}
+
+// judgePassed judges them, so that the record need not wait for what is final.
+func (e *Engine) judgePassed(h *heater) {
+	passed := h.passed
+	h.passed = nil
+	for i := range passed {
+		b := &passed[i]
+		v := h.judge(b, h.Live.habits(), h.site.nearLive(b, e.rules.Together))
+		e.effects.Judged = append(e.effects.Judged, burnOutcome(h, b, v))
+		h.countEarly(b.Number, v.Ending)
+		h.remember(b.Burn, v.Ending)
+	}
+}
+
 // lookAtEnding judges the last ending by what is known now, once its
 // neighbours had time to be heard, and raises what calls for a visit.
 func (e *Engine) lookAtEnding(h *heater) {
+	if len(h.passed) > 0 {
+		e.judgePassed(h)
+	}
 	last := &h.Live.Last
 	if last.Number == 0 {
 		return

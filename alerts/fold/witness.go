@@ -140,6 +140,7 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 		w.Pace.Lit.Add(b.Seconds)
 	}
 	e.Chill, e.Chilling = w.Pace.Chill(w.CutIn.Usual(), b.Gap, &h.rules.Shutdown)
+	h.pass(w)
 	w.Last = e
 }
 

@@ -1,0 +1,61 @@
+package fold_test
+
+import (
+	"testing"
+	"time"
+
+	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
+)
+
+// A buffer brings many burns in one pack. The record has each of them at once,
+// long before the last of them is final, also where something newer came first
+// and where samples are missing before them.
+func TestEveryBurnOfABufferIsJudged(t *testing.T) {
+	for name, newer := range map[string]bool{"in order": false, "behind what came since": true} {
+		t.Run(name, func(t *testing.T) {
+			p := failing(t)
+			p.burn(time.Hour, "n-0")
+			p.now = p.now.Add(2 * time.Hour) // nobody will ever hear of them
+			var kept []reading.Sample
+			want := map[reading.Instant]bool{}
+			for range 4 {
+				for i := range 90 {
+					p.now = p.now.Add(30 * time.Second)
+					x := p.sample("n-0")
+					if i >= 60 {
+						x.On = 0
+					} else {
+						p.run["n-0"] += 30
+						x.Runtime = p.run["n-0"]
+					}
+					kept = append(kept, x)
+				}
+				want[p.now.Add(15*time.Second-15*time.Minute)] = true
+			}
+			p.now = p.now.Add(time.Minute)
+			x := p.sample("n-0")
+			x.On = 0
+			var packs [][]reading.Sample
+			if packs = [][]reading.Sample{kept, {x}}; newer {
+				packs = [][]reading.Sample{{x}, kept}
+			}
+			got := map[reading.Instant]bool{}
+			for _, xs := range append(packs, nil, nil, nil, nil) {
+				l := record.Line{At: p.now, Pack: &reading.Pack{Node: "n-0", Samples: xs}}
+				if xs == nil {
+					l.Pack = nil
+				}
+				for _, b := range p.engine.Step(l).Judged {
+					got[b.End] = true
+				}
+				p.now = p.now.Add(time.Minute)
+			}
+			for end := range want {
+				if !got[end] {
+					t.Errorf("the burn that ended at %s is not in the record: %v", end, got)
+				}
+			}
+		})
+	}
+}
