@@ -32,6 +32,9 @@ func (e *Engine) judgePassed(h *heater) {
 		h.countEarly(b.Number, v.Ending)
 		h.remember(b.Burn, v.Ending)
 	}
+	if last := &h.Live.Last; h.Judged.Done && h.Judged.Number == last.Number {
+		h.remember(last.Burn, h.Judged.Verdict.Ending) // it came after all of them
+	}
 }
 
 // lookAtEnding judges the last ending by what is known now, once its

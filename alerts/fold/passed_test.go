@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
@@ -57,5 +58,25 @@ func TestEveryBurnOfABufferIsJudged(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// Burns that are made anew, because something came behind them, forget none of
+// those that were judged since.
+func TestAStragglerForgetsNoStop(t *testing.T) {
+	p := failing(t)
+	p.burn(time.Hour, "n-0")
+	p.out(5*time.Minute, "n-0")
+	p.burn(90*time.Second, "n-0")
+	p.out(2*time.Minute, "n-0")
+	late := p.sample("n-0")
+	late.At, late.On = p.now.Add(10*time.Second-210*time.Second), 0
+	p.burn(90*time.Second, "n-0")
+	p.out(2*time.Minute, "n-0")
+	p.send("n-0", late)
+	p.burn(90*time.Second, "n-0")
+	p.out(2*time.Minute, "n-0")
+	if !p.active(alarm.FlameNotHolding) {
+		t.Error("three short burns in a row are not told")
 	}
 }
