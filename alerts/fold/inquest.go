@@ -38,6 +38,9 @@ type Aftermath struct {
 	Chill    float32         // °C below which the heater would have lit by what was usual then; meaningless where Chilling is not
 	Chilling bool
 	Chilled  reading.Instant // first sample colder than that; 0: none
+	Asks     reading.Instant // since when the thermostat asks for heat again; 0: it does not
+	Vain     time.Duration   // the longest that it asked without a flame …
+	VainFrom reading.Instant // … and since when
 }
 
 // evidence gathers what is known about an ending of h, by the witness w.
@@ -71,6 +74,9 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 	}
 	if e.Chilled != 0 {
 		ev.ChilledAfter = e.Chilled.Sub(b.End)
+	}
+	if e.Vain > 0 {
+		ev.Vain, ev.VainAfter = e.Vain, e.VainFrom.Sub(b.End)
 	}
 	ev.PlannedWindow, ev.PlannedStop, ev.PlannedLead = h.plannedAt(b)
 	ev.HeldAfter = h.heldAfter(e)

@@ -199,11 +199,30 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 	if w.Last.Dark == 0 && x.Carries(reading.Supply) && x.On&reading.Supply == 0 {
 		w.Last.Dark = x.At
 	}
+	w.Last.hear(&w.Known, x)
 	if x.Carries(reading.Temp) && (!w.Last.HasLow || x.Temp < w.Last.Lowest) {
 		w.Last.Lowest, w.Last.HasLow = x.Temp, true
 		if w.Last.Chilled == 0 && w.Last.Chilling && x.Temp < w.Last.Chill {
 			w.Last.Chilled = x.At
 		}
+	}
+}
+
+// hear notes how long the thermostat asks for heat that does not come, from
+// when it asked again.
+func (a *Aftermath) hear(was *Known, x *reading.Sample) {
+	if !x.Carries(reading.Call) {
+		return
+	}
+	switch asks := x.On&reading.Call != 0; {
+	case !asks:
+		a.Asks = 0
+	case a.Asks != 0:
+		if d := x.At.Sub(a.Asks); d > a.Vain {
+			a.Vain, a.VainFrom = d, a.Asks
+		}
+	case was.Carries(reading.Call) && was.On&reading.Call == 0:
+		a.Asks = x.At
 	}
 }
 

@@ -25,16 +25,16 @@ func (e *Evidence) classify(o *Options, mute bool) Verdict {
 	}
 	if mains {
 		text := fmt.Sprintf("the mains were lost at %s as it went out", strings.Join(e.MainsWith, ", "))
-		return e.verdict(outcome.SupplyLost, append([]string{text}, p.text...), o, 0.8)
+		return e.verdict(outcome.SupplyLost, append([]string{text}, p.against()...), o, 0.8)
 	}
 	out, clear := fuelOut(e, o)
 	switch {
 	case out != "" && !shared && e.emptied(p, clear, o):
-		return e.verdict(outcome.FuelOut, append([]string{out}, p.text...), o, 0.8)
+		return e.verdict(outcome.FuelOut, append([]string{out}, p.against()...), o, 0.8)
 	case p.sum >= o.Needed && (!shared || p.certain):
 		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: sure(p.sum - o.Needed)}
 	case shared:
-		return e.verdict(outcome.SiteWide, append([]string{together}, p.text...), o, 0.8)
+		return e.verdict(outcome.SiteWide, append([]string{together}, p.against()...), o, 0.8)
 	}
 	if mute {
 		return Verdict{Ending: outcome.Unexplained}
@@ -269,7 +269,7 @@ func (e *Evidence) with(x Other, o *Options) bool {
 
 // nothing lists what speaks against each explanation.
 func (e *Evidence) nothing(p points, o *Options) []string {
-	text := append([]string{}, p.text...)
+	text := p.against()
 	b := &e.Burn
 	if b.After.Carries(reading.Supply) && b.After.On&reading.Supply != 0 {
 		text = append(text, "the mains were there")

@@ -2,7 +2,6 @@ package shutdown_test
 
 import (
 	"slices"
-	"strings"
 	"testing"
 	"time"
 
@@ -338,59 +337,6 @@ func TestClassify(t *testing.T) {
 			visit := !slices.Contains([]outcome.Ending{outcome.Satisfied, outcome.Planned, outcome.Unknown}, got.Ending)
 			if visit != (len(got.Checks) > 0) {
 				t.Errorf("checks %q for %s", got.Checks, got.Ending)
-			}
-		})
-	}
-}
-
-// Whoever is called reads what is known of the fuel, also where it explains
-// nothing.
-func TestUnexplainedTellsOfTheFuel(t *testing.T) {
-	o := shutdown.DefaultOptions()
-	for want, given := range map[string]func(*shutdown.Evidence){
-		"it had run 4.0 h since the last known fill, which lasts about 11.8 h": func(e *shutdown.Evidence) {
-			e.FillKnown, e.SinceFillH, e.TankH = true, 4, 11.8
-		},
-		"it had run 20.0 h since the last known fill, which lasts about 11.8 h: a later one was not written down": func(e *shutdown.Evidence) {
-			e.FillKnown, e.SinceFillH, e.TankH = true, 20, 11.8
-		},
-		"the tank read 12 %": func(e *shutdown.Evidence) {
-			said(e, reading.Fuel, false, false)
-			e.Burn.Before.Fuel, e.Burn.After.Fuel = 0.12, 0.12
-		},
-	} {
-		e := ended()
-		e.Burn.TempEnd = 11
-		given(&e)
-		got := shutdown.Classify(e, &o)
-		if got.Ending != outcome.Unexplained || !slices.Contains(got.Evidence, want) {
-			t.Errorf("%s %q, want %q", got.Ending, got.Evidence, want)
-		}
-	}
-}
-
-func TestChecksFollowTheEvidence(t *testing.T) {
-	o := shutdown.DefaultOptions()
-	tests := map[string]struct {
-		given func(*shutdown.Evidence)
-		first string
-	}{
-		"short burn":         {func(e *shutdown.Evidence) { e.Burn.Seconds = 40 }, "photocell"},
-		"tank half known":    {func(e *shutdown.Evidence) { e.FillKnown, e.SinceFillH, e.TankH = true, 8, 10 }, "fuel level"},
-		"diesel in the cold": {func(e *shutdown.Evidence) { e.Fuel, e.OutsideC, e.HasOutsideC = "diesel", -12, true }, "wax"},
-		"what it was before": {func(e *shutdown.Evidence) { e.Fixes = map[string]int{"pump rotor": 3, "filters": 1} }, "pump rotor"},
-	}
-	for name, c := range tests {
-		t.Run(name, func(t *testing.T) {
-			e := ended()
-			e.Thermostat = nil
-			c.given(&e)
-			got := shutdown.Classify(e, &o).Checks
-			if !strings.HasPrefix(got[0], c.first) || !strings.Contains(got[len(got)-1], "never bypass") {
-				t.Errorf("%q", got)
-			}
-			if waxed := strings.Contains(strings.Join(got, " "), "wax"); waxed != (c.first == "wax") {
-				t.Errorf("wax named: %v", waxed)
 			}
 		})
 	}

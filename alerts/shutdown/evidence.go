@@ -40,6 +40,8 @@ type Evidence struct {
 	HasLowest    bool
 	Relight      float32       // °C, at the first reading lit again; Lowest where that told none
 	ChilledAfter time.Duration // after the end, until it was colder than it had ever lit again at, by far; 0: it was not
+	Vain         time.Duration // the longest that the thermostat, which had stopped asking, asked again without a flame …
+	VainAfter    time.Duration // … and how long after the end that began
 	LowestAge    time.Duration // from the last reading while it was out until it lit again
 
 	Fuel        string // kerosene, diesel or empty

@@ -18,6 +18,7 @@ const (
 	hasThermostat = 1.0  // most endings of a heater with a thermostat are its doing
 	callFell      = 4.0  // the thermostat stopped asking just then
 	callStands    = -4.0 // it still asks
+	callVain      = -6.0 // it asked again, and nothing lit: whatever it did before, it needs a visit
 	atUsual       = 2.0  // as warm as at its other endings
 	atOdd         = 0.9  // the same, but the setpoint speaks against it
 	aboveUsual    = 1.5
@@ -36,15 +37,30 @@ const (
 type points struct {
 	sum     float64
 	text    []string
-	certain bool // the thermostat itself was heard to stop asking
-	mute    bool // only the sum is wanted: writing the texts costs the most
+	worth   []float64 // of each text
+	certain bool      // the thermostat itself was heard to stop asking
+	mute    bool      // only the sum is wanted: writing the texts costs the most
 }
 
 func (p *points) add(v float64, format string, args ...any) {
 	p.sum += v
 	if !p.mute {
-		p.text = append(p.text, fmt.Sprintf(format, args...))
+		p.text, p.worth = append(p.text, fmt.Sprintf(format, args...)), append(p.worth, v)
 	}
+}
+
+// against gives the texts with what speaks against the thermostat first, else
+// in their order: who is called to a stop reads the first one or two.
+func (p *points) against() []string {
+	var no, yes []string
+	for i, text := range p.text {
+		if p.worth[i] < 0 {
+			no = append(no, text)
+		} else {
+			yes = append(yes, text)
+		}
+	}
+	return append(no, yes...)
 }
 
 // satisfaction weighs the call for heat, the temperature at the end and what
@@ -106,11 +122,21 @@ func (p *points) call(e *Evidence, o *Options) {
 	switch {
 	case fell && b.After.On&reading.Call == 0 && e.mainsElsewhere(): // a call that the mains feed goes with them
 	case fell && b.After.On&reading.Call == 0:
-		p.certain = true
+		p.certain = !e.inVain(o)
 		p.add(callFell, "the thermostat stopped asking for heat as it went out")
+		if !p.certain {
+			p.add(callVain, "the thermostat asked for heat %s later, and the heater did not light for %s", span(e.VainAfter), span(e.Vain))
+		}
 	case b.After.On&reading.Call != 0 && !e.asksAgain(o):
 		p.add(callStands, "the thermostat still asked for heat")
 	}
+}
+
+// inVain reports whether the heater was asked to light again, did not, and
+// nothing is known that kept it off.
+func (e *Evidence) inVain(o *Options) bool {
+	held := e.HeldAfter > 0 && e.HeldAfter < e.VainAfter+o.CallVain || e.PlannedWindow || e.PlannedStop
+	return e.Vain >= o.CallVain && !held
 }
 
 // asksAgain reports whether a thermostat that was satisfied may ask again by
