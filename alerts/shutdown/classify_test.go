@@ -246,6 +246,13 @@ func TestClassify(t *testing.T) {
 			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
 			relit(e, 40*time.Minute, 10.9)
 		}, outcome.Unexplained},
+		"got a little colder than that, in the time that it usually stays out": {func(e *shutdown.Evidence) {
+			e.UsualOn = shutdown.Usual{N: 8, C: 12.1, Spread: 0.1}
+			for range 5 {
+				e.Pace.Out.Add(2400)
+			}
+			relit(e, 40*time.Minute, 11.2)
+		}, outcome.Satisfied},
 		"a tank's hours, warm by chance, lit again when filled": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Refilled = true, 11, 11.8, true
 			relit(e, 70*time.Minute, 12)
