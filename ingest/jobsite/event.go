@@ -1,8 +1,8 @@
 package jobsite
 
 import (
-	"slices"
 	"fmt"
+	"slices"
 	"time"
 )
 
