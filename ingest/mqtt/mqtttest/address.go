@@ -17,7 +17,7 @@ import (
 func FreeAddr(t testing.TB) string {
 	t.Helper()
 	for range 1000 {
-		addr := fmt.Sprintf("127.0.0.1:%d", 20000+rand.IntN(10000))
+		addr := fmt.Sprintf("127.0.0.1:%d", 20000+rand.IntN(10000)) // #nosec G404 -- a port is no secret
 		held, err := net.ListenPacket("udp", addr)
 		if err != nil {
 			continue
