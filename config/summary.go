@@ -9,6 +9,7 @@ import (
 	"text/tabwriter"
 	"time"
 
+	"heaterd/alerts/exposure"
 	"heaterd/alerts/fleet"
 	"heaterd/ingest/source"
 )
@@ -130,10 +131,21 @@ func summarizeLimits(b *strings.Builder, s fleet.Site) {
 			fmt.Fprintf(b, "    %s ppm %s\n", plainNumber(f.ppm), f.name)
 		}
 	}
+	if l.CeilingPPM == 0 {
+		fmt.Fprintf(b, "    no ceiling: no single reading calls anybody, CO that rises does on its way to %s\n", risingTo(l))
+	}
 	if l.DosePercent > 0 {
 		fmt.Fprintf(b, "    %s %% carboxyhaemoglobin estimated for %s activity (no occupational standard sets this)\n", plainNumber(l.DosePercent), s.Activity)
 	}
 	fmt.Fprintf(b, "    source: %s; %s\n", l.Source, cmp.Or(l.Verified, "figures as written in this file"))
+}
+
+// risingTo is where CO is told to be on its way to without a ceiling.
+func risingTo(l exposure.Limits) string {
+	if l.ShortTermPPM > 0 {
+		return fmt.Sprintf("%s ppm", plainNumber(l.ShortTermPPM))
+	}
+	return fmt.Sprintf("%s ppm, the ceiling of us-niosh", plainNumber(l.RisingPPM()))
 }
 
 func describeOff(o fleet.OffHours) string {

@@ -118,7 +118,7 @@ func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
 		within = RisingMinutes
 	}
 	c := s.Trend.fit()
-	r := Rise{PPM: c.level, PerMinute: c.slope, Limit: risingLimit(l)}
+	r := Rise{PPM: c.level, PerMinute: c.slope, Limit: l.RisingPPM()}
 	if !c.sure || c.slope <= 0 {
 		return r, false
 	}
@@ -127,7 +127,8 @@ func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
 	return r, ok && m <= within
 }
 
-func risingLimit(l Limits) float64 {
+// RisingPPM is the concentration that CO rising is told on its way to.
+func (l Limits) RisingPPM() float64 {
 	switch {
 	case l.CeilingPPM > 0:
 		return l.CeilingPPM
