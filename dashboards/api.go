@@ -281,13 +281,19 @@ func (p *pages) apiExposure(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
+// How many refused messages are listed unasked, and at most.
+const (
+	refusedListed = 100
+	mostRefused   = 1000
+)
+
 // apiRefused lists the newest messages that could not be read.
 func (p *pages) apiRefused(w http.ResponseWriter, r *http.Request) error {
-	limit, err := strconv.Atoi(r.URL.Query().Get("limit"))
-	if err != nil || limit < 1 || limit > 1000 {
-		limit = 100
+	limit, err := wholeOr(r.URL.Query().Get("limit"), refusedListed)
+	if err != nil || limit < 1 || limit > mostRefused {
+		return problem(http.StatusUnprocessableEntity, "limit must be from 1 to %d.", mostRefused)
 	}
-	all, err := p.refused(r.Context(), reading.NodeID(r.URL.Query().Get("node")), limit)
+	all, err := p.refused(r.Context(), reading.NodeID(r.URL.Query().Get("node")), int(limit))
 	if err != nil {
 		return err
 	}

@@ -99,7 +99,11 @@ func appendList(lines []string, head string, all []string) []string {
 	if len(all) == 0 {
 		return lines
 	}
-	return append(lines, head+": "+plainLine(strings.Join(all, "; ")))
+	between := "; "
+	if strings.HasSuffix(all[0], ".") { // they are sentences
+		between = " "
+	}
+	return append(lines, head+": "+plainLine(strings.Join(all, between)))
 }
 
 // plainLine keeps line breaks and control characters out of a property.

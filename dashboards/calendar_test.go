@@ -42,6 +42,9 @@ func TestCalendarKeepsRFC5545(t *testing.T) {
 	if n := strings.Count(flat, "\r\nBEGIN:VEVENT"); n != 4 {
 		t.Errorf("%d events, want 4", n)
 	}
+	if !strings.Contains(flat, "Cautions: ") || strings.Contains(flat, ".\\;") {
+		t.Error("no cautions, or a semicolon behind a sentence of them")
+	}
 	if w.do("GET", "/service.ics", nil).Body.String() != text {
 		t.Error("the same view gives another calendar")
 	}

@@ -83,3 +83,12 @@ func TestWhatIsNotHeardYetIsNotUnmeasured(t *testing.T) {
 	has(t, page, `412.5 h <span class="soft">nothing heard yet</span>`, "<dt>CO here</dt><dd>nothing heard yet</dd>", "<dt>Temperature here</dt><dd>nothing heard yet</dd>")
 	has(t, w.page(t, "/sites/quay"), "Nothing is heard from here yet: what the air is like is not known.")
 }
+
+func TestRefusedMessagesByAWrongLimit(t *testing.T) {
+	w := newWorld(t)
+	for query, want := range map[string]int{"": 200, "?limit=1": 200, "?limit=0": 422, "?limit=1001": 422, "?limit=some": 422} {
+		if got := w.do("GET", "/api/v1/refused"+query, nil).Code; got != want {
+			t.Errorf("%q: %d, want %d", query, got, want)
+		}
+	}
+}
