@@ -121,8 +121,8 @@ func (h *heater) countEarly(number int32, why outcome.Ending) {
 	}
 }
 
-// countFinal adds a final ending that nobody judged before: it came with
-// others in one pack.
+// countFinal adds a final ending that was not judged before, as one that what
+// came late made.
 func (h *heater) countFinal(number int32, why outcome.Ending) {
 	if i := slices.Index(h.Early, number); i >= 0 {
 		h.Early = slices.Delete(h.Early, i, i+1)
