@@ -99,7 +99,7 @@ func (d *Decay) Apply(at reading.Instant, ppm float64, anyLit bool) {
 	}
 	if anyLit {
 		d.finish()
-		*d = d.lit(at)
+		d.Out, d.LitSeen, d.Stopped, d.Newest = false, true, at, at
 		return
 	}
 	if !d.Out {
@@ -110,12 +110,6 @@ func (d *Decay) Apply(at reading.Instant, ppm float64, anyLit bool) {
 	if d.LitSeen {
 		d.collect(at, ppm)
 	}
-}
-
-func (d *Decay) lit(at reading.Instant) Decay {
-	n := *d
-	n.Out, n.LitSeen, n.Stopped, n.Newest, n.N = false, true, at, at, 0
-	return n
 }
 
 func (d *Decay) stop(at reading.Instant, ppm float64) {

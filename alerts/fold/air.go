@@ -65,7 +65,7 @@ func (e *Engine) lookAtAir(h *heater, fresh bool) {
 	if !k.Carries(reading.CO) || h.space == nil {
 		return
 	}
-	clears := fresh && k.CO >= trust.DriftPPM && !(e.alarmed(h.nodeKey(alarm.COSensorSuspect)) && h.space.others(h, e.holds))
+	clears := fresh && k.CO >= trust.DriftPPM && !(e.suspects(h) && h.space.others(h, e.holds))
 	if !h.calmAir() {
 		for _, m := range h.measures(&h.Live) {
 			if clears || m.over() {
@@ -252,6 +252,11 @@ func (s *space) level(ppm float64, except *heater) float64 {
 func (e *Engine) alarmed(key alarm.Key) bool {
 	a, ok := e.book.Get(key)
 	return ok && a.Active
+}
+
+// suspects reports whether the sensor of the heater's unit is doubted.
+func (e *Engine) suspects(h *heater) bool {
+	return h.still&suspectBit == 0 && e.alarmed(h.nodeKey(alarm.COSensorSuspect))
 }
 
 func (s *space) otherRising(except *heater) bool {

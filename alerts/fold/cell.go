@@ -26,7 +26,7 @@ func (e *Engine) lookAtCell(h *heater, fresh bool) {
 	}
 	if !suspect && h.Live.Cell.Zero() {
 		since = h.Live.Cell.Since
-		if why, suspect = h.blind(); !suspect && h.still&suspectBit == 0 && e.alarmed(h.nodeKey(alarm.COSensorSuspect)) {
+		if why, suspect = h.blind(); !suspect && e.suspects(h) {
 			return
 		}
 	}
@@ -123,5 +123,5 @@ func (e *Engine) muteOfCO(h *heater) bool {
 // measuresCO reports whether the heater's unit measures CO now, with a sensor
 // that nobody has to doubt.
 func (e *Engine) measuresCO(h *heater) bool {
-	return h.tells(reading.CO) && h.Live.Air.Count > 0 && !e.muteOfCO(h) && !e.alarmed(h.nodeKey(alarm.COSensorSuspect))
+	return h.tells(reading.CO) && h.Live.Air.Count > 0 && !e.muteOfCO(h) && !e.suspects(h)
 }
