@@ -5,7 +5,6 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/exposure"
-	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
 
@@ -65,7 +64,7 @@ func (e *Engine) lookAtAir(h *heater, fresh bool) {
 	if !k.Carries(reading.CO) || h.space == nil {
 		return
 	}
-	clears := fresh && k.CO >= trust.DriftPPM && !(e.suspects(h) && h.space.others(h, e.holds))
+	clears := fresh && h.Live.Cell.Measures() && !(e.suspects(h) && h.space.others(h, e.holds))
 	if !h.calmAir() {
 		for _, m := range h.measures(&h.Live) {
 			if clears || m.over() {
@@ -102,21 +101,13 @@ type measure struct {
 func (h *heater) measures(w *Witness) [4]measure {
 	l := &h.site.Limits
 	short, shift, cohb := w.Air.Newest()
+	ppm, _ := w.lastPPM()
 	return [4]measure{
-		{alarm.COCeiling, ceilingBit, w.lastPPM(), l.CeilingPPM, "ppm"},
+		{alarm.COCeiling, ceilingBit, ppm, l.CeilingPPM, "ppm"},
 		{alarm.COShortTerm, shortBit, short, l.ShortTermPPM, "ppm"},
 		{alarm.COShift, shiftBit, shift, l.ShiftPPM, "ppm"},
 		{alarm.CODose, doseBit, cohb, l.DosePercent, "%"},
 	}
-}
-
-// lastPPM is the last CO that is a measurement. Below what zero drift explains
-// a sensor measures nothing, and what it said before stands.
-func (w *Witness) lastPPM() float64 {
-	if w.Known.CO < trust.DriftPPM {
-		return w.Air.LastPPM
-	}
-	return float64(w.Known.CO)
 }
 
 func (m measure) over() bool { return m.limit > 0 && m.value >= m.limit }

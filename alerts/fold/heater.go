@@ -180,6 +180,7 @@ func (w *Witness) mark(h *heater, m mark) {
 	if m.Entry.Task == refuel {
 		w.refuelled(h, m)
 	}
+	w.verify(m)
 	if w == &h.Settled {
 		h.expect(m)
 		h.Journal.closed(h.rules.Plan, m, h.workDone(&h.Work, w, m), deploys(m))

@@ -4,7 +4,6 @@ import (
 	"slices"
 	"sort"
 
-	"heaterd/alerts/trust"
 	"heaterd/ingest/reading"
 )
 
@@ -207,7 +206,7 @@ func (h *heater) settleOne(x *reading.Sample) {
 		h.addOpen(&b)
 	}
 	h.followOpen()
-	if x.Carries(reading.CO) && x.CO >= trust.DriftPPM && h.space != nil {
+	if x.Carries(reading.CO) && h.space != nil && h.Settled.Cell.Measures() {
 		h.Air = append(h.Air, airReading{x.At, x.CO})
 	}
 }

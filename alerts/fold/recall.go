@@ -83,6 +83,7 @@ func (h *heater) moved(now reading.Instant, site bool) {
 		w.Air, w.Warm = exposure.NewSensor(h.site.Activity), warmth.State{}
 		w.Known.Has &^= reading.CO | reading.Temp
 		w.Known.COAt, w.Known.TempAt = 0, 0
+		w.Cell.HighAt = 0
 	}
 	for i := range h.Pending {
 		h.Pending[i].Has &^= reading.CO

@@ -33,7 +33,7 @@ type SpaceView struct {
 	fleet.Space
 	Site       string
 	HasCO      bool
-	COPPM      float64 // highest of the sensors' latest readings, ppm
+	COPPM      float64 // highest of the sensors' latest measurements, ppm
 	COAt       reading.Instant
 	COHeard    bool                // a node that measures CO here is not silent
 	Air        exposure.Figures    // each figure by the sensor where it is worst
@@ -120,8 +120,8 @@ func (v *SpaceView) air(h *heater, now reading.Instant) {
 		return
 	}
 	v.COHeard = v.COHeard || h.node != "" && !h.silentAt(now)
-	if !v.HasCO || float64(k.CO) > v.COPPM {
-		v.COPPM, v.COAt = float64(k.CO), k.COAt
+	if ppm, at := h.Live.lastPPM(); !v.HasCO || ppm > v.COPPM {
+		v.COPPM, v.COAt = ppm, at
 	}
 	f := a.At(now)
 	if f.PPM >= h.rules.ForecastFrom {

@@ -72,6 +72,7 @@ func (h *heater) takeBack(n *note) {
 	if n.N <= h.Settled.Marked {
 		h.reopen(n)
 		h.unfill(n.N)
+		h.Settled.doubtAgain(n.N)
 	}
 	_, h.Visited = h.Journal.latest()
 	h.strike(n.N)

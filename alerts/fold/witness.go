@@ -101,14 +101,10 @@ func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
 	w.follow(h, x)
 	w.pace(x)
 	if x.Carries(reading.CO) {
-		w.Air.Doubted = w.Cell.Stuck()
-		w.Air.Apply(x.At, float64(x.CO), expected)
+		w.breathe(x, expected)
 	}
 	w.smooth(h, x)
 	w.Known.take(x)
-	if x.Carries(reading.CO) {
-		w.Cell.Apply(x.At, x.CO, w.Known.Lit())
-	}
 	if x.Carries(reading.Temp) {
 		w.Warm.Apply(x.At, float64(x.Temp), w.Known.Lit() || h.space.otherLit(h), h.space.limits())
 	}

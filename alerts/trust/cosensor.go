@@ -26,16 +26,20 @@ const (
 
 // COSensor watches one CO sensor. The zero value has seen nothing.
 type COSensor struct {
-	PPM     float32
-	Since   reading.Instant // first reading of the present value
-	Newest  reading.Instant
-	Same    int32           // readings of the present value
-	Varied  bool            // the flame came or went since then
-	Flame   bool            // flame at the newest reading
-	Below   int32           // readings in a row below DriftPPM
-	BelowAt reading.Instant // first of them
-	Above   int32           // readings in a row above RangePPM
-	Plunged float32         // ppm it read before it went to exactly zero, where that was at once; 0: it did not
+	PPM      float32
+	Since    reading.Instant // first reading of the present value
+	Newest   reading.Instant
+	Same     int32           // readings of the present value
+	Varied   bool            // the flame came or went since then
+	Flame    bool            // flame at the newest reading
+	Below    int32           // readings in a row below DriftPPM
+	BelowAt  reading.Instant // first of them
+	Above    int32           // readings in a row above RangePPM
+	High     float32         // highest of the readings of BesidePPM or more in about PlungeIn, ppm
+	HighOf   reading.Instant // when it was
+	HighAt   reading.Instant // newest such reading
+	Plunged  float32         // High, where it went to exactly zero within PlungeIn of HighAt; 0: it did not
+	Verified int64           // number of the entry by which a person verified it since; 0: nobody did
 }
 
 // Apply adds one reading and whether the flame beside it was lit. Instants
@@ -45,9 +49,9 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 		return
 	}
 	if s.Same == 0 || ppm != s.PPM {
-		s.Plunged = 0
-		if ppm == 0 && s.Same > 0 && s.PPM >= BesidePPM && at.Sub(s.Newest) <= PlungeIn {
-			s.Plunged = s.PPM
+		s.Plunged, s.Verified = 0, 0
+		if s.plunges(at, ppm) {
+			s.Plunged = s.High
 		}
 		s.PPM, s.Since, s.Same, s.Varied = ppm, at, 0, false
 	} else {
@@ -55,12 +59,43 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	}
 	s.Same++
 	s.Newest, s.Flame = at, lit
+	s.note(at, ppm)
 	s.Below = row(s.Below, ppm < DriftPPM)
 	if s.Below == 1 {
 		s.BelowAt = at
 	}
 	s.Above = row(s.Above, ppm > RangePPM)
 }
+
+// note keeps how bad the air was just now.
+func (s *COSensor) note(at reading.Instant, ppm float32) {
+	if ppm < BesidePPM {
+		return
+	}
+	if ppm >= s.High || at.Sub(s.HighOf) > PlungeIn {
+		s.High, s.HighOf = ppm, at
+	}
+	s.HighAt = at
+}
+
+// plunges reports whether a reading is exactly zero so soon after one of
+// BesidePPM or more that no air was cleared in between.
+func (s *COSensor) plunges(at reading.Instant, ppm float32) bool {
+	return ppm == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= PlungeIn
+}
+
+// Measures reports whether the newest reading tells of the air: it is not below
+// DriftPPM, nor zero since the sensor plunged there. What does not makes no air
+// better: what was before stands.
+func (s *COSensor) Measures() bool { return s.PPM >= DriftPPM && !s.blank() }
+
+// blank reports whether it stands at the zero that it plunged to, and nobody has
+// verified it since.
+func (s *COSensor) blank() bool { return s.Plunged > 0 && s.Verified == 0 }
+
+// Plunge gives what the sensor read before the newest reading, where that is the
+// one by which it plunged to zero.
+func (s *COSensor) Plunge() (ppm float32, is bool) { return s.Plunged, s.Plunged > 0 && s.Same == 1 }
 
 func row(n int32, goesOn bool) int32 {
 	if !goesOn {
@@ -80,8 +115,8 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
 		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
 			s.PPM), true
-	case s.Plunged > 0 && s.Same >= steadyReadings:
-		return fmt.Sprintf("went from %.0f ppm to exactly 0 at once, faster than any air clears: it may be dead; verify the sensor with a known concentration",
+	case s.blank() && s.Same >= steadyReadings:
+		return fmt.Sprintf("went from %.0f ppm to exactly 0 within minutes, faster than any air clears: it may be dead; verify the sensor with a known concentration, and write the check down",
 			s.Plunged), true
 	case s.Stuck():
 		return fmt.Sprintf("has read exactly %.4g ppm for %.0f h: it may be stuck; verify the sensor with a known concentration",
