@@ -114,10 +114,12 @@ func (r rates) step(x, ppm, dt float64) float64 {
 	return min(x, capFraction)
 }
 
-// activities holds the rates of each activity in the order of activityCode.
-var activities = [...]rates{
-	UptakeFor(Heavy).rates(), UptakeFor(Light).rates(), UptakeFor(Rest).rates(),
-}
+// uptakes and activities hold the parameters and the rates of each activity in
+// the order of activityCode.
+var (
+	uptakes    = [...]Uptake{UptakeFor(Heavy), UptakeFor(Light), UptakeFor(Rest)}
+	activities = [...]rates{uptakes[0].rates(), uptakes[1].rates(), uptakes[2].rates()}
+)
 
 func activityCode(a Activity) uint8 {
 	switch a {

@@ -14,3 +14,13 @@ func (s *Sensor) Newest() (short, shift, cohb float64) {
 	h := s.now(s.Last)
 	return h.Short, h.Shift, 100 * h.Bound
 }
+
+// MayReach reports whether an average or the dose could come to its limit with
+// the newest reading held: cheap, and true too often rather than too seldom.
+func (s *Sensor) MayReach(l Limits) bool {
+	short, shift, cohb := s.Newest()
+	held := max(s.LastPPM, 0)
+	reaches := func(value, limit float64) bool { return limit > 0 && value >= limit }
+	return reaches(short+held, l.ShortTermPPM) || reaches(shift+held, l.ShiftPPM) ||
+		reaches(max(cohb, uptakes[s.Activity%uint8(len(uptakes))].Equilibrium(held)), l.DosePercent)
+}

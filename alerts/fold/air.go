@@ -120,7 +120,7 @@ func (e *Engine) compare(h *heater, m measure) {
 		return
 	}
 	if !m.over() {
-		if m.value = h.space.worst(h, m); m.over() {
+		if m.value = e.worst(h, m); m.over() {
 			return
 		}
 	}
@@ -176,14 +176,15 @@ func (s *space) ids() []string {
 	return out
 }
 
-// worst gives the highest that any sensor of the space says of a measure.
-func (s *space) worst(h *heater, m measure) float64 {
+// worst gives the highest that any sensor of the space says of a measure; what
+// one that fell silent said last is held.
+func (e *Engine) worst(h *heater, m measure) float64 {
 	worst := m.value
-	for _, o := range s.heaters {
+	for _, o := range h.space.heaters {
 		if o == h || !o.tells(reading.CO) {
 			continue
 		}
-		for _, other := range o.measures(&o.Live) {
+		for _, other := range e.say(o) {
 			if other.kind == m.kind {
 				worst = max(worst, other.value)
 			}

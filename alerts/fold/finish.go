@@ -101,11 +101,12 @@ func (h *heater) trend(now reading.Instant) (outcome.Trend, bool) {
 	}, true
 }
 
-// holdsUntil is up to when the last CO of a heater's unit stands for the air: one
-// that a person took off says nothing of it since, and its place is measured by
-// whatever else is there.
+// holdsUntil is up to when the last CO of a heater's unit stands for the air, as
+// for the alarms: one that a person took off says nothing of it since, and its
+// place is measured by whatever else is there. One that was put in its place, and
+// tells no CO, has measured nothing better.
 func (h *heater) holdsUntil(now reading.Instant) reading.Instant {
-	if n := len(h.Before); n > 0 && !h.tells(reading.CO) {
+	if n := len(h.Before); n > 0 && h.node == "" {
 		return min(now, h.Before[n-1].Until)
 	}
 	return now

@@ -85,15 +85,61 @@ func TestADoubtedSensorClearsNothing(t *testing.T) {
 	}
 }
 
-// A sensor that tells of the air every ten minutes measures all the time.
-func TestASlowSensorIsAnother(t *testing.T) {
+// A sensor that tells of the air every ten minutes measures all the time: what
+// another one said last is held all the same, for that one stood elsewhere.
+func TestAUnitThatDiedIsHeldBesideAnother(t *testing.T) {
 	p := newPlay(t, 2)
 	b := p.fleet.Heaters[1].Node
 	p.collected(12, b, func(int) float32 { return 3 })
 	p.air(20*time.Minute, 60, 3)
 	p.collected(60, b, func(int) float32 { return 3 })
-	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 0 {
-		t.Errorf("%d alarms of a shift while another unit measures 3 ppm", n)
+	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 1 {
+		t.Errorf("10 h after 60 ppm, beside a unit that reads 3: the alarm of the shift rang %d times, want once", n)
+	}
+	if n := p.count(alarm.COShift, alarm.Latched); n != 0 {
+		t.Errorf("a unit elsewhere in the space ended it")
+	}
+	const want = "the last CO of one unit there, 60 ppm 4.3 h ago, is held, while another reads 3 ppm"
+	for _, s := range p.said {
+		if s.Alarm.Kind == alarm.COShift && s.To == alarm.Unacknowledged && s.Alarm.Findings.Sure != want {
+			t.Errorf("%q, want %q", s.Alarm.Findings.Sure, want)
+		}
+	}
+	p.agree(alarm.COShift, 35)
+}
+
+// A unit that falls silent at a low figure, after hours of a high one, has an
+// average that goes on rising while what was low before leaves the window.
+func TestAnAverageThatRisesInASilence(t *testing.T) {
+	p := newPlay(t, 1)
+	level := func(ppm float32) func(*reading.Sample) { return func(x *reading.Sample) { x.CO = ppm } }
+	p.burnAs(4*time.Hour, "n-0", level(1))
+	p.burnAs(4*time.Hour, "n-0", level(64))
+	p.burnAs(3*time.Minute, "n-0", level(9))
+	p.wait(8 * time.Hour)
+	p.agree(alarm.COShift, 35)
+}
+
+// Where a unit was put in place of one that had told of bad air, and tells no CO,
+// nothing better was measured.
+func TestABareUnitInItsPlaceMeasuresNothing(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burnAs(time.Hour, "n-0", full(0.9, 60))
+	p.now = p.now.Add(time.Second)
+	p.fitSpare()
+	p.burnAs(8*time.Hour, "spare", bare)
+	p.agree(alarm.COShift, 35)
+}
+
+// agree wants the alarm of an average raised and the record above its limit.
+func (p *play) agree(k alarm.Kind, limit float64) {
+	p.t.Helper()
+	n, most := p.count(k, alarm.Unacknowledged), 0.0
+	for _, x := range p.engine.Finish().Exposures {
+		most = max(most, x.TWA8hPPM)
+	}
+	if n != 1 || most < limit {
+		p.t.Errorf("the record has an average of %.1f ppm, and %s was raised %d times", most, k, n)
 	}
 }
 
