@@ -177,7 +177,7 @@ func changeSheet(ts []alarm.Transition) sheet {
 		a := t.Alarm
 		s.Rows = append(s.Rows, []string{
 			t.At.String(), text(a.ID), string(a.Kind), string(a.Priority), string(t.From), string(t.To), string(t.Event),
-			text(a.Site), text(a.Space), text(a.Heater), cell(a.HasValue, a.Value), cell(a.HasValue, a.Limit), text(a.Unit),
+			text(a.Site), text(a.Space), text(a.Heater), cell(a.HasValue, a.Value), cell(a.HasLimit(), a.Limit), text(a.Unit),
 			strconv.FormatBool(a.Late), text(t.By), t.Role, text(t.Where), text(t.Why), text(a.Text),
 		})
 	}

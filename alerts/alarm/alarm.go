@@ -130,7 +130,14 @@ func (t Transition) Outcome() outcome.Alarm {
 	}
 	if t.Alarm.HasValue {
 		value, limit := outcome.Figure(t.Alarm.Value), outcome.Figure(t.Alarm.Limit)
-		o.Value, o.Limit = &value, &limit
+		o.Value = &value
+		if t.Alarm.HasLimit() {
+			o.Limit = &limit
+		}
 	}
 	return o
 }
+
+// HasLimit reports whether the value stands beside a limit: CO may rise where the
+// site's set has none that a reading could be on its way to.
+func (a *Alarm) HasLimit() bool { return a.HasValue && (a.Kind != CORising || a.Limit != 0) }

@@ -1,6 +1,10 @@
 package exposure
 
-import "heaterd/ingest/reading"
+import (
+	"cmp"
+
+	"heaterd/ingest/reading"
+)
 
 // HorizonMinutes is how far a forecast looks, min: one shift. What is not
 // reached by then is not forecast.
@@ -127,13 +131,10 @@ func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
 	return r, ok && m <= within
 }
 
+// Rising is the limit that a concentration on its way up is told of; 0 where the
+// set has none for a single reading or a quarter of an hour. Then it is told on
+// its way to FallbackRisingPPM, which is no limit there.
+func (l Limits) Rising() float64 { return cmp.Or(max(l.CeilingPPM, 0), max(l.ShortTermPPM, 0)) }
+
 // RisingPPM is the concentration that CO rising is told on its way to.
-func (l Limits) RisingPPM() float64 {
-	switch {
-	case l.CeilingPPM > 0:
-		return l.CeilingPPM
-	case l.ShortTermPPM > 0:
-		return l.ShortTermPPM
-	}
-	return FallbackRisingPPM
-}
+func (l Limits) RisingPPM() float64 { return cmp.Or(l.Rising(), FallbackRisingPPM) }

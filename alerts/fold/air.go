@@ -210,7 +210,7 @@ func (e *Engine) lookAtRise(h *heater, clears bool) {
 	if !rising {
 		r.PPM = h.space.level(r.PPM, h)
 	}
-	c := alarm.Condition{Key: key, Active: rising, Known: true, Value: r.PPM, Limit: r.Limit, HasValue: true, Unit: "ppm"}
+	c := alarm.Condition{Key: key, Active: rising, Known: true, Value: r.PPM, Limit: h.site.Limits.Rising(), HasValue: true, Unit: "ppm"}
 	if rising {
 		c.Findings.HasHarm = true
 		c.Findings.HarmEarly = minutes(r.Minutes)

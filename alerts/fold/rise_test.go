@@ -2,6 +2,7 @@ package fold_test
 
 import (
 	"math"
+	"strings"
 	"testing"
 	"time"
 
@@ -63,5 +64,24 @@ func TestARiseOfLongAgoIsNoNews(t *testing.T) {
 	}
 	if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
 		t.Errorf("the ceiling of three hours ago was written down %d times", n)
+	}
+}
+
+// With a set that has no ceiling and no 15-minute limit a rise is told all the
+// same, with no limit that the set does not have.
+func TestARiseTowardsNoLimitOfTheSet(t *testing.T) {
+	p := newPlay(t, 2)
+	p.fleet.Sites[0].Limits, _ = exposure.Named("us-osha")
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	for i := range 40 {
+		p.air(30*time.Second, float32(3+4*i), 12)
+	}
+	if n := p.count(alarm.CORising, alarm.Unacknowledged); n != 1 {
+		t.Fatalf("the rise was told %d times, want once", n)
+	}
+	for _, s := range p.said {
+		if s.Alarm.Kind == alarm.CORising && (s.Outcome().Limit != nil || strings.Contains(s.Alarm.Text, "limit") || !strings.Contains(s.Alarm.Text, "200 ppm")) {
+			t.Errorf("%v: %s", s.Outcome().Limit, s.Alarm.Text)
+		}
 	}
 }

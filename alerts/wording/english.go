@@ -129,11 +129,11 @@ var english = Language{
 		},
 		alarm.CORising: {
 			title:  "CO rising",
-			line:   doLine + "CO rising, {where}[: {value}][, limit {limit} expected {harm}][, over the limit of {passed}][, since {since}][; {sure}].",
-			short:  doShort + "CO rising[ {value}][, limit {harm}][, over limit {passed}], {where}[, {since}].",
-			over:   "CO rises no more, {where}, which clears nothing[; began {since}][, ended {ended}][ at {value}, limit {limit}][; at worst {worst}].",
+			line:   doLine + "CO rising, {where}[: {value}][, limit {limit} expected {harm}][, {toward} expected {soon}][, over the limit of {passed}][, above {above}][, since {since}][; {sure}].",
+			short:  doShort + "CO rising[ {value}][, limit {harm}][, {toward} {soon}][, over limit {passed}][, above {above}], {where}[, {since}].",
+			over:   "CO rises no more, {where}, which clears nothing[; began {since}][, ended {ended}][ at {value}][, limit {limit}][; at worst {worst}].",
 			heater: heaterAfter, checks: airChecks,
-			overShort: "CO rises no more, {where}[: {value}, limit {limit}]. Clears nothing.[ Worst {worst}.][ {please}]",
+			overShort: "CO rises no more, {where}[: {value}][, limit {limit}]. Clears nothing.[ Worst {worst}.][ {please}]",
 		},
 		alarm.ShutdownUnexplained: {
 			title:  "Heater{s} stopped, no known reason",

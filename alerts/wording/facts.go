@@ -30,6 +30,7 @@ type Facts struct {
 
 	Value, Limit float64 // in Unit, where HasValue
 	HasValue     bool
+	Toward       float64 // ppm that CO rises to, where that is no limit of the site's; else 0
 	Worst        float64 // value while it held; 0: not noted
 	Unit         string
 
@@ -79,6 +80,9 @@ func (f *Facts) at(s *fleet.Site) {
 	f.Zone, f.Procedure, f.Contacts = s.Zone, s.Procedure, s.Contacts
 	if s.Name != "" {
 		f.Site = s.Name
+	}
+	if f.unlimited() {
+		f.Toward = s.Limits.RisingPPM()
 	}
 	f.Rooms = map[string]string{}
 	for _, sp := range s.Spaces {

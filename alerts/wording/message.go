@@ -194,15 +194,27 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			}
 			return ""
 		case "harm":
-			if f.passed() {
+			if f.passed() || f.unlimited() {
 				return ""
 			}
+			return l.harm(f)
+		case "soon":
 			return l.harm(f)
 		case "passed":
 			if !f.passed() {
 				return ""
 			}
 			return f.figure("limit", short)
+		case "toward":
+			if f.passed() {
+				return ""
+			}
+			return f.toward(short)
+		case "above":
+			if !f.passed() {
+				return ""
+			}
+			return f.toward(short)
 		case "sure":
 			s := clip(l.sure(f), 2*n)
 			if short {

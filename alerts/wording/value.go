@@ -1,6 +1,10 @@
 package wording
 
-import "heaterd/alerts/alarm"
+import (
+	"cmp"
+
+	"heaterd/alerts/alarm"
+)
 
 func (f *Facts) figure(which string, short bool) string {
 	if !f.HasValue {
@@ -9,6 +13,9 @@ func (f *Facts) figure(which string, short bool) string {
 	v := f.Value
 	if which == "limit" {
 		v = f.Limit
+	}
+	if which == "limit" && f.unlimited() {
+		return ""
 	}
 	if which == "value" && f.recovering() {
 		return f.recovery(short)
@@ -27,8 +34,24 @@ func (f *Facts) figure(which string, short bool) string {
 	return text
 }
 
-// passed reports whether what was on its way to a limit is there.
-func (f *Facts) passed() bool { return Fitted(f.Kind) && f.HasValue && f.Value >= f.Limit }
+// passed reports whether what was on its way somewhere is there.
+func (f *Facts) passed() bool {
+	to := cmp.Or(f.Limit, f.Toward)
+	return Fitted(f.Kind) && f.HasValue && to > 0 && f.Value >= to
+}
+
+// unlimited reports whether CO rises where the site has no limit that it could be
+// on its way to.
+func (f *Facts) unlimited() bool { return Fitted(f.Kind) && f.Limit == 0 }
+
+// toward is what CO rises to where that is no limit.
+func (f *Facts) toward(short bool) string {
+	if f.Toward == 0 {
+		return ""
+	}
+	to := Facts{HasValue: true, Value: f.Toward, Unit: f.Unit}
+	return to.figure("value", short)
+}
 
 // unended reports whether the air or the warmth of a space was never measured to
 // be well again: what would tell, or the limit, is there no more. That air is

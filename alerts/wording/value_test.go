@@ -6,6 +6,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/exposure"
 )
 
 // The level of a rise is that of a line through readings.
@@ -60,6 +61,31 @@ func TestARiseOverTheLimit(t *testing.T) {
 	for _, said := range []string{Line(f), Short(f)} {
 		if strings.Contains(said, "expected") || strings.Contains(said, "now") || !strings.Contains(said, "limit") {
 			t.Error(said)
+		}
+	}
+}
+
+// Where the set in force has no limit that a rise could be on its way to, none is
+// told: 200 ppm is another set's.
+func TestARiseTowardsNoLimit(t *testing.T) {
+	for _, x := range []struct {
+		ppm    float64
+		state  alarm.State
+		expect []string
+	}{
+		{62, alarm.Unacknowledged, []string{"about 62 ppm, 200 ppm expected in 20 to 45 min", "about 62 ppm, 200 ppm in 20 to 45 min"}},
+		{281, alarm.Unacknowledged, []string{"about 281 ppm, above 200 ppm, since", "about 281 ppm, above 200 ppm, Main"}},
+		{281, alarm.Normal, []string{" at about 281 ppm", ": about 281 ppm."}},
+	} {
+		site := *quay(t)
+		site.Limits, _ = exposure.Named("us-osha")
+		a := example(alarm.CORising)
+		a.Value, a.Limit, a.State = x.ppm, 0, x.state
+		f := Of(a, &site)
+		for i, said := range []string{Line(f), Short(f)} {
+			if strings.Contains(said, "limit") || !strings.Contains(said, x.expect[i]) {
+				t.Errorf("%q, want %q and no limit", said, x.expect[i])
+			}
 		}
 	}
 }

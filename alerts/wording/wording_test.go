@@ -267,7 +267,7 @@ func inOrder(t *testing.T, text string, words ...string) {
 
 // No template names something there is not, and every kind has phrases.
 func TestTemplatesAreSound(t *testing.T) {
-	known := " where kind title heater heaters s node detail task since ended value limit worst harm passed please sure share by why until "
+	known := " where kind title heater heaters s node detail task since ended value limit worst harm passed toward soon above please sure share by why until "
 	for _, k := range alarm.Kinds() {
 		p, ok := english.kinds[k]
 		if !ok || p.title == "" || p.line == "" || p.short == "" {
