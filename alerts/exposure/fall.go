@@ -17,6 +17,12 @@ func (f fall) rate() decayRate { return decayRate{PerH: float32(f.k), SE: float3
 
 // fit gives the fall seen so far; false where it is not good enough to tell.
 func (d *Decay) fit() (fall, bool) {
+	f, ok := d.fitted()
+	return f, ok && !f.poor(d.Fall[:d.N])
+}
+
+// fitted gives the curve that fits best; false where it is no clear fall.
+func (d *Decay) fitted() (fall, bool) {
 	bins := d.Fall[:d.N]
 	if len(bins) < decayMinBins || bins[len(bins)-1].T-bins[0].T < decayMinSeconds {
 		return fall{}, false
