@@ -54,3 +54,30 @@ func TestAFirstStepIsNotAllOfNow(t *testing.T) {
 		t.Errorf("%.0f s, burned %.0f", h.Hours*3600, w.burned(0, w.end))
 	}
 }
+
+// While a coarse counter alone waits for its next step no more can have burned
+// than that step, and what passed at one step is not counted anew at the next.
+func TestACoarseCounterAloneIsAsExactAsItsSteps(t *testing.T) {
+	w := cycling(3_000, 4_000, 4*86_400)
+	for _, q := range []float64{60, 360, 600, 900, 1800, 3600} {
+		for _, swap := range [][]reset{nil, {{2 * 86_400, 0}}} {
+			u := &unit{every: 60, quantum: q, start: 500 * 3600, resets: swap, counter: true}
+			var s burner.State
+			o := burner.DefaultOptions()
+			for _, x := range u.samples(w) {
+				if len(swap) > 0 && x.At == at(swap[0].t) {
+					s.Refit()
+				}
+				s.Apply(x, u.expected(), t0, &o)
+				h, now := s.HoursAt(x.At), x.At.Seconds(t0)
+				if really := w.burned(0, now); h.Low*3600 > really || h.High*3600 < really {
+					t.Fatalf("steps of %v s, at %.0f s: %+v, truth %.0f s", q, now, h, really)
+				}
+			}
+			h, most := s.HoursAt(at(w.end)), float64(2+2*len(swap))*q+300
+			if wide := (h.High - h.Low) * 3600; wide > most || h.Burns < len(w.lit)-1 && q < 3600 {
+				t.Errorf("steps of %v s, %d swaps: %.0f s wide, %d burns of %d", q, len(swap), wide, h.Burns, len(w.lit))
+			}
+		}
+	}
+}

@@ -213,8 +213,6 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 		c.Distrust = true
 		s.jump(t)
 	}
-	w.High += c.Missed
-	c.Missed = 0
 	c.Stood = c.Stood || w.Low > c.quantum()+2*o.ClockRound
 	return true
 }
@@ -223,6 +221,8 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	c, w := &s.Counter, &s.Tally
 	burned := Span{dr * (1 - o.Drift), dr, dr * (1 + o.Drift)}
+	may := w.Span // burned, by the flame, where the counter may have stopped before the anchor
+	may.High += c.Missed
 	v := c.Strife.hear(w, dr, t.Seconds(c.At), c.quantum()+2*o.ClockRound, o)
 	if v.by > 0 {
 		s.contradict(t, v.by, o)
@@ -230,7 +230,7 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 		c.Distrust = false
 	}
 	if v.by > 0 || c.Distrust {
-		burned = burned.join(w.Span)
+		burned = burned.join(may)
 		burned.Low, burned.High = burned.Low-v.over, burned.High+v.short
 	}
 	if c.Distrust {
@@ -240,10 +240,13 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 		burned.Est = w.Est // part of a first step may have been counted before anybody looked
 	}
 	c.Missed = 0
-	if !w.Gap {
+	if !w.Gap && !s.alone() {
 		c.Missed = max(0, w.High-burned.High)
 	}
-	if c.Stood || s.mayHide(c.At, t, r) { // what it gained may be of a later burn only
+	switch {
+	case c.Stood: // what it gained may be of a later burn only
+		burned.High = max(burned.High, may.High)
+	case s.mayHide(c.At, t, r):
 		burned.High = max(burned.High, w.High)
 	}
 	return burned
@@ -284,5 +287,20 @@ func (s *State) open() Span {
 		w.Low = 0
 	}
 	w.High += c.Missed
+	if s.alone() && !s.Tally.Gap {
+		w.High = min(w.High, c.ahead())
+	}
 	return w
+}
+
+// alone reports whether nothing but the counter was ever heard.
+func (s *State) alone() bool { return s.Heard&reading.Flame == 0 }
+
+// ahead is what may have burned since a counter moved last, beyond its
+// rounding, s.
+func (c *Counter) ahead() float64 {
+	if c.Quantum == 0 {
+		return coarsest
+	}
+	return 0
 }
