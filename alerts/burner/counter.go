@@ -15,6 +15,7 @@ type Counter struct {
 	Quantum  float64         // s, in which it counts; 0: not known yet, it never moved from 0
 	Odd      float64         // s by which it has contradicted the flame lately
 	Missed   float64         // s the flame may have burned beyond the last gain: counts if the counter stopped there
+	Rate     Rate            // how it runs beside the flame
 	Strife   Strife          // what it told against the flame that each time alone may pass
 	Trial    Trial           // a reading that fits no anchor and waits for a second one
 	Has      bool
@@ -30,6 +31,7 @@ type Trial struct {
 	Value float64 // s
 	Tally Span    // what the flame tells from the anchor to it
 	Gap   float64 // s, the interval in which the break lies
+	Again bool    // one before it fitted neither the anchor nor this one
 	Has   bool
 }
 
@@ -80,7 +82,7 @@ func (c *Counter) plausible(dr, dt float64, o *Options) bool {
 	if q == 0 {
 		q = quantumOf(dr, coarsest)
 	}
-	return dr >= -o.CounterBack && dr <= dt*(1+o.CounterRate)+o.CounterSlop+q
+	return dr >= -o.CounterBack && dr <= dt*(1+o.CounterRate)*c.Rate.known()+o.CounterSlop+q
 }
 
 // fits reports whether a reading can follow the anchor.
@@ -104,14 +106,14 @@ func (s *State) tellCounter(t reading.Instant, r float64, o *Options) {
 	case !c.Has:
 		s.Sum = s.Sum.add(s.Tally.Span)
 		s.adopt(t, r)
-	case c.fits(t, r, o):
+	case c.fits(t, r, o) || s.outran(t, r, o):
 		s.follows(t, r, o)
 	case c.fitsTrial(t, r, o):
 		s.replace(o)
 		s.follows(t, r, o)
 	default:
 		gap := t.Seconds(max(previous, c.At))
-		c.Trial = Trial{At: t, Value: r, Tally: s.Tally.Span, Gap: gap, Has: true}
+		c.Trial = Trial{At: t, Value: r, Tally: s.Tally.Span, Gap: gap, Again: c.Trial.Has, Has: true}
 	}
 }
 
@@ -141,6 +143,9 @@ func (s *State) replace(o *Options) {
 	}
 	c.Followed = false
 	c.Odd, c.Distrust, c.Strife = 0, false, Strife{}
+	if !c.gallops(trial.Value-c.Value, trial.At.Seconds(c.At), o) {
+		c.Rate = Rate{}
+	}
 	s.adopt(trial.At, trial.Value)
 	s.Tally = Tally{Span: rest, To: to, Intervals: 1, Gap: to.Seconds(trial.At) > s.Regular}
 }
@@ -158,7 +163,7 @@ func (s *State) broken(o *Options) Span {
 	if dr < 0 && c.Trial.Value <= dt {
 		w.Est = max(w.Est, c.Trial.Value)
 	}
-	if dr > dt && dr <= dt+o.ClockStep {
+	if dr > dt && dr <= dt+o.ClockStep && !c.Trial.Again {
 		w.Est, w.High = dr, max(w.High, dr) // likelier than another unit that happens to read so near
 	}
 	return w.ordered()
@@ -220,10 +225,10 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 // weigh compares what the counter gained with what the flame tells.
 func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	c, w := &s.Counter, &s.Tally
-	burned := Span{dr * (1 - o.Drift), dr, dr * (1 + o.Drift)}
+	burned := s.rated(t, dr, o)
 	may := w.Span // burned, by the flame, where the counter may have stopped before the anchor
 	may.High += c.Missed
-	v := c.Strife.hear(w, dr, t.Seconds(c.At), c.quantum()+2*o.ClockRound, o)
+	v := c.Strife.hear(w, dr/c.Rate.known(), t.Seconds(c.At), c.quantum()+2*o.ClockRound, o)
 	if v.by > 0 {
 		s.contradict(t, v.by, o)
 	} else if c.Odd = max(0, c.Odd-t.Seconds(c.At)*o.Relent); c.Odd == 0 && c.Strife.Odds < o.Unlikely {

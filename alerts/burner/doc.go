@@ -19,6 +19,8 @@
 // changes nothing. One that runs on while the flame is out, or runs slow, may
 // pass in each single interval, for rounding or for a burn that nobody saw;
 // what passed adds up (Strife) until it is more than rounding and chance explain.
+// One that runs fast gains more than the time that passes while the flame burns:
+// once that is certain its rate is taken out of all it told (Rate).
 //
 // What the bounds assume: a flame seen at both ends of one regular interval
 // burned through it, and a flame absent at both ends did not, unless the

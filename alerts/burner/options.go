@@ -13,6 +13,8 @@ type Options struct {
 	CounterBack float64       // s a counter may fall without having restarted: rounding
 	Drift       float64       // ratio a node's clock or counter may be off: 100 ppm, a common crystal over temperature
 	CounterRate float64       // ratio by which the counter may outrun the clock before it is a jump: 0.5 %, wide of any crystal
+	RateSure    float64       // times its rounding by which a counter must have outrun the flame to be fast; common practice
+	RateMost    float64       // ratio by which a counter may be faster than the time while the flame burns, before it is another one; common practice
 	ClockRound  float64       // s by which whole-second times blur a span
 	Disagree    float64       // s by which flame and counter may differ before it is called a jump; above every quantum up to 60 s and a lost sample
 	Relent      float64       // ratio of the time they agree again that is taken off by how much they differed; common practice
@@ -39,6 +41,8 @@ func DefaultOptions() Options {
 		CounterBack: 2,
 		Drift:       100e-6,
 		CounterRate: 0.005,
+		RateSure:    3,
+		RateMost:    0.25,
 		ClockRound:  1,
 		Disagree:    120,
 		Relent:      0.04,
