@@ -17,6 +17,7 @@ type Counter struct {
 	Missed   float64         // s the flame may have burned beyond the last gain: counts if the counter stopped there
 	Rate     Rate            // how it runs beside the flame
 	Strife   Strife          // what it told against the flame that each time alone may pass
+	Prior    Prior           // the reading before the anchor
 	Trial    Trial           // a reading that fits no anchor and waits for a second one
 	Has      bool
 	Stood    bool // it stood still since the anchor while the flame burned for longer than a step
@@ -31,6 +32,7 @@ type Trial struct {
 	Value float64 // s
 	Tally Span    // what the flame tells from the anchor to it
 	Gap   float64 // s, the interval in which the break lies
+	Next  bool    // it came next after the anchor
 	Again bool    // one before it fitted neither the anchor nor this one
 	Has   bool
 }
@@ -109,11 +111,15 @@ func (s *State) tellCounter(t reading.Instant, r float64, o *Options) {
 	case c.fits(t, r, o) || s.outran(t, r, o):
 		s.follows(t, r, o)
 	case c.fitsTrial(t, r, o):
-		s.replace(o)
+		if c.wild(o) {
+			s.skip(o)
+		} else {
+			s.replace(o)
+		}
 		s.follows(t, r, o)
 	default:
 		gap := t.Seconds(max(previous, c.At))
-		c.Trial = Trial{At: t, Value: r, Tally: s.Tally.Span, Gap: gap, Again: c.Trial.Has, Has: true}
+		c.Trial = Trial{At: t, Value: r, Tally: s.Tally.Span, Gap: gap, Next: previous == c.At, Again: c.Trial.Has, Has: true}
 	}
 }
 
@@ -121,7 +127,7 @@ func (s *State) tellCounter(t reading.Instant, r float64, o *Options) {
 func (s *State) adopt(t reading.Instant, r float64) {
 	c := &s.Counter
 	c.At, c.Value, c.Has, c.Stood = t, r, true, false
-	c.Trial = Trial{}
+	c.Trial, c.Prior = Trial{}, Prior{}
 	c.learn(r)
 	s.Tally = Tally{To: t}
 }
@@ -177,17 +183,19 @@ func (s *State) follows(t reading.Instant, r float64, o *Options) {
 		s.either(t, r, dr, o)
 		return
 	}
+	prior := c.remember(&s.Tally)
 	c.Trial, c.Followed = Trial{}, true
 	c.learn(r)
 	if s.waits(t, dr, o) {
 		return
 	}
-	burned := s.weigh(t, r, dr, o)
-	s.Sum = s.Sum.add(burned)
+	prior.Gained = s.weigh(t, r, dr, o)
+	s.Sum = s.Sum.add(prior.Gained)
 	if dr > 0 {
 		c.Moved = t
 	}
 	s.adopt(t, max(r, c.Value))
+	c.Prior = prior
 }
 
 // either closes a stretch in which a reading on trial was wild or true, and

@@ -154,7 +154,7 @@ func (s *State) total(end reading.Instant) Span {
 	if s.Heard == 0 {
 		return s.Sum
 	}
-	t := s.Sum.add(s.open()).add(s.unseen(end))
+	t := s.Sum.add(s.open()).add(s.unseen(end)).add(s.Counter.unsure())
 	slack := s.Slack + s.Counter.slack()
 	most := s.WallSum + end.Seconds(s.WallFrom) + s.Before
 	t.Low = min(max(t.Low-slack, s.Floor), most) // a counter that runs fast shows more than there was time for
