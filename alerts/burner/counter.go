@@ -18,6 +18,7 @@ type Counter struct {
 	Rate     Rate            // how it runs beside the flame
 	Strife   Strife          // what it told against the flame that each time alone may pass
 	Prior    Prior           // the reading before the anchor
+	Fall     Fall            // what it may hide
 	Trial    Trial           // a reading that fits no anchor and waits for a second one
 	Has      bool
 	Stood    bool // it stood still since the anchor while the flame burned for longer than a step
@@ -138,6 +139,7 @@ func (s *State) replace(o *Options) {
 	c := &s.Counter
 	trial, rest, to := c.Trial, s.Tally.sub(c.Trial.Tally), s.Tally.To
 	s.Sum = s.Sum.add(s.broken(o))
+	s.fell(o)
 	s.Slack += c.slack()
 	if trial.Value < c.Value {
 		s.Restarts++
@@ -262,7 +264,7 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	case s.mayHide(c.At, t, r):
 		burned.High = max(burned.High, w.High)
 	}
-	return burned
+	return c.hiding(w, burned)
 }
 
 // contradict notes by how much the witnesses differ. A little is laid to lost

@@ -17,7 +17,8 @@
 // fitted); one that gained more than the time that passed has jumped. Neither
 // is believed until a second reading confirms it, so that a single wild value
 // changes nothing; one that the time allowed for is passed over once the next
-// follows the reading before it (Prior). One that runs on while the flame is out, or runs slow, may
+// follows the reading before it (Prior). One that was seen to fall to a value it
+// had saved may have done so in any silence (Fall). One that runs on while the flame is out, or runs slow, may
 // pass in each single interval, for rounding or for a burn that nobody saw;
 // what passed adds up (Strife) until it is more than rounding and chance explain.
 // One that runs fast gains more than the time that passes while the flame burns:

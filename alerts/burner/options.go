@@ -22,6 +22,7 @@ type Options struct {
 	Forgiven    float64       // s of agreement after which such odds are forgotten; common practice
 	StuckAfter  float64       // s the flame may be lit without a counter moving whose step is not known yet; most move every 0.1 h = 360 s
 	StuckSlop   float64       // s beyond its step that the flame may be lit without a counter moving; common practice
+	SavedWithin float64       // s that a counter loses at most that goes on from a value it had saved; common practice: a day's
 	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back: an hour of summer time, and as much again; common practice
 	Hidden      float64       // s that must be burned, or missing, inside one interval to be a burn or a break of its own: above the rounding of both clocks
 	StartUnseen time.Duration // a heater first heard within this of the record's begin may have burned unheard until then; common practice
@@ -50,6 +51,7 @@ func DefaultOptions() Options {
 		Forgiven:    6 * 3600,
 		StuckAfter:  400,
 		StuckSlop:   40,
+		SavedWithin: 24 * 3600,
 		ClockStep:   7200,
 		Hidden:      6,
 		StartUnseen: 24 * time.Hour,

@@ -187,7 +187,7 @@ func (s *State) Anchor(at, told reading.Instant, meterHours float64, since Span,
 	low, high := read-since.Est+since.Low-half, read-since.Est+since.High+2*half
 	s.Sum = Span{low - open.High, read - open.Est, high - open.Low}
 	s.Slack, s.Before = o.ClockRound, 0
-	s.Counter.Rate.Ran, s.Counter.Rate.Off = 0, 0
+	s.Counter.Rate.Ran, s.Counter.Rate.Off, s.Counter.Fall.Hid = 0, 0, 0
 	s.WallFrom, s.WallSum, s.HaveWall = now, high, true
 	s.Floor = min(0, low)
 	s.Meter.At, s.Meter.Read, s.Meter.Before = at, meterHours, was.Est/3600
