@@ -24,9 +24,6 @@ func brief(i reading.Instant, zone *time.Location) string {
 	return in(i, zone).Format("Mon 2 Jan 15:04 MST")
 }
 
-// hour is brief without the day, where that stands above.
-func hour(i reading.Instant, zone *time.Location) string { return in(i, zone).Format("15:04 MST") }
-
 func in(i reading.Instant, zone *time.Location) time.Time {
 	if zone == nil {
 		zone = time.UTC

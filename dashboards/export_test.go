@@ -1,8 +1,11 @@
 package dashboards
 
 import (
+	"time"
+
 	"heaterd/alerts/service"
 	"heaterd/dashboards/access"
+	"heaterd/ingest/reading"
 )
 
 // RouteRow is a row of the table of routes.
@@ -37,3 +40,15 @@ func DueWords(st service.Standing, today service.Date) (due, likely string) {
 
 // MeanBetween is the burner time between endings with its bounds.
 var MeanBetween = meanBetween
+
+// RecordOf gives the times of a record as they are shown.
+func RecordOf(zone *time.Location, at []reading.Instant) (out []string) {
+	e := exposurePage{Period: period{Zone: zone}}
+	for _, i := range at {
+		e.Rows = append(e.Rows, exposureRow{At: i})
+	}
+	for _, r := range e.Record() {
+		out = append(out, r.Clock)
+	}
+	return out
+}

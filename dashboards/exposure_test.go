@@ -3,9 +3,13 @@ package dashboards_test
 import (
 	"encoding/json"
 	"math"
+	"net/http/httptest"
+	"slices"
 	"strings"
 	"testing"
 	"time"
+
+	"github.com/chromedp/chromedp"
 
 	"heaterd/alerts/fold"
 	"heaterd/dashboards"
@@ -85,24 +89,55 @@ func shiftWorld(t *testing.T) *world {
 	return w
 }
 
-// TestTheRecordKeepsItsTimesInSight checks that on a phone, where the figures
-// scroll sideways, each row still says when it was.
-func TestTheRecordKeepsItsTimesInSight(t *testing.T) {
+// TestTheRecordFitsATelephone checks that no figure of the record, and of the
+// tables beside charts and seasons, has to be looked for sideways.
+func TestTheRecordFitsATelephone(t *testing.T) {
 	w := newWorld(t)
-	has(t, w.page(t, "/reports/exposure?site=quay&space=hall"), `aria-label="Record"><table class="times">`)
-	has(t, w.do("GET", "/static/style.css", nil).Body.String(), ".times td:first-child { white-space: nowrap; position: sticky;")
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	for _, width := range []int64{320, 390} {
+		for _, path := range []string{"/reports/exposure?site=quay&space=hall&from=2026-01-13&to=2026-01-14", "/reports/season?site=quay", "/heaters/H-07"} {
+			if width < 390 && path == "/heaters/H-07" {
+				continue // the figures of its chart scroll there
+			}
+			visit(t, ctx, server.URL, path, width)
+			over, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](`(() => {
+				document.querySelectorAll("details").forEach(d => d.open = true);
+				return [...document.querySelectorAll("td, th")].filter(e => e.getBoundingClientRect().right > innerWidth).map(e => e.textContent);
+			})()`))
+			if err != nil || len(over) > 0 {
+				t.Errorf("%s at %d px: beyond the edge: %q, %v", path, width, over, err)
+			}
+		}
+	}
 }
 
-// TestTheRecordOfADayNamesItOnce: what fits a telephone is read there.
-func TestTheRecordOfADayNamesItOnce(t *testing.T) {
+// TestTheRecordNamesItsDayOnce: neither the day nor the zone is said again in
+// each line, and what is at or over its limit stands out.
+func TestTheRecordNamesItsDayOnce(t *testing.T) {
 	w := newWorld(t)
 	day := w.page(t, "/reports/exposure?site=quay&space=hall")
-	has(t, day, "<td>00:15 GMT</td>", "hold what was measured before")
-	has(t, w.page(t, "/reports/exposure?site=quay&space=hall&from=2026-01-13&to=2026-01-14"), "<td>Wed 14 Jan 01:00 GMT</td>")
+	has(t, day, `<td role="cell">00:00 GMT</td>`, `<td role="cell">00:15</td>`, "hold what was measured before", "Underlined</b> in the record", "<b>")
+	if strings.Contains(day, `class="date"`) {
+		t.Error("a day is named in the record of that day")
+	}
+	has(t, w.page(t, "/reports/exposure?site=quay&space=hall&from=2026-01-13&to=2026-01-14"),
+		`colspan="9">Tue 13 Jan 2026</th>`, `colspan="9">Wed 14 Jan 2026</th>`, `<td role="cell">01:00</td>`)
 	none := w.page(t, "/reports/exposure?site=quay&space=hall&from=2024-01-13&to=2024-01-13")
 	has(t, none, "Nothing was measured in this time.")
 	if strings.Contains(none, "<table") {
 		t.Error("a table of nothing")
+	}
+}
+
+// TestZonesAreNamedWhereTheyChange: in the night when clocks go back an hour is
+// shown twice.
+func TestZonesAreNamedWhereTheyChange(t *testing.T) {
+	night := time.Date(2025, 10, 26, 0, 0, 0, 0, time.UTC)
+	e := dashboards.RecordOf(zone("Europe/Dublin"), []reading.Instant{reading.InstantOf(night), reading.InstantOf(night.Add(time.Hour)), reading.InstantOf(night.Add(2 * time.Hour))})
+	if want := []string{"01:00 IST", "01:00 GMT", "02:00"}; !slices.Equal(e, want) {
+		t.Errorf("%q, want %q", e, want)
 	}
 }
 
@@ -112,5 +147,5 @@ func TestTheLastWeekEndsTodayThere(t *testing.T) {
 	v := fixedView()
 	v.Sites[0].Zone = zone("Pacific/Auckland")
 	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
-	has(t, w.page(t, "/reports"), "from=2026-01-09&amp;to=2026-01-15", "from=2026-01-08&amp;to=2026-01-14")
+	has(t, w.page(t, "/reports"), "from=2026-01-09&amp;to=2026-01-15", "from=2026-01-08&amp;to=2026-01-14", "from=2025-12-01&amp;to=2025-12-31")
 }

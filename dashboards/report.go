@@ -4,7 +4,6 @@ import (
 	"net/http"
 	"slices"
 	"strconv"
-	"strings"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -28,6 +27,15 @@ func (b reportsPage) Week(zone *time.Location) period {
 	today := service.DateOf(b.At, zone)
 	return period{First: today - 6, Last: today}
 }
+
+// Month is the last whole month by the clocks of a zone.
+func (b reportsPage) Month(zone *time.Location) period {
+	y, m, _ := dayTime(service.DateOf(b.At, zone)).Date()
+	return period{First: dateOf(time.Date(y, m-1, 1, 0, 0, 0, 0, time.UTC)), Last: dateOf(time.Date(y, m, 0, 0, 0, 0, 0, time.UTC))}
+}
+
+// dateOf gives the day of a time of UTC.
+func dateOf(t time.Time) service.Date { return service.DateOf(reading.InstantOf(t), time.UTC) }
 
 func (p *pages) reports(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
@@ -54,82 +62,6 @@ func csvLink(r *http.Request) string {
 	q := r.URL.Query()
 	q.Set("format", "csv")
 	return "?" + q.Encode()
-}
-
-// servicePaper is the service record of one heater, or of all.
-type servicePaper struct {
-	ID      string           // of the heater; empty: all
-	Heater  *fold.HeaterView // nil: all, or one that the configuration has no more
-	Site    *fold.SiteView   // only what was done there; nil: everywhere
-	Gone    *gone            // nil: the configuration has the site
-	Entries []entryView
-	Tasks   []taskView
-	CSV     string
-}
-
-func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
-	s := p.take()
-	all, err := p.courses(r.Context(), s, "")
-	if err != nil {
-		return err
-	}
-	body := servicePaper{ID: r.URL.Query().Get("heater"), CSV: csvLink(r)}
-	title := "Service record"
-	if body.ID != "" {
-		i := slices.IndexFunc(all, func(c course) bool { return c.heater == body.ID })
-		if i < 0 {
-			return notFound("heater", body.ID)
-		}
-		if body.Heater = all[i].now; body.Heater != nil {
-			body.Tasks = p.tasks(s, body.Heater)
-		}
-		title += " of heater " + body.ID
-	}
-	if body.Entries, err = p.entries(r.Context(), s, body.ID, 0); err != nil {
-		return err
-	}
-	if id := r.URL.Query().Get("site"); id != "" {
-		if body.Site, body.Gone = s.siteThen(id, all); body.Site == nil {
-			return notFound("site", id)
-		}
-		body.Entries = slices.DeleteFunc(body.Entries, func(e entryView) bool { return e.Place.Site != id })
-		title += " at " + siteName(body.Site)
-	}
-	if wantsCSV(r) {
-		return entrySheet(body.Entries).send(w)
-	}
-	return p.show(w, r, "report_service", Page{Title: title, Here: "reports", At: s.At}, body)
-}
-
-func entrySheet(all []entryView) sheet {
-	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc", "site", "space", "withdrawn_at_utc", "withdrawn_by", "withdrawn_why"}}
-	for _, e := range all {
-		d := ledger.Withdrawal{}
-		if e.Withdrawn != nil {
-			d = *e.Withdrawn
-		}
-		s.Rows = append(s.Rows, []string{
-			e.At.String(), text(e.Entry.Heater), text(strings.Join(tasksOf(e.Entry), " ")), text(e.Entry.By),
-			optional(e.Entry.MeterH), optional(e.Entry.Litres), text(e.Entry.Node), text(e.Entry.Found), text(e.Entry.Note),
-			e.When().String(), utc(e.Until), utc(e.From), text(e.Place.Site), text(e.Place.Space),
-			utc(d.At), text(d.By), text(d.Why),
-		})
-	}
-	return s
-}
-
-func utc(i reading.Instant) string {
-	if i == 0 {
-		return ""
-	}
-	return i.String()
-}
-
-func optional(v *float64) string {
-	if v == nil {
-		return ""
-	}
-	return fixed(*v, 2)
 }
 
 // alarmsPaper is what alarmed in a stretch of time.

@@ -71,7 +71,7 @@ func (p *pages) exposureReport(w http.ResponseWriter, r *http.Request) error {
 		return body.sheet().send(w)
 	}
 	body.CSV = csvLink(r)
-	return p.show(w, r, "report_exposure", Page{Title: "CO record of " + body.Title, Here: "reports"}, body)
+	return p.show(w, r, "report_exposure", Page{Title: "CO record of " + body.Title, Here: "reports", Zone: body.Site.Zone}, body)
 }
 
 func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposurePage, error) {

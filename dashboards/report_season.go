@@ -92,7 +92,7 @@ func (p *pages) seasonReport(w http.ResponseWriter, r *http.Request) error {
 	if wantsCSV(r) {
 		return body.sheet().send(w)
 	}
-	return p.show(w, r, "report_season", Page{Title: "Season of " + siteName(body.Site), Here: "reports", At: s.At}, body)
+	return p.show(w, r, "report_season", Page{Title: "Season of " + siteName(body.Site), Here: "reports", At: s.At, Zone: body.Site.Zone}, body)
 }
 
 // seasonOf finds the site that is asked for, the first where none is.

@@ -47,7 +47,6 @@ func parse() map[string]*template.Template {
 var functions = template.FuncMap{
 	"clock":    clock,
 	"brief":    brief,
-	"hour":     hour,
 	"ago":      ago,
 	"word":     word,
 	"span":     span,
