@@ -35,13 +35,41 @@ func (p *pages) shielded(next http.Handler) http.Handler {
 		h.Set("Referrer-Policy", "same-origin") // a refused form leads back to its page
 		h.Set("Cross-Origin-Opener-Policy", "same-origin")
 		h.Set("Cache-Control", "no-store")
-		if p.gate.Open() && !loopback(r.Host) {
-			http.Error(w, "Without users configured the pages answer only to localhost and loopback addresses, not to "+
-				clipped(r.Host, 80)+". Configure users to reach them by another name.", http.StatusMisdirectedRequest)
+		if text, status := p.fromAfar(r); status != 0 {
+			http.Error(w, text, status)
 			return
 		}
 		next.ServeHTTP(w, r)
 	})
+}
+
+// fromAfar tells why a request is not answered where no users are configured,
+// for it does not come from this machine itself; status 0: it does, or there
+// are users. A reverse proxy may name this machine in the request of anybody,
+// but says that it passed the request on.
+func (p *pages) fromAfar(r *http.Request) (text string, status int) {
+	switch by := passedOn(r.Header); {
+	case !p.gate.Open():
+		return "", 0
+	case !loopback(r.Host):
+		return "Without users configured the pages answer only to localhost and loopback addresses, not to " +
+			clipped(r.Host, 80) + ". Configure users to reach them by another name.", http.StatusMisdirectedRequest
+	case by != "":
+		return "Without users configured the pages answer only to this machine itself, and this request was passed on by a proxy (header " +
+			by + "). Configure users to reach them through it.", http.StatusForbidden
+	}
+	return "", 0
+}
+
+// passedOn gives the header by which a proxy says that it passed a request on;
+// empty: none does.
+func passedOn(h http.Header) string {
+	for _, name := range []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-Ip", "Via"} {
+		if h.Get(name) != "" {
+			return name
+		}
+	}
+	return ""
 }
 
 // loopback reports whether a request named this machine itself: a name that

@@ -160,6 +160,23 @@ func TestWithoutUsersOnlyThisMachineIsAnswered(t *testing.T) {
 	has(t, w.page(t, "/"), "No users are configured")
 }
 
+// TestWithoutUsersNoProxyIsAnswered: a reverse proxy on this machine that names
+// it in every request would let everybody in.
+func TestWithoutUsersNoProxyIsAnswered(t *testing.T) {
+	for _, header := range []string{"Forwarded", "X-Forwarded-For", "X-Forwarded-Host", "X-Forwarded-Proto", "X-Real-IP", "Via"} {
+		for path, w := range map[string]*world{"/": newWorld(t), "/login": newWorld(t, withUsers(t))} {
+			want := http.StatusForbidden
+			if path == "/login" {
+				want = http.StatusOK
+			}
+			rec := w.do("GET", path, nil, header, "198.51.100.7")
+			if rec.Code != want || want == http.StatusForbidden && !strings.Contains(rec.Body.String(), "Configure users") {
+				t.Errorf("%s with %s: %d, want %d: %s", path, header, rec.Code, want, rec.Body)
+			}
+		}
+	}
+}
+
 func TestOtherSitesCannotAct(t *testing.T) {
 	w := newWorld(t)
 	rec := w.do("POST", "/heaters/H-07/refuel", url.Values{"by": {"Kim"}}, "Sec-Fetch-Site", "cross-site", "Origin", "https://elsewhere.example")
