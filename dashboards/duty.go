@@ -45,9 +45,19 @@ func (d *duty) Clock(t time.Time) string { return brief(reading.InstantOf(t), d.
 
 // trouble is what everybody has to know of who is on call, wherever they look.
 func (d *duty) trouble() []trouble {
+	out := d.nobody()
+	if !d.Unread && !d.Stale.IsZero() {
+		out = append(out, trouble{"The calendar of who is on call cannot be read since " + d.Clock(d.Stale) +
+			": what it said before still counts, and changes made since are not known.", clipped(d.Why, 200)})
+	}
+	return out
+}
+
+// nobody says so while nobody is on call, or it is not known who.
+func (d *duty) nobody() []trouble {
 	switch t := d.Current(); {
 	case d.Unread:
-		return []trouble{{"It is not known who is on call, for the calendar cannot be read: alarms go to " + d.Fallback + ".", ""}}
+		return []trouble{{"It is not known who is on call, for the calendar cannot be read: alarms go to " + d.Fallback + ".", clipped(d.Why, 200)}}
 	case t == nil || t.Name != "":
 		return nil
 	case t.Open:
@@ -72,6 +82,7 @@ type jsonDuty struct {
 	Turns    []jsonTurn `json:"turns"`
 	Steps    []jsonStep `json:"steps"`
 	Fallback string     `json:"fallback,omitempty"`
+	Stale    *time.Time `json:"calendar_unread_since,omitempty"` // what it said before still counts
 }
 
 type jsonTurn struct {
@@ -92,6 +103,10 @@ func (p *pages) apiOnCall(w http.ResponseWriter, _ *http.Request) error {
 	out := jsonDuty{Turns: []jsonTurn{}, Steps: []jsonStep{}}
 	if d := p.take().duty; d != nil {
 		out.Told, out.Rota, out.Fallback = d.Told, d.Rota && !d.Unread, d.Fallback
+		if !d.Stale.IsZero() {
+			since := d.Stale.UTC()
+			out.Stale = &since
+		}
 		for _, t := range d.Turns {
 			turn := jsonTurn{From: t.From.UTC(), To: t.To.UTC()}
 			if t.Name != "" {

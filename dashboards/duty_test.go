@@ -50,6 +50,17 @@ func TestWithoutARotaItSaysWhoIsTold(t *testing.T) {
 	has(t, w.page(t, "/heaters/H-07"), "the calendar cannot be read: alarms go to Kim.")
 }
 
+// TestACalendarThatCannotBeReadAnyMoreIsSaid: who is on call may be old.
+func TestACalendarThatCannotBeReadAnyMoreIsSaid(t *testing.T) {
+	d := fixedDuty()
+	d.Stale, d.Why = instant(-time.Hour).Time(), "cannot fetch the calendar: calendars.example.org answered 503"
+	w := newWorld(t, withDuty(d))
+	for _, path := range []string{"/", "/heaters/H-07"} {
+		has(t, w.page(t, path), "The calendar of who is on call cannot be read since Wed 14 Jan 14:04 GMT: what it said before still counts", "answered 503")
+	}
+	has(t, w.page(t, "/api/v1/on-call"), `"calendar_unread_since": "2026-01-14T14:04:00Z"`, `"rota": true`)
+}
+
 // TestNobodyUnknownSeesTheRota checks that names of people need signing in.
 func TestNobodyUnknownSeesTheRota(t *testing.T) {
 	d := fixedDuty()

@@ -14,9 +14,14 @@ const lookAhead = 15 * 24 * time.Hour
 // OnCall is who answers for alarms at an instant, by names only: how they are
 // reached is nobody's business who merely reads a page.
 type OnCall struct {
-	Told     bool // alarms are told to people at all
-	Rota     bool // turns or a calendar are configured
-	Unread   bool // the calendar could not be read yet
+	Told   bool // alarms are told to people at all
+	Rota   bool // turns or a calendar are configured
+	Unread bool // the calendar could not be read yet
+	// Stale is since when the calendar cannot be read, and Why: what it said
+	// before still counts. Zero: it was read of late, or there is none.
+	Stale time.Time
+	Why   string
+
 	Zone     *time.Location
 	Turns    []Turn // now and what comes, gaps included; empty without a rota
 	Steps    []Telling

@@ -43,6 +43,7 @@ type daemon struct {
 	ledger        *ledger.Ledger
 	watch         *alerts.Watch
 	planner       *notify.Planner
+	rota          rotaWord // of its calendar
 	courier       *notify.Courier
 	words         lastWords       // of the channels
 	publisher     *mqtt.Publisher // of the courier

@@ -20,7 +20,7 @@ func (d *daemon) pages() http.Handler {
 	h := &d.cfg.HTTP
 	return dashboards.New(dashboards.Options{
 		View: d.watch.View, Changed: d.watch.Cursor, Ledger: d.ledger, Store: d.store, Record: d.ingest.Record,
-		OnCall: d.planner.OnCall, Name: d.planner.Name, Sources: source.Sources(d.cfg.Sources),
+		OnCall: d.onCall, Name: d.planner.Name, Sources: source.Sources(d.cfg.Sources),
 		Plan: d.cfg.Plan, People: len(d.cfg.Notify.People),
 		Users: users(h.Users), Tokens: tokens(h.Tokens),
 		TrustedProxies: h.TrustedProxies, ProxyHeader: h.ProxyHeader,
@@ -75,6 +75,7 @@ func (d *daemon) checks() []dashboards.Check {
 		{Name: "alarm engine", Err: errors.Join(d.watch.Healthy(), d.caughtUp())},
 		{Name: "outbox", Err: d.courier.Healthy()},
 		{Name: "channels", Err: d.channelsUp()},
+		{Name: "rota", Err: d.rota.healthy(d.clock())},
 		{Name: "history", Err: d.historySetUp()},
 	}
 }

@@ -50,7 +50,7 @@ func (d *daemon) setDuty(ctx context.Context) error {
 	if err == nil {
 		err = d.useRota(body)
 	}
-	if err != nil {
+	if d.rota.says(err, d.clock()); err != nil {
 		d.log.Error("the fallback is on call until the calendar can be read", "err", err)
 	}
 	return nil
@@ -74,7 +74,7 @@ func (d *daemon) followRota(ctx context.Context) error {
 		<-ctx.Done()
 		return nil
 	}
-	return rotafile.Follow(ctx, d.cfg.Notify.Rota.Calendar, rotafile.Every, d.useRota, d.log)
+	return rotafile.Follow(ctx, d.cfg.Notify.Rota.Calendar, rotafile.Every, d.useRota, func(err error) { d.rota.says(err, d.clock()) }, d.log)
 }
 
 // carry sends what the outbox holds.

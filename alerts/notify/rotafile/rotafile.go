@@ -65,8 +65,9 @@ func read(r io.Reader) ([]byte, error) {
 }
 
 // Follow fetches the calendar every so often until ctx ends and hands each
-// change to use. What fails is logged when it begins and when it ends.
-func Follow(ctx context.Context, where string, every time.Duration, use func(body []byte) error, log *slog.Logger) error {
+// change to use. What came of each look goes to word: nil, it was read. What
+// fails is logged when it begins and when it ends.
+func Follow(ctx context.Context, where string, every time.Duration, use func(body []byte) error, word func(error), log *slog.Logger) error {
 	tick := time.NewTicker(every)
 	defer tick.Stop()
 	var last []byte
@@ -80,6 +81,7 @@ func Follow(ctx context.Context, where string, every time.Duration, use func(bod
 		if failing = tell(ctx, log, every, failing, err); ctx.Err() != nil {
 			return nil
 		}
+		word(err)
 		select {
 		case <-tick.C:
 		case <-ctx.Done():

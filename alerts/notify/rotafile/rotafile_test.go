@@ -69,11 +69,16 @@ func TestFollow(t *testing.T) {
 		}
 		return nil
 	}
-	if err := rotafile.Follow(ctx, s.URL, time.Millisecond, use, slog.New(slog.DiscardHandler)); err != nil {
+	var said []bool
+	word := func(err error) { said = append(said, err == nil) }
+	if err := rotafile.Follow(ctx, s.URL, time.Millisecond, use, word, slog.New(slog.DiscardHandler)); err != nil {
 		t.Fatal(err)
 	}
 	if want := []string{"a", "bad", "bad", "a", "b"}; !slices.Equal(used, want) {
 		t.Errorf("used %q, want %q", used, want)
+	}
+	if want := []bool{true, true, false, false, true, true}; !slices.Equal(said[:len(want)], want) {
+		t.Errorf("said of each look whether it was read: %v, want %v", said, want)
 	}
 }
 
@@ -88,7 +93,7 @@ func TestFollowSaysWhatToDo(t *testing.T) {
 	}
 	said := onceSaid{then: end}
 	use := func([]byte) error { return errors.New("line 3 is no event") }
-	if err := rotafile.Follow(ctx, path, 15*time.Minute, use, slog.New(slog.NewTextHandler(&said, nil))); err != nil {
+	if err := rotafile.Follow(ctx, path, 15*time.Minute, use, func(error) {}, slog.New(slog.NewTextHandler(&said, nil))); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"mend it", "next_try_in=15m0s", "line 3 is no event"} {
