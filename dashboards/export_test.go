@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"strings"
 	"time"
 
 	"heaterd/alerts/service"
@@ -41,14 +42,15 @@ func DueWords(st service.Standing, today service.Date) (due, likely string) {
 // MeanBetween is the burner time between endings with its bounds.
 var MeanBetween = meanBetween
 
-// RecordOf gives the times of a record as they are shown.
-func RecordOf(zone *time.Location, at []reading.Instant) (out []string) {
-	e := exposurePage{Period: period{Zone: zone}}
-	for _, i := range at {
-		e.Rows = append(e.Rows, exposureRow{At: i})
+// RecordOf gives the lines of a record of quarter hours, those with readings
+// and those without.
+func RecordOf(zone *time.Location, from reading.Instant, readings ...int) (out []string) {
+	e := exposurePage{Period: period{Zone: zone, To: from.Add(time.Duration(len(readings)) * time.Hour / 4)}, Step: 15 * time.Minute}
+	for i, n := range readings {
+		e.Rows = append(e.Rows, exposureRow{At: from.Add(time.Duration(i) * e.Step), N: n})
 	}
 	for _, r := range e.Record() {
-		out = append(out, r.Clock)
+		out = append(out, strings.TrimSuffix(r.Clock+" to "+r.Until, " to "))
 	}
 	return out
 }

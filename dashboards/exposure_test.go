@@ -131,13 +131,22 @@ func TestTheRecordNamesItsDayOnce(t *testing.T) {
 	}
 }
 
-// TestZonesAreNamedWhereTheyChange: in the night when clocks go back an hour is
-// shown twice.
-func TestZonesAreNamedWhereTheyChange(t *testing.T) {
-	night := time.Date(2025, 10, 26, 0, 0, 0, 0, time.UTC)
-	e := dashboards.RecordOf(zone("Europe/Dublin"), []reading.Instant{reading.InstantOf(night), reading.InstantOf(night.Add(time.Hour)), reading.InstantOf(night.Add(2 * time.Hour))})
-	if want := []string{"01:00 IST", "01:00 GMT", "02:00"}; !slices.Equal(e, want) {
-		t.Errorf("%q, want %q", e, want)
+// TestTheRecordIsShort: a stretch without a reading is one line, and a zone is named
+// where it changes, in the night when clocks go back in the middle of nothing.
+func TestTheRecordIsShort(t *testing.T) {
+	night := reading.InstantOf(time.Date(2025, 10, 26, 0, 0, 0, 0, time.UTC))
+	for _, c := range []struct {
+		from     time.Duration
+		readings []int
+		want     []string
+	}{
+		{0, []int{9, 0, 0, 0, 0, 0, 9}, []string{"01:00 IST", "01:15 to 01:00", "01:00 GMT to 01:30", "01:30"}},
+		{24 * time.Hour, []int{0, 0}, []string{"00:00 GMT to 00:30"}},
+		{47*time.Hour + 45*time.Minute, []int{0, 0}, []string{"23:45 GMT to 24:00", "00:00 to 00:15"}},
+	} {
+		if got := dashboards.RecordOf(zone("Europe/Dublin"), night.Add(c.from), c.readings...); !slices.Equal(got, c.want) {
+			t.Errorf("%q, want %q", got, c.want)
+		}
 	}
 }
 

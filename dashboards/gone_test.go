@@ -33,7 +33,7 @@ func TestASiteThatIsGoneIsReported(t *testing.T) {
 		"yard, shed, in the configuration no more, from 13 to 14 Jan 2026", "/reports/exposure?site=yard&amp;space=shed&amp;from=2026-01-13&amp;to=2026-01-14",
 		`<a href="/reports/season?site=yard">yard</a>, in the configuration no more, from 13 to 14 Jan 2026`, `/reports/service?heater=H-07`)
 	air := w.page(t, "/reports/exposure?site=yard&space=shed")
-	has(t, air, "14 Jan 2026, times in UTC", "This site is in the configuration no more", "days and times are UTC", "no word that none was passed", "<td>150", "not known</td>")
+	has(t, air, "14 Jan 2026, times in UTC", "This site is in the configuration no more", "days and times are UTC", "no word that none was passed", "<td role=\"cell\">150", "not known</td>")
 	if strings.Contains(air, "<td>none</td>") || strings.Contains(air, "Limits: ") {
 		t.Error("limits that are not known read as none")
 	}
