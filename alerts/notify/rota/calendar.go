@@ -57,6 +57,9 @@ func (r Reader) Read(body []byte) (*Calendar, error) {
 	if len(body) > maxBytes {
 		return nil, fmt.Errorf("cannot read the calendar: it has %d bytes, at most %d are read", len(body), maxBytes)
 	}
+	if err := bounded(body); err != nil {
+		return nil, err
+	}
 	parsed, err := ics.ParseCalendar(bytes.NewReader(body))
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the calendar: %w", err)
