@@ -17,7 +17,8 @@ import (
 const (
 	maxBytes  = 1 << 20
 	maxEvents = 5000
-	maxLength = 400 // days of one event
+	maxDates  = 10_000 // RDATE and EXDATE, of all events together
+	maxLength = 400    // days of one event
 	firstYear = 1970
 	lastYear  = 2200
 )
@@ -76,12 +77,16 @@ func (r Reader) Read(body []byte) (*Calendar, error) {
 
 func (r Reader) take(events []*ics.VEvent) (*Calendar, error) {
 	var all []event
+	dates := 0
 	for _, raw := range events {
 		e, err := r.event(raw)
 		if err != nil {
 			return nil, fmt.Errorf("cannot read event %q: %w", text(raw, "UID"), err)
 		}
 		all = append(all, e)
+		if dates += len(e.extra) + len(e.except) + len(e.dayOff); dates > maxDates {
+			return nil, fmt.Errorf("cannot read event %q: with its dates there are more than %d of RDATE and EXDATE", text(raw, "UID"), maxDates)
+		}
 	}
 	c := &Calendar{events: settle(all)}
 	c.strangers = strangers(c.events)
@@ -109,6 +114,8 @@ func settle(all []event) []event {
 		if e.instead.IsZero() {
 			all[i].except = append(e.except, moved[e.uid]...)
 		}
+		slices.SortFunc(all[i].except, time.Time.Compare)
+		slices.SortFunc(all[i].dayOff, time.Time.Compare)
 	}
 	return slices.DeleteFunc(all, func(e event) bool { return e.cancelled || ended[e.uid] })
 }

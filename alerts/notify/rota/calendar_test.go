@@ -163,6 +163,7 @@ func TestCalendarIsRefusedRatherThanHalfRead(t *testing.T) {
 		"this and all that follow": vcal(start + "RECURRENCE-ID;RANGE=THISANDFUTURE:20260112T080000Z"),
 		"too long":                 append(vcal("SUMMARY:mo"), make([]byte, 1<<20)...),
 		"too many":                 vcal(slices.Repeat([]string{"DTSTART:20260112T080000Z"}, 5001)...),
+		"too many dates":           vcal(start + "RDATE:" + strings.Repeat("20260113T080000Z,", 5001) + "20260114T080000Z\nEXDATE:" + strings.Repeat("20260115T080000Z,", 5000) + "20260116T080000Z"),
 	} {
 		if _, err := reader(t).Read(body); err == nil {
 			t.Errorf("%s was taken", name)

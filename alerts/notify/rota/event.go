@@ -25,8 +25,8 @@ type event struct {
 	exact    time.Duration // and by elapsed time on top
 	rule     *rrule.ROption
 	extra    []time.Time // RDATE
-	except   []time.Time // EXDATE and moved occurrences
-	dayOff   []time.Time // EXDATE by date: midnight, as if UTC
+	except   []time.Time // EXDATE and moved occurrences, in order once the calendar is read
+	dayOff   []time.Time // EXDATE by date: midnight, as if UTC; in order as well
 	wholeDay bool
 }
 
@@ -146,7 +146,9 @@ func (e event) spans(from, to time.Time) []span {
 
 func (e event) excepted(at, shown time.Time) bool {
 	day := time.Date(shown.Year(), shown.Month(), shown.Day(), 0, 0, 0, 0, time.UTC)
-	return slices.ContainsFunc(e.except, at.Equal) || slices.ContainsFunc(e.dayOff, day.Equal)
+	_, moment := slices.BinarySearchFunc(e.except, at, time.Time.Compare)
+	_, whole := slices.BinarySearchFunc(e.dayOff, day, time.Time.Compare)
+	return moment || whole
 }
 
 // starts lists when occurrences begin, as clocks show it.
