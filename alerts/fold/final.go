@@ -58,7 +58,7 @@ func (h *heater) settled(b *ended) bool {
 // also whether any burned on after one that went out meanwhile.
 func (h *heater) asksUntil(b *ended) reading.Instant {
 	looked := b.looked(h.rules)
-	until := looked
+	until := looked.Add(h.rules.Shutdown.BackTogether)
 	for _, o := range h.site.recent {
 		if x := &o.what.Burn; o.heater != h && x.End > b.Burn.End && x.End <= looked {
 			until = max(until, x.EndHigh.Add(h.rules.Together))
@@ -79,11 +79,15 @@ func (h *heater) knowsHabit(b *ended) bool {
 }
 
 // neighboursRipe reports whether the endings this one is compared with can be
-// judged for good too.
+// judged for good too: of those that may be of one event with it, what came
+// after them counts as well.
 func (h *heater) neighboursRipe(b *ended) bool {
 	from, to := b.Burn.EndLow.Add(-h.rules.Together), b.looked(h.rules)
 	for _, o := range h.site.recent {
-		if o.what.Burn.EndHigh >= from && o.what.Burn.EndLow <= to && !o.heater.knowsHabit(o.what) {
+		if o.what.Burn.EndHigh < from || o.what.Burn.EndLow > to {
+			continue
+		}
+		if !o.heater.knowsHabit(o.what) || o.what.near(b, h.rules.Together) && !o.heater.settled(o.what) {
 			return false
 		}
 	}

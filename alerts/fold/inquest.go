@@ -194,9 +194,13 @@ func (h *heater) brief(b *burner.Burn) bool {
 
 // alone judges another heater's ending by itself, for comparison.
 func (h *heater) alone(e *ended) shutdown.Other {
-	why := shutdown.Cause(h.evidence(e, h.usualFor(e)), &h.rules.Shutdown)
+	ev, o := h.evidence(e, h.usualFor(e)), &h.rules.Shutdown
+	v := shutdown.Cause(ev, o)
 	b := &e.Burn
-	return shutdown.Other{Heater: h.ID, EndLow: b.EndLow, End: b.End, EndHigh: b.EndHigh, Ending: why, Failing: e.Failed}
+	return shutdown.Other{
+		Heater: h.ID, EndLow: b.EndLow, End: b.End, EndHigh: b.EndHigh, Relit: e.Relit,
+		Ending: v.Ending, Plain: v.Plain(o), CallTaken: ev.CallTaken(o), Failing: e.Failed,
+	}
 }
 
 func (h *heater) usualFor(e *ended) habits {

@@ -87,7 +87,7 @@ func (e *Engine) explain(h *heater) {
 		return
 	}
 	ev := h.together(last, h.Live.habits(), h.site.nearLive(last, e.rules.Together))
-	if shutdown.Cause(ev, &h.rules.Shutdown) == h.Judged.Verdict.Ending {
+	if shutdown.Cause(ev, &h.rules.Shutdown).Ending == h.Judged.Verdict.Ending {
 		return
 	}
 	v := shutdown.Classify(ev, &h.rules.Shutdown)

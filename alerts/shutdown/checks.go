@@ -58,8 +58,14 @@ func checks(e *Evidence, why outcome.Ending, o *Options) []string {
 	case outcome.FuelOut:
 		return []string{causes[0].text, "the fuel line: bleed it after an empty tank, by the heater's manual", lockout}
 	}
+	if e.CallTaken(o) {
+		return append(append([]string{supplyHere}, e.ranked(o)...), lockout)
+	}
 	return append(e.ranked(o), lockout)
 }
+
+// supplyHere is looked at first where the call for heat went with the flame.
+const supplyHere = "the supply: plug, switch, breaker and cable of the heater"
 
 // ranked orders the causes by what the evidence suggests and what earlier
 // visits found, the former worth PriorVisits visits.

@@ -13,8 +13,8 @@ import (
 // there is none the ending is unexplained, and unknown if nobody could see.
 func Classify(e Evidence, o *Options) Verdict { return e.classify(o, false) }
 
-// Cause is the ending that Classify gives, without what it rests on.
-func Cause(e Evidence, o *Options) outcome.Ending { return e.classify(o, true).Ending }
+// Cause is the verdict of Classify without what it rests on.
+func Cause(e Evidence, o *Options) Verdict { return e.classify(o, true) }
 
 func (e *Evidence) classify(o *Options, mute bool) Verdict {
 	p := satisfaction(e, o, mute)
@@ -32,7 +32,7 @@ func (e *Evidence) classify(o *Options, mute bool) Verdict {
 	case out != "" && !shared && e.emptied(p, clear, o):
 		return e.verdict(outcome.FuelOut, append([]string{out}, p.against()...), o, 0.8)
 	case p.sum >= o.Needed && (!shared || p.certain):
-		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: sure(p.sum - o.Needed)}
+		return Verdict{Ending: outcome.Satisfied, Evidence: p.text, Sure: p.sure(o)}
 	case shared:
 		return e.verdict(outcome.SiteWide, append([]string{together}, p.against()...), o, 0.8)
 	}
@@ -40,6 +40,20 @@ func (e *Evidence) classify(o *Options, mute bool) Verdict {
 		return Verdict{Ending: outcome.Unexplained}
 	}
 	return e.verdict(outcome.Unexplained, e.nothing(p, o), o, sure(o.Needed-p.sum))
+}
+
+// Plain reports whether a verdict of satisfied is beyond doubt: the thermostat
+// was heard, or the heater cycled on.
+func (v *Verdict) Plain(o *Options) bool {
+	return v.Ending == outcome.Satisfied && v.Sure >= sure(o.Certain-o.Needed)
+}
+
+// sure says how clearly the points speak for a satisfied thermostat.
+func (p *points) sure(o *Options) float64 {
+	if p.certain {
+		return sure(max(p.sum, o.Certain) - o.Needed)
+	}
+	return sure(p.sum - o.Needed)
 }
 
 func sure(margin float64) float64 { return 1 / (1 + math.Exp(-margin)) }
@@ -196,75 +210,9 @@ func (e *Evidence) level() (float64, bool) {
 	return float64(b.Before.Fuel), b.Before.Carries(reading.Fuel)
 }
 
-// siteWide looks for other heaters that went out with this one: all that
-// were lit, at least two of them unexplained, or several unexplained ones.
-// A heater whose flame does not hold goes out so often that it does so beside
-// others by chance, and says nothing of those that had burned longer.
-func siteWide(e *Evidence, p points, o *Options) (text string, shared bool) {
-	if len(e.MainsWith) > 0 && !e.mainsElsewhere() {
-		return "", false // they lost the mains, and here they were there
-	}
-	together, unexplained, lit := 1, 0, e.LitAtSite
-	apart := o.Together
-	var names, mute []string
-	counted := ""
-	for _, x := range e.Others {
-		if !e.with(x, o) || x.Heater == counted { // a brisk one may go out twice before another report
-			continue
-		}
-		switch {
-		case x.Ending == outcome.Unknown && e.fellSilentWith(x, o): // what put this one out took its unit as well
-		case x.Ending == outcome.Planned, x.Ending == outcome.Unknown, x.Failing && !e.brief(o):
-			lit-- // has its own reason, or nobody saw
-			continue
-		case x.Ending == outcome.Satisfied:
-			together++
-			counted = x.Heater
-			continue
-		}
-		together++
-		unexplained++
-		counted = x.Heater
-		if x.Ending == outcome.Unknown {
-			mute = append(mute, x.Heater)
-			continue
-		}
-		names = append(names, x.Heater)
-		apart = max(apart, x.EndHigh.Sub(e.Burn.EndLow), e.Burn.EndHigh.Sub(x.EndLow))
-	}
-	asWell := together >= lit && apart <= o.TogetherSure && p.sum < o.Certain
-	if !p.certain && (p.sum < o.Needed || asWell) {
-		unexplained++
-	}
-	enough := together >= min(lit, o.Several) && unexplained >= 2
-	if len(names) == 0 && len(mute) < 2 || !enough { // one unit falls silent by itself
-		return "", false
-	}
-	if len(names) > 0 {
-		text = fmt.Sprintf("%s went out within %s of it", strings.Join(names, ", "), span(apart))
-	}
-	if len(mute) > 0 {
-		text = strings.TrimPrefix(text+"; lit, and their units fell silent with it: "+strings.Join(mute, ", "), "; ")
-	}
-	return text, true
-}
-
-// fellSilentWith reports whether the unit of another lit heater was last heard
-// just before this one went out.
-func (e *Evidence) fellSilentWith(x Other, o *Options) bool {
-	b := &e.Burn
-	return x.EndLow <= b.EndHigh.Add(o.Together) && x.EndLow >= b.EndLow.Add(-b.Gap-o.Together)
-}
-
 // brief reports whether the flame had hardly held.
 func (e *Evidence) brief(o *Options) bool {
 	return e.Burn.Seconds < o.ShortBurn.Seconds() && !e.Burn.StartUnseen
-}
-
-// with reports whether another ending may have been at the same moment.
-func (e *Evidence) with(x Other, o *Options) bool {
-	b := &e.Burn
-	return x.EndHigh >= b.EndLow.Add(-o.Together) && x.EndLow <= b.EndHigh.Add(o.Together)
 }
 
 // nothing lists what speaks against each explanation.

@@ -32,6 +32,13 @@ func other(after time.Duration, why outcome.Ending) shutdown.Other {
 	return shutdown.Other{Heater: "H-2", EndLow: at, End: at, EndHigh: at, Ending: why}
 }
 
+// plain is one that was satisfied beyond doubt.
+func plain(after time.Duration) shutdown.Other {
+	x := other(after, outcome.Satisfied)
+	x.Plain = true
+	return x
+}
+
 func third(after time.Duration, why outcome.Ending) shutdown.Other {
 	x := other(after, why)
 	x.Heater = "H-3"
@@ -301,7 +308,7 @@ func TestClassify(t *testing.T) {
 		}, outcome.Satisfied},
 		"the others were satisfied": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd = 12.6
-			e.Others = []shutdown.Other{other(3*time.Second, outcome.Satisfied), third(0, outcome.Satisfied)}
+			e.Others = []shutdown.Other{plain(3 * time.Second), plain(0)}
 		}, outcome.Unexplained},
 		"beside one that went out twice": {func(e *shutdown.Evidence) {
 			e.Others = []shutdown.Other{other(-4*time.Second, outcome.Unexplained), other(3*time.Second, outcome.Unexplained)}
@@ -332,7 +339,7 @@ func TestClassify(t *testing.T) {
 			e := ended()
 			c.given(&e)
 			got := shutdown.Classify(e, &o)
-			if why := shutdown.Cause(e, &o); why != got.Ending {
+			if why := shutdown.Cause(e, &o).Ending; why != got.Ending {
 				t.Errorf("the cause alone is %s, with its evidence %s", why, got.Ending)
 			}
 			if got.Ending != c.want {

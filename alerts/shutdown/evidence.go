@@ -6,7 +6,6 @@ import (
 	"heaterd/alerts/burner"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/outcome"
-	"heaterd/ingest/reading"
 )
 
 // Evidence is what is known about the end of one burn. Zero values mean not
@@ -49,14 +48,6 @@ type Evidence struct {
 	HasOutsideC bool
 	Dusty       bool
 	Fixes       map[string]int // what earlier visits found, counted by Check
-}
-
-// Other is the end of a burn of another heater of the site.
-type Other struct {
-	Heater               string
-	EndLow, End, EndHigh reading.Instant
-	Ending               outcome.Ending // what explains it by itself
-	Failing              bool           // its flame had hardly held, nor had the one before
 }
 
 // Verdict is why a burn ended.

@@ -18,6 +18,7 @@ const (
 	hasThermostat = 1.0  // most endings of a heater with a thermostat are its doing
 	callFell      = 4.0  // the thermostat stopped asking just then
 	callStands    = -4.0 // it still asks
+	callTaken     = -1.0 // it stopped asking where no thermostat does
 	callVain      = -6.0 // it asked again, and nothing lit: whatever it did before, it needs a visit
 	atUsual       = 2.0  // as warm as at its other endings
 	atOdd         = 0.9  // the same, but the setpoint speaks against it
@@ -118,10 +119,13 @@ func (p *points) call(e *Evidence, o *Options) {
 	if !b.Before.Carries(reading.Call) && !b.After.Carries(reading.Call) {
 		return
 	}
-	fell := b.CallFell != 0 && b.CallFell >= b.EndLow.Add(-o.CallLead)
+	fell := e.callFell(o)
 	switch {
-	case fell && b.After.On&reading.Call == 0 && e.mainsElsewhere(): // a call that the mains feed goes with them
-	case fell && b.After.On&reading.Call == 0:
+	case fell && e.mainsElsewhere(): // a call that the mains feed goes with them
+	case fell && e.callGone(o):
+		p.add(callTaken, "its call for heat went as it went out, and it is too cold for the thermostat to have stopped asking: the mains or a switch may have taken both")
+	case fell && e.callsTaken(o):
+	case fell:
 		p.certain = !e.inVain(o)
 		p.add(callFell, "the thermostat stopped asking for heat as it went out")
 		if !p.certain {
