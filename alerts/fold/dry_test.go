@@ -1,12 +1,14 @@
 package fold_test
 
 import (
+	"strings"
 	"testing"
 	"time"
 
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/outcome"
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -32,5 +34,59 @@ func TestRunningDryIsNoHabitOfTheThermostat(t *testing.T) {
 		if b.Ending != outcome.FuelOut {
 			t.Errorf("%s %q", b.Ending, b.Evidence)
 		}
+	}
+}
+
+func (p *play) refuel() {
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "refuel"}})
+}
+
+func (p *play) first() outcome.Burn { return p.engine.Finish().Burns[0] }
+
+// Nobody fills the tank of a heater that burns: a fill written down well after
+// it lit again was before that, where the tank had run dry by the hours. What
+// it burned meanwhile is of the new fill.
+func TestAFillWrittenDownWhileItBurnsAgain(t *testing.T) {
+	for _, c := range []struct {
+		burned time.Duration
+		want   outcome.Ending
+	}{{9 * time.Hour, outcome.FuelOut}, {5 * time.Hour, outcome.Unexplained}} {
+		p := newPlay(t, 1)
+		h := &p.fleet.Heaters[0]
+		h.Thermostat, h.TankL, h.BurnLPerH = nil, 42, 4.2
+		p.engine = fold.New(p.fleet, fold.DefaultRules())
+		p.refuel()
+		p.burn(c.burned+6*time.Minute, h.Node)
+		p.out(30*time.Minute, h.Node)
+		p.burn(90*time.Minute, h.Node)
+		p.refuel()
+		p.burn(7*time.Hour, h.Node)
+		if b := p.first(); b.Ending != c.want {
+			t.Errorf("after %v: %s %q, want %s", c.burned, b.Ending, b.Evidence, c.want)
+		}
+		if v := p.engine.View().Heaters[0]; c.want == outcome.FuelOut && (v.Level < 0.13 || v.Level > 0.17) {
+			t.Errorf("8.5 h after the fill the tank is told to be at %.2f", v.Level)
+		}
+	}
+}
+
+// A gauge that stood still hides no empty tank from who asks why it went out.
+func TestAStuckGaugeExplainsNoStop(t *testing.T) {
+	stuck := func(x *reading.Sample) { x.Has |= reading.Fuel; x.Fuel = 0.6 }
+	p := newPlay(t, 1)
+	h := &p.fleet.Heaters[0]
+	h.Thermostat, h.TankL, h.BurnLPerH = nil, 42, 4.2
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.refuel()
+	p.burnAs(9*time.Hour+54*time.Minute, h.Node, stuck)
+	out := func(x *reading.Sample) { stuck(x); x.On &^= reading.Flame }
+	for range 10 {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample("n-0")
+		out(&x)
+		p.send("n-0", x)
+	}
+	if b := p.first(); b.Ending != outcome.FuelOut || !strings.Contains(b.Evidence[0], "its fuel gauge stands still") {
+		t.Errorf("%s %q", b.Ending, b.Evidence)
 	}
 }

@@ -22,6 +22,9 @@ type filling struct {
 func (w *Witness) filling(h *heater, m mark) filling {
 	x := filling{N: m.N, TankL: h.TankL, LPerH: h.BurnLPerH, Late: m.when() < m.At}
 	x.Fill = Fill{Known: true, At: m.when(), Hours: h.runAt(w, m), Full: h.filledTo(w, m)}
+	if !x.Late && h.filledWhileOut(w, m.At) {
+		x.At, x.Hours = w.Last.Relit, w.Last.Hours
+	}
 	if x.Told = m.Entry.Litres != nil && h.TankL > 0 && !w.Known.Carries(reading.Fuel); x.Told {
 		x.Added = *m.Entry.Litres
 	}

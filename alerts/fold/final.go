@@ -50,7 +50,7 @@ func (e *Engine) isFinal(h *heater, b *ended) bool {
 // more. It goes by settled readings, however they came.
 func (h *heater) settled(b *ended) bool {
 	at, r := h.Settled.At, h.rules
-	after := b.Relit != 0 && at.Sub(b.Relit) > r.NotedWithin || at.Sub(b.Burn.End) > r.AftermathFor
+	after := b.Relit != 0 && at.Sub(b.Relit) > h.notedWithin(b) || at.Sub(b.Burn.End) > r.AftermathFor
 	return after && h.knowsHabit(b)
 }
 

@@ -1,6 +1,8 @@
 package fold
 
 import (
+	"time"
+
 	"heaterd/ingest/reading"
 )
 
@@ -50,6 +52,23 @@ func (e *ended) filledAfter(h *heater, at reading.Instant) bool {
 	after := at > e.Burn.Start && at >= e.Burn.End.Add(-h.rules.NotedWithin)
 	before := e.Relit == 0 || at.Sub(e.Relit) <= h.rules.NotedWithin
 	return after && before && at.Sub(e.Burn.End) <= h.rules.AftermathFor
+}
+
+// filledWhileOut reports whether a filling that was written down as the heater
+// burned was before it lit: nobody fills the tank of a heater that burns, and
+// this one had run dry by the hours.
+func (h *heater) filledWhileOut(w *Witness, noted reading.Instant) bool {
+	l := &w.Last
+	return w.Burner.Burning && l.Relit != 0 && noted.Sub(l.Relit) <= h.rules.NotedLit && h.mayBeDry(l)
+}
+
+// notedWithin is how long after the heater lit again a filling may be written
+// down that was before it.
+func (h *heater) notedWithin(e *ended) time.Duration {
+	if e.Later == 0 && h.mayBeDry(e) {
+		return h.rules.NotedLit
+	}
+	return h.rules.NotedWithin
 }
 
 // correct takes note of a filling that was written down after the burn was.

@@ -24,6 +24,7 @@ type ended struct {
 	Later  int32  // burns that ended after this one
 	Ripe   bool   // Usual is settled
 	Failed bool   // its flame had hardly held, nor had the one before
+	Stuck  bool   // the fuel gauge had stood still while the heater burned
 }
 
 // Aftermath is what happened until the heater lit again.
@@ -63,6 +64,7 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 		Fixes:      h.Fixes,
 		Refilled:   e.Refilled,
 		Failing:    e.Failed,
+		GaugeStuck: e.Stuck,
 		Dusty:      h.Dusty,
 	}
 	if e.Relit != 0 && e.Relit.Sub(b.End) <= h.rules.AftermathFor {

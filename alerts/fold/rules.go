@@ -25,6 +25,7 @@ type Rules struct {
 	JudgeAfter   time.Duration // how long an ending waits for its neighbours before anyone is told
 	RefillRise   float64       // ratio; a level that rises so much from one reading to the next was a refill
 	NotedWithin  time.Duration // a refuel written down so soon after the heater lit again was before it
+	NotedLit     time.Duration // … and, where the tank had run dry by the hours, while it burned on since
 	FuelLow      float64       // ratio of the tank at which fuel-low is raised
 	NeverHeard   time.Duration // how long a node may take to be heard the first time
 	ForecastFrom float64       // ppm from which a forecast is worth its time
@@ -50,6 +51,7 @@ func DefaultRules() Rules {
 		JudgeAfter:   90 * time.Second,
 		RefillRise:   0.10,
 		NotedWithin:  10 * time.Minute,
+		NotedLit:     3 * time.Hour,
 		FuelLow:      0.15,
 		NeverHeard:   15 * time.Minute,
 		ForecastFrom: 10,

@@ -129,6 +129,7 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 	if w.Fill.Known {
 		e.Full = w.Fill.Full
 	}
+	e.Stuck = w.Known.Carries(reading.Fuel) && h.gaugeStuck(w, hours)
 	if b.HasTemp && !b.Silent && h.lasted(b) && !h.mayBeDry(&e) {
 		w.Habit.Add(b.TempEnd)
 	}

@@ -174,7 +174,11 @@ func (e *Evidence) ranDry(o *Options) string {
 }
 
 func (e *Evidence) sinceFill() string {
-	return fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", e.SinceFillH, e.TankH)
+	text := fmt.Sprintf("it had run %.1f h since the last known fill, which lasts about %.1f h", max(0, e.SinceFillH), e.TankH)
+	if e.GaugeStuck {
+		text += "; its fuel gauge stands still"
+	}
+	return text
 }
 
 // tank gives what is known of the fuel, for whoever has to bring some; empty
@@ -202,6 +206,8 @@ func (e *Evidence) foundFuel(o *Options) bool {
 func (e *Evidence) level() (float64, bool) {
 	b := &e.Burn
 	switch {
+	case e.GaugeStuck:
+		return 0, false
 	case b.Before.Carries(reading.Fuel) && b.After.Carries(reading.Fuel):
 		return float64(min(b.Before.Fuel, b.After.Fuel)), true
 	case b.After.Carries(reading.Fuel):

@@ -26,6 +26,7 @@ type Evidence struct {
 	SinceFillH float64 // burner hours since the last known fill
 	TankH      float64 // burner hours that fill lasts at the plate's rate; 0 unknown
 	Refilled   bool    // the tank was filled between the end and the next light
+	GaugeStuck bool    // the fuel gauge stood still while it burned: it tells nothing
 	Failing    bool    // its flame had hardly held, nor had the one before
 
 	Others    []Other  // endings of the site's other heaters near this one
