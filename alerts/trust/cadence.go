@@ -72,6 +72,23 @@ func (c *Cadence) Learned() (time.Duration, bool) {
 	return min(max(d, ShortestInterval), LongestInterval), true
 }
 
+// Likely gives the interval to count on for a silence: what was learned; before
+// that, of two spans the shorter one, and of one its half, which with
+// SilentIntervals waits for one and a half. So a node that sends seldom is not
+// silent after each of its first words, and one that sends often has to be heard
+// but a third time to be known.
+func (c *Cadence) Likely() time.Duration {
+	d, known := c.Learned()
+	if known || c.N == 0 {
+		return d
+	}
+	span := c.Spans[0] / 2
+	if c.N > 1 {
+		span = min(c.Spans[0], c.Spans[1])
+	}
+	return min(max(d, time.Duration(float64(span)*float64(time.Second))), LongestInterval)
+}
+
 // Expected gives the interval to count on: what the node promised (SenML ut,
 // RFC 8428: the longest time to the next reading) where it promised, else
 // what was learned, else FirstInterval.
