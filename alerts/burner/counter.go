@@ -224,11 +224,12 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 	if dr > 0 || w.Est <= o.ClockRound && !unsure {
 		return false
 	}
-	if w.Low > max(o.StuckAfter, c.quantum()+o.StuckSlop) && !c.Distrust {
+	stopped := s.stopped(o)
+	if (w.Low > max(o.StuckAfter, c.quantum()+o.StuckSlop) || stopped) && !c.Distrust {
 		c.Distrust = true
 		s.jump(t)
 	}
-	c.Stood = c.Stood || w.Low > c.quantum()+2*o.ClockRound
+	c.Stood = c.Stood || stopped || w.Low > c.quantum()+2*o.ClockRound
 	return true
 }
 
@@ -260,7 +261,7 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	}
 	switch {
 	case c.Stood: // what it gained may be of a later burn only
-		burned.High = max(burned.High, may.High)
+		burned.High = max(burned.High, may.High, s.since(t))
 	case s.mayHide(c.At, t, r):
 		burned.High = max(burned.High, w.High)
 	}
@@ -301,7 +302,7 @@ func (s *State) open() Span {
 		}
 		w.Low = 0
 	}
-	w.High += c.Missed
+	w.High = max(w.High+c.Missed, s.since(s.Tally.To))
 	if s.alone() && !s.Tally.Gap {
 		w.High = min(w.High, c.ahead())
 	}

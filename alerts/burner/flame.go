@@ -22,11 +22,13 @@ type Tally struct {
 	Span
 	To        reading.Instant // covered so far
 	Intervals uint32
+	Sights    Sights
 	Gap       bool // at least one interval was too long to see through
 }
 
 // tellFlame adds the interval that ends with this sample to the tally.
 func (s *State) tellFlame(t reading.Instant, lit bool, expected time.Duration, o *Options) {
+	s.Tally.Sights.look(s.Flame.Lit, lit)
 	if s.Flame.Known {
 		s.Tally.extend(s.between(t, lit, expected, o), t)
 		return

@@ -53,7 +53,7 @@ func (f *Strife) passes(by float64, w *Tally, d float64, o *Options) bool {
 // seen although it was short, as others may have been that were not.
 func (f *Strife) turn(w *Tally, o *Options) {
 	turned := w.High-w.Low > o.ClockRound && w.Intervals == 1 && !w.Gap
-	if turned && f.Turned {
+	if turned && f.Turned || w.Sights.Brief {
 		f.Odds, f.Over, f.Short = 0, 0, 0
 	}
 	f.Turned = turned
