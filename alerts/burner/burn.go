@@ -199,7 +199,7 @@ func (s *State) step(x *reading.Sample, v interval, o *Options, out *Burn) bool 
 // counter that reads no more than the record is long tells that it was lit
 // within the record.
 func (s *State) unseenStart(x *reading.Sample, v interval) {
-	b := Burn{Start: v.to, StartLow: min(s.Began, v.to), StartHigh: v.to, StartUnseen: true}
+	b := Burn{Start: v.to, StartLow: min(max(s.Began, v.from), v.to), StartHigh: v.to, StartUnseen: true}
 	if x.Carries(reading.Runtime) && x.Runtime <= v.to.Seconds(s.Began)+2 {
 		b.Start = max(v.to.AddSeconds(-x.Runtime), b.StartLow)
 		s.Starts++

@@ -133,6 +133,13 @@ func (s *State) adopt(t reading.Instant, r float64) {
 	s.Tally = Tally{To: t}
 }
 
+// forget drops what the counter may still change in the sum, which a reading of
+// the meter has replaced.
+func (c *Counter) forget() {
+	c.Rate.Ran, c.Rate.Off, c.Fall.Hid = 0, 0, 0
+	c.Prior = Prior{}
+}
+
 // replace gives up the anchor for the reading on trial. Between the two only
 // the flame tells; in the interval of the break itself not even that.
 func (s *State) replace(o *Options) {

@@ -106,7 +106,11 @@ func (s *State) begin(x reading.Sample, expected time.Duration, begin reading.In
 		s.WallFrom, s.HaveWall = x.At, true
 	}
 	s.Slack += o.ClockRound
-	s.Before = o.unheard(x, x.At.Seconds(s.Began), o.silence(expected))
+	from := s.Began
+	if s.HaveMeter {
+		from = max(from, s.WallFrom) // what ran before a reading of the meter is in it
+	}
+	s.Before = o.unheard(x, x.At.Seconds(from), o.silence(expected))
 }
 
 // unheard bounds what may have burned in the span between the begin of the
@@ -187,7 +191,7 @@ func (s *State) Anchor(at, told reading.Instant, meterHours float64, since Span,
 	low, high := read-since.Est+since.Low-half, read-since.Est+since.High+2*half
 	s.Sum = Span{low - open.High, read - open.Est, high - open.Low}
 	s.Slack, s.Before = o.ClockRound, 0
-	s.Counter.Rate.Ran, s.Counter.Rate.Off, s.Counter.Fall.Hid = 0, 0, 0
+	s.Counter.forget()
 	s.WallFrom, s.WallSum, s.HaveWall = now, high, true
 	s.Floor = min(0, low)
 	s.Meter.At, s.Meter.Read, s.Meter.Before = at, meterHours, was.Est/3600
@@ -209,7 +213,7 @@ func (s *State) Reframe(more float64) {
 // Refit says that another counter is read from now on: another sensor unit
 // was fitted. What was burned so far stands.
 func (s *State) Refit() {
-	s.Sum = s.Sum.add(s.open())
+	s.Sum = s.Sum.add(s.open()).add(s.Counter.unsure())
 	s.Slack += s.Counter.slack()
 	s.Counter = Counter{}
 	s.Tally = Tally{To: s.Tally.To}

@@ -67,9 +67,26 @@ func (w *Witness) refit(h *heater, m mark) {
 		h.keepFill(w, filling{Fill: f})
 		w.Fill = f
 	}
+	w.miss(h, m.At)
 	w.Burner.Refit()
 	w.Known = Known{}
 	w.Cell = trust.COSensor{}
+}
+
+// miss notes for how long the heater had no unit when one is fitted.
+func (w *Witness) miss(h *heater, at reading.Instant) {
+	if h.Before.left(at) == at {
+		return
+	}
+	b, ended := w.Burner.Absent(at, w.Every.Expected(h.Within), &h.rules.Burner)
+	if !ended {
+		return
+	}
+	w.close(h, &b)
+	if w == &h.Settled {
+		last := w.Last
+		h.addOpen(&last)
+	}
 }
 
 // seat gives every heater its node: the configured one, or the one fitted

@@ -31,6 +31,16 @@ func (l earlier) add(node reading.NodeID, c trust.Clock, now reading.Instant, ke
 	return append(l, departure{node, now, c})
 }
 
+// left gives when the last unit left by an instant; 0 where that is forgotten.
+func (l earlier) left(by reading.Instant) (at reading.Instant) {
+	for _, d := range l {
+		if d.Until <= by {
+			at = max(at, d.Until)
+		}
+	}
+	return at
+}
+
 // stay is where a unit was until an instant: on a heater, or on one that the
 // configuration does not have any more.
 type stay struct {
