@@ -169,6 +169,9 @@ func (s *State) total(end reading.Instant) Span {
 // unseen is the stretch from the newest word on the flame to end.
 func (s *State) unseen(end reading.Instant) Span {
 	from := max(s.Flame.At, s.Counter.At, s.First)
+	if s.Heard == 0 {
+		return Span{} // nothing is open yet
+	}
 	d := max(0, end.Seconds(from))
 	t := Span{High: d}
 	if s.Flame.Lit && end.Seconds(s.Flame.At) <= s.Regular {
