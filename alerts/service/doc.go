@@ -35,7 +35,8 @@
 // and the doubt that is left makes the range. A heater that runs alike every
 // day so gets a narrow range, one that follows the weather a wide one, and one
 // that was moved goes by its new place within days. Idle days that are odd
-// for a heater say nothing of its level: it may stand still. Stops come at the rate
+// for a heater say nothing of its level: it may stand still. One that was never
+// lit may be tomorrow, or in as long again as it has been watched. Stops come at the rate
 // seen, and most heaters are put away when the season ends. The ends are
 // rounded to whole days so that each leaves out its tenth on average; a range
 // is at least a day, which holds more than 80 % where days hardly differ.

@@ -26,6 +26,8 @@ type Outlook struct {
 	week     [7]float64 // ratio to the mean day; [0] is today's weekday
 	drift    float64    // squared spread of the level's wandering in the long run, ratio
 	stops    stops
+	unused   bool            // never lit yet
+	begins   [len(waits)]int // days from now when it may be
 	inSeason bool
 	begun    Date       // days from today to the season's start, at or below 0 in season
 	on       [2]stretch // the days ahead that lie in season
@@ -41,6 +43,7 @@ func NewOutlook(u *Use, f Facts, m Model) Outlook {
 	begin, end := o.today.Start(f.Zone), (o.today + 1).Start(f.Zone)
 	o.rest = float64(end-f.Now) / float64(end-begin)
 	o.setSeason(f.Season.orDefault())
+	o.setUnused()
 	o.fit()
 	return o
 }
@@ -181,6 +184,9 @@ func (o *Outlook) earliest(h, p float64) int {
 // today: with no stop until then, one, or two and more, and with the stop
 // that may be going on now.
 func (o *Outlook) chance(j int, h float64) float64 {
+	if o.unused {
+		return o.onceUsed(j, h)
+	}
 	going := o.withStops(j, h)
 	if o.stops.going < 0.01 {
 		return going
