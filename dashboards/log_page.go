@@ -2,10 +2,8 @@ package dashboards
 
 import (
 	"net/http"
-	"slices"
 
 	"heaterd/alerts/fold"
-	"heaterd/alerts/ledger"
 	"heaterd/ingest/nearest"
 )
 
@@ -42,17 +40,29 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 		}
 		body.Heater = h
 	}
-	rows, err := p.newest(r.Context(), body.Heater)
+	at := byHeater(stood)
+	lines, err := p.lines.find(r.Context(), p.o.Ledger, wanted(at, body.Heater, body.Site))
 	if err != nil {
 		return err
 	}
-	at := byHeater(stood)
-	if body.Site != "" {
-		rows = slices.DeleteFunc(rows, func(e ledger.EntryRow) bool { return at[e.Entry.Heater].place(e.When()).Site != body.Site })
+	body.Pages = newPager(len(lines), entriesOnPage, q)
+	rows, err := p.o.Ledger.EntriesAt(r.Context(), lines[body.Pages.from:body.Pages.to])
+	if err != nil {
+		return err
 	}
-	body.Pages = newPager(len(rows), entriesOnPage, q)
-	body.Entries = p.viewEntries(s, rows[body.Pages.from:body.Pages.to], at)
+	body.Entries = p.viewEntries(s, rows, at)
 	return p.showLog(w, r, http.StatusOK, body, "")
+}
+
+// wanted picks the lines of one heater, and what was done while a heater stood
+// at one site; empty: of all. nil: every line.
+func wanted(at map[string]course, heater, site string) func(logged) bool {
+	if heater == "" && site == "" {
+		return nil
+	}
+	return func(l logged) bool {
+		return (heater == "" || l.heater == heater) && (site == "" || at[l.heater].place(l.when).Site == site)
+	}
 }
 
 func (p *pages) showLog(w http.ResponseWriter, r *http.Request, status int, body logPage, wrong string) error {

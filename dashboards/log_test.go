@@ -113,6 +113,33 @@ func TestPlannedStopsCanBeTakenBack(t *testing.T) {
 	has(t, w.do("GET", "/reports/service?format=csv", nil).Body.String(), "planned-stop-end", "2026-01-13T19:04:00Z")
 }
 
+// TestTheLogGoesOn opens the log before and after lines are written: what was
+// done earlier stands in its own place, not where it was written.
+func TestTheLogGoesOn(t *testing.T) {
+	w := newWorld(t)
+	write := func(line int64, note string, done time.Duration) {
+		t.Helper()
+		e := ledger.EntryRow{Line: line, At: instant(0), Entry: record.Entry{Heater: "H-07", Task: "nozzle", Note: note, Done: instant(done)}}
+		if err := w.opts.Ledger.Commit(t.Context(), ledger.Batch{Cursor: line, Entries: []ledger.EntryRow{e}}); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for i := range int64(105) {
+		write(200+i, "Of the morning.", -9*time.Hour)
+	}
+	if n := strings.Count(w.page(t, "/log"), "Of the morning."); n == 0 || n > 100 {
+		t.Errorf("%d lines on the first page", n)
+	}
+	write(400, "Of noon.", -3*time.Hour)
+	write(401, "Of the night.", -100*time.Hour)
+	write(402, "Of an hour ago.", -time.Hour)
+	before(t, w.page(t, "/log"), "Of an hour ago.", "Of noon.", "Of the morning.")
+	has(t, w.page(t, "/log?page=2&heater=H-07"), "Of the morning.", "Of the night.")
+	if strings.Contains(w.page(t, "/log?heater=H-08"), "Of noon.") {
+		t.Error("the log of one heater has a line of another")
+	}
+}
+
 // TestTheLogIsListedInParts asks for less of the service log than there is, and
 // then for what came before it.
 func TestTheLogIsListedInParts(t *testing.T) {

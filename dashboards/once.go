@@ -16,13 +16,28 @@ const sameWithin = 30 * time.Second
 
 // pressed is the last entry of each heater that came by a form.
 type pressed struct {
-	mu   sync.Mutex
-	last map[string]press
+	mu sync.Mutex // guards of
+	of map[string]*press
 }
 
+// press is the last entry of one heater. Its lock is held until that is on
+// disk, so that whoever presses twice waits, and nobody else does.
 type press struct {
+	mu    sync.Mutex // guards what follows
 	at    time.Time
 	entry string
+}
+
+func (p *pressed) heater(id string) *press {
+	p.mu.Lock()
+	defer p.mu.Unlock()
+	if p.of == nil {
+		p.of = map[string]*press{}
+	}
+	if p.of[id] == nil {
+		p.of[id] = &press{}
+	}
+	return p.of[id]
 }
 
 // writeOnce keeps an entry that came by a form, a button pressed twice once:
@@ -32,26 +47,24 @@ func (p *pages) writeOnce(ctx context.Context, e *record.Entry) error {
 	if err != nil {
 		return err
 	}
-	p.pressed.mu.Lock()
-	defer p.pressed.mu.Unlock()
-	now := press{p.o.Now(), string(raw)}
-	if before := p.pressed.last[e.Heater]; before.entry == now.entry && now.at.Sub(before.at) < sameWithin {
+	last, now := p.pressed.heater(e.Heater), p.o.Now()
+	last.mu.Lock()
+	defer last.mu.Unlock()
+	if last.entry == string(raw) && now.Sub(last.at) < sameWithin {
 		return nil
 	}
 	if err := p.write(ctx, record.Line{Entry: e}); err != nil {
 		return err
 	}
-	if p.pressed.last == nil {
-		p.pressed.last = map[string]press{}
-	}
-	p.pressed.last[e.Heater] = now
+	last.at, last.entry = now, string(raw)
 	return nil
 }
 
 // forgetPress lets the entry of a heater be written again: the last one was
 // withdrawn.
 func (p *pages) forgetPress(heater string) {
-	p.pressed.mu.Lock()
-	defer p.pressed.mu.Unlock()
-	delete(p.pressed.last, heater)
+	last := p.pressed.heater(heater)
+	last.mu.Lock()
+	defer last.mu.Unlock()
+	last.entry = ""
 }

@@ -105,6 +105,7 @@ type pages struct {
 	stock   stock
 	trying  sync.Mutex // held while a configuration is tried
 	pressed pressed
+	lines   logIndex
 }
 
 // New makes the handler of all pages.

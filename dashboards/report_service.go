@@ -3,7 +3,6 @@ package dashboards
 import (
 	"net/http"
 	"net/url"
-	"slices"
 	"strings"
 	"time"
 
@@ -43,10 +42,16 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 	if err := body.choose(s, all, r.URL.Query()); err != nil {
 		return err
 	}
-	if body.Entries, err = p.entries(r.Context(), s, body.ID, 0); err != nil {
+	at := byHeater(all)
+	lines, err := p.lines.find(r.Context(), p.o.Ledger, body.wants(at))
+	if err != nil {
 		return err
 	}
-	body.Entries = slices.DeleteFunc(body.Entries, func(e entryView) bool { return !body.holds(e) })
+	rows, err := p.o.Ledger.EntriesAt(r.Context(), lines)
+	if err != nil {
+		return err
+	}
+	body.Entries = p.viewEntries(s, rows, at)
 	if wantsCSV(r) {
 		return entrySheet(body.Entries).send(w)
 	}
@@ -98,13 +103,15 @@ func (b *servicePaper) zone(s *Stock) *time.Location {
 	return nil
 }
 
-// holds reports whether an entry is of the site and the days that are asked
-// for.
-func (b *servicePaper) holds(e entryView) bool {
-	if b.At != nil && e.Place.Site != b.At.ID {
-		return false
+// wants picks the lines that are asked for; nil: every line.
+func (b servicePaper) wants(at map[string]course) func(logged) bool {
+	these := wanted(at, b.ID, b.Site())
+	if b.Period == nil {
+		return these
 	}
-	return b.Period == nil || e.When() >= b.Period.From && e.When() < b.Period.To
+	return func(l logged) bool {
+		return l.when >= b.Period.From && l.when < b.Period.To && (these == nil || these(l))
+	}
 }
 
 // Title says what it is the record of.

@@ -3,6 +3,8 @@ package ledger
 import (
 	"context"
 	"database/sql"
+	"encoding/json"
+	"errors"
 	"fmt"
 
 	"heaterd/alerts/outcome"
@@ -154,9 +156,55 @@ func (l *Ledger) EntriesBefore(ctx context.Context, heater string, line int64, l
 	return l.entries(ctx, query, append(where.args, limit))
 }
 
+// EntriesAfter lists the entries of the lines after one, as many as the limit,
+// in their order.
+func (l *Ledger) EntriesAfter(ctx context.Context, line int64, limit int) ([]EntryRow, error) {
+	return l.entries(ctx, `SELECT body FROM entry WHERE line > $1 ORDER BY line LIMIT $2`, []any{line, limit})
+}
+
+// EntriesAt gives the entries of lines of the log, in the order of the lines
+// given; of a line without one, nothing.
+func (l *Ledger) EntriesAt(ctx context.Context, lines []int64) ([]EntryRow, error) {
+	rows, err := l.look(ctx, lines)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the service log: %w", err)
+	}
+	if err := l.withdrawn(ctx, rows); err != nil {
+		return nil, fmt.Errorf("cannot read the withdrawals of the service log: %w", err)
+	}
+	return rows, nil
+}
+
+// look reads the lines one by one: so many by one question would be another
+// question for each number of them.
+func (l *Ledger) look(ctx context.Context, lines []int64) ([]EntryRow, error) {
+	one, err := l.reader.PrepareContext(ctx, `SELECT body FROM entry WHERE line = $1`)
+	if err != nil {
+		return nil, err
+	}
+	defer one.Close()
+	rows := make([]EntryRow, 0, len(lines))
+	for _, line := range lines {
+		var raw []byte
+		var row EntryRow
+		err := one.QueryRowContext(ctx, line).Scan(&raw)
+		if errors.Is(err, sql.ErrNoRows) {
+			continue
+		}
+		if err != nil {
+			return nil, err
+		}
+		if err := json.Unmarshal(raw, &row); err != nil {
+			return nil, err
+		}
+		rows = append(rows, row)
+	}
+	return rows, nil
+}
+
 // Entry gives the entry of one line of the log; ok is false if there is none.
 func (l *Ledger) Entry(ctx context.Context, line int64) (e EntryRow, ok bool, err error) {
-	rows, err := l.entries(ctx, `SELECT body FROM entry WHERE line = $1`, []any{line})
+	rows, err := l.EntriesAt(ctx, []int64{line})
 	if err != nil || len(rows) == 0 {
 		return EntryRow{}, false, err
 	}

@@ -39,6 +39,30 @@ func TestEntries(t *testing.T) {
 	}
 }
 
+// Lines are read on from one, and those that are asked for in the order asked.
+func TestEntriesOfLines(t *testing.T) {
+	l := open(t)
+	var b Batch
+	for line := int64(5); line < 10; line++ {
+		b.Entries = append(b.Entries, EntryRow{Line: line, At: zero, Entry: record.Entry{Heater: "H-07", Task: "filter"}})
+	}
+	b.Withdrawals = []WithdrawalRow{{7, Withdrawal{At: at(time.Hour), Why: "the heater beside it"}}}
+	must(t, l.Commit(ctx, b))
+	after, err := l.EntriesAfter(ctx, 6, 2)
+	must(t, err)
+	if len(after) != 2 || after[0].Line != 7 || after[1].Line != 8 {
+		t.Errorf("after line 6: %+v", after)
+	}
+	these, err := l.EntriesAt(ctx, []int64{9, 4, 7, 5})
+	must(t, err)
+	if len(these) != 3 || these[0].Line != 9 || these[1].Line != 7 || these[2].Line != 5 || these[1].Withdrawn == nil || these[0].Withdrawn != nil {
+		t.Errorf("lines 9, 4, 7, 5: %+v", these)
+	}
+	if none, err := l.EntriesAt(ctx, nil); err != nil || len(none) > 0 {
+		t.Errorf("of no lines: %+v, %v", none, err)
+	}
+}
+
 // A withdrawal marks its entry and leaves its row as it was; the first stands.
 func TestWithdrawnEntries(t *testing.T) {
 	l := open(t)
