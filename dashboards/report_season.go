@@ -11,6 +11,7 @@ import (
 	"strings"
 
 	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
 	"heaterd/alerts/shutdown"
@@ -160,13 +161,13 @@ func (p *pages) seasonRows(ctx context.Context, s *Stock, all []course, body *se
 }
 
 func (p *pages) fillRow(ctx context.Context, row *seasonRow, in period, now reading.Instant) error {
-	burns, err := p.o.Ledger.Burns(ctx, row.ID, in.From, in.To)
+	burns, err := p.o.Ledger.Endings(ctx, row.ID, in.From, in.To)
 	if err != nil {
 		return err
 	}
 	var last reading.Instant // end of a burn
 	for i := range burns {
-		row.burned(&burns[i].Burn, in)
+		row.burned(burns[i], in)
 		last = max(last, burns[i].End)
 	}
 	row.burning(max(last, row.LitSince), now, in)
@@ -189,7 +190,7 @@ func (p *pages) fillRow(ctx context.Context, row *seasonRow, in period, now read
 
 // burned counts a burn where it ended, and its hours where it burned. When in
 // it the heater was carried off, the configuration says only roughly.
-func (r *seasonRow) burned(b *outcome.Burn, in period) {
+func (r *seasonRow) burned(b ledger.EndingRow, in period) {
 	if r.Here.has(b.End) {
 		r.Burns++
 		r.Endings[b.Ending]++

@@ -59,14 +59,19 @@ func (l *Ledger) Burns(ctx context.Context, heater string, from, to reading.Inst
 	return rows, nil
 }
 
-// burnsOf looks burns up by when they end: most that began before an instant
-// ended long before it. The sum keeps SQLite from looking by their start.
 func burnsOf(heater string, from, to reading.Instant) (query string, args []any) {
+	where := during(heater, from, to)
+	return `SELECT body FROM burn` + where.String() + ` ORDER BY start_at, heater`, where.args
+}
+
+// during looks burns up by when they end: most that began before an instant
+// ended long before it. The sum keeps SQLite from looking by their start.
+func during(heater string, from, to reading.Instant) *terms {
 	where := &terms{}
 	where.add("heater = $%d", heater, heater != "")
 	where.add("end_at >= $%d", int64(from), from != 0)
 	where.add("start_at + 0 < $%d", int64(to), to != 0)
-	return `SELECT body FROM burn` + where.String() + ` ORDER BY start_at, heater`, where.args
+	return where
 }
 
 // EntryRow is a line of the service log.

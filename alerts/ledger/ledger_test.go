@@ -267,8 +267,23 @@ func TestBurns(t *testing.T) {
 	if d := cmp.Diff([]string{"-1m0s 3h0m0s fuel-out true", "3h0m0s 4h0m0s supply-lost true"}, got); d != "" {
 		t.Errorf("burns (-want +got):\n%s", d)
 	}
+	endings, err := l.Endings(ctx, "H-07", 0, 0)
+	must(t, err)
+	if len(endings) != len(rows) {
+		t.Fatalf("%d endings of %d burns", len(endings), len(rows))
+	}
+	for i, e := range endings {
+		if r := rows[i]; e != (EndingRow{r.Start, r.End, r.Ending}) {
+			t.Errorf("ending %+v of burn %+v", e, r)
+		}
+	}
 	if all, err := l.Burns(ctx, "", at(-time.Hour), at(time.Minute)); err != nil || len(all) != 2 {
 		t.Errorf("burns of all: %+v, %v", all, err)
+	}
+	odd := `"ending":"made-up"`
+	commit(burn(odd, 0, time.Hour, outcome.Satisfied, true))
+	if e, err := l.Endings(ctx, odd, 0, 0); err != nil || len(e) != 1 || e[0].Ending != outcome.Satisfied {
+		t.Errorf("of a heater with an odd name: %+v, %v", e, err)
 	}
 }
 

@@ -13,7 +13,7 @@ import (
 func TestOneHeaterIsLookedUp(t *testing.T) {
 	l := open(t)
 	for index, of := range map[string]func(string, reading.Instant, reading.Instant) (string, []any){
-		"burn_by_end (heater=? AND end_at>?)": burnsOf, "entry_by_heater (heater=? AND at>?": entriesOf,
+		"burn_by_end (heater=? AND end_at>?)": burnsOf, "burn_by_end (heater=? AND end_at>?": endingsOf, "entry_by_heater (heater=? AND at>?": entriesOf,
 	} {
 		for _, to := range []reading.Instant{0, at(1)} {
 			query, args := of("H-07", zero, to)
