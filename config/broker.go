@@ -24,11 +24,12 @@ func readBroker(v value) *Broker {
 		Username:   t.get("username").expanded(),
 		Password:   t.get("password_file").secret(),
 		ServerName: t.get("server_name").expanded(),
-		CAFile:     t.get("ca_file").file(),
+		CAFile:     t.get("ca_file").authorities(),
 		CertFile:   t.get("cert_file").file(),
 		KeyFile:    t.get("key_file").file(),
 	}
 	t.together("cert_file", "key_file")
+	t.pair(b.CertFile, b.KeyFile)
 	t.requires("password_file", "username")
 	if t.has("password_file") && inClear(b.URL) {
 		t.get("url").warn("tls or wss", "the password travels unencrypted")

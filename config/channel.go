@@ -117,6 +117,8 @@ func readText(t *table) notify.Channel {
 	}
 	if _, err := text.Parse(c.Template); err != nil {
 		t.get("template").fail(templateAllowed, "%s", clip(strings.TrimPrefix(err.Error(), "template: text:")))
+	} else if c.Template != "" && !text.Tells(c.Template) {
+		t.get("template").warn("one with .Short, .Text or .Subject", "what is sent does not say what is wrong")
 	}
 	t.close()
 	return c

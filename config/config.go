@@ -30,6 +30,7 @@ type Config struct {
 
 	Warnings []Problem // lawful but doubtful, in file order
 	missing  []Problem
+	unfit    []Problem
 }
 
 // Ready reports, as *Errors, the secret files that could not be read. Whoever
@@ -40,6 +41,16 @@ func (c *Config) Ready() error {
 		return nil
 	}
 	return &Errors{Problems: c.missing}
+}
+
+// Fit gives nil when the certificates can be used, else an *Errors. Without
+// them the daemon runs, and looks for them again at every connection; but it
+// must not give up ones that work for them.
+func (c *Config) Fit() error {
+	if len(c.unfit) == 0 {
+		return nil
+	}
+	return &Errors{Problems: c.unfit}
 }
 
 // Store is where everything that lasts is kept.

@@ -2,6 +2,7 @@ package config
 
 import (
 	"encoding/hex"
+	"net"
 	"net/netip"
 	"regexp"
 
@@ -30,6 +31,7 @@ func readHTTP(v value) HTTP {
 	tls := t.get("tls").table()
 	h.CertFile = tls.need("cert_file", "a PEM file").file()
 	h.KeyFile = tls.need("key_file", "a PEM file").file()
+	tls.pair(h.CertFile, h.KeyFile)
 	tls.close()
 	checkHTTP(t, h)
 	t.close()
@@ -45,6 +47,9 @@ func checkHTTP(t *table, h HTTP) {
 	if !isLoopback(h.Listen) && !t.has("users") {
 		t.get("listen").fail("a loopback address such as "+defaultHTTP+", or users as well",
 			"%s can be reached by others and nobody has to sign in", h.Listen)
+	}
+	if _, port, _ := net.SplitHostPort(h.Listen); h.MetricsListen == h.Listen && port != "0" {
+		t.get("metrics_listen").fail("another address, or the key left out: the pages have /metrics too", "%s is that of the pages", h.MetricsListen)
 	}
 	if h.MetricsListen != "" && !isLoopback(h.MetricsListen) {
 		t.get("metrics_listen").warn("", "%s can be reached by others; /metrics asks nobody to sign in there", h.MetricsListen)

@@ -17,8 +17,9 @@ import (
 // use nothing.
 type Options struct {
 	Dir    string                                    // what relative paths start from
-	Getenv func(string) (string, bool)               // for ${NAME} in broker, notify and history values
+	Getenv func(string) (string, bool)               // for ${NAME} in paths, and in values of broker, notify and others
 	Open   func(string) (fs.FileMode, []byte, error) // reads a secret file; nil: secrets are not read
+	PEM    func(string) (fs.FileMode, []byte, error) // reads a certificate or its key; nil: they are not read
 }
 
 // Load reads the configuration file at path. An error about what the file
@@ -32,7 +33,7 @@ func Load(path string, getenv func(string) (string, bool)) (*Config, error) {
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the configuration: %w", err)
 	}
-	cfg, err := Parse(path, data, Options{Dir: filepath.Dir(abs), Getenv: getenv, Open: openSecret})
+	cfg, err := Parse(path, data, Options{Dir: filepath.Dir(abs), Getenv: getenv, Open: openSecret, PEM: openPEM})
 	if err != nil {
 		return nil, err
 	}
@@ -52,7 +53,7 @@ func Parse(name string, data []byte, opts Options) (*Config, error) {
 		return nil, &Errors{Problems: inFileOrder(r.problems)}
 	}
 	cfg.Warnings = inFileOrder(r.warnings)
-	cfg.missing = inFileOrder(r.missing)
+	cfg.missing, cfg.unfit = inFileOrder(r.missing), inFileOrder(r.unfit)
 	return cfg, nil
 }
 
@@ -96,8 +97,9 @@ func readVersion(v value) {
 }
 
 // file gives an absolute path; relative ones start from the configuration.
+// Folders that a service is given are named by the environment.
 func (v value) file() string {
-	s := v.line("")
+	s := v.expanded()
 	if s == "" {
 		return ""
 	}

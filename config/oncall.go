@@ -153,6 +153,8 @@ func readPerson(t *table, zone *time.Location, channels []notify.Channel) notify
 	p.Name = t.get("name").line(p.ID)
 	if !languageShape.MatchString(p.Language) {
 		t.get("language").fail("a language tag such as en or de-AT", "found %q", clip(p.Language))
+	} else if !notify.Speaks(p.Language) {
+		t.get("language").warn("en", "there are no texts in %s; English ones are sent", clip(p.Language))
 	}
 	p.Addresses = readAddresses(t.get("addresses"), channels)
 	p.Quiet = readQuiet(t.get("quiet").table())

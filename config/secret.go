@@ -19,13 +19,15 @@ const othersMay fs.FileMode = 0o007
 const maxSecret = 4096
 
 // openSecret reads a secret file with its mode.
-func openSecret(path string) (fs.FileMode, []byte, error) {
+func openSecret(path string) (fs.FileMode, []byte, error) { return open(path, maxSecret) }
+
+func open(path string, most int64) (fs.FileMode, []byte, error) {
 	info, err := os.Stat(path)
 	if err != nil {
 		return 0, nil, err
 	}
-	if !info.Mode().IsRegular() || info.Size() > maxSecret {
-		return 0, nil, fmt.Errorf("%s is no file of at most %d bytes", path, maxSecret)
+	if !info.Mode().IsRegular() || info.Size() > most {
+		return 0, nil, fmt.Errorf("%s is no file of at most %d bytes", path, most)
 	}
 	data, err := os.ReadFile(path)
 	return info.Mode(), data, err
@@ -34,7 +36,7 @@ func openSecret(path string) (fs.FileMode, []byte, error) {
 // secret reads the secret that a file holds, without the line end that
 // editors add.
 func (v value) secret() []byte {
-	path := v.secretPath()
+	path := v.file()
 	if path == "" || v.r.opts.Open == nil {
 		return nil
 	}
@@ -51,13 +53,6 @@ func (v value) secret() []byte {
 		return data
 	}
 	return nil
-}
-
-func (v value) secretPath() string {
-	if s := v.expanded(); s != "" {
-		return v.r.absolute(s)
-	}
-	return ""
 }
 
 // absent reports a secret or a variable that is not there, which matters

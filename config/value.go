@@ -21,6 +21,7 @@ type reader struct {
 	problems []Problem       // what makes the file wrong
 	warnings []Problem       // what is doubtful
 	missing  []Problem       // secrets that could not be read
+	unfit    []Problem       // certificates that could not be used
 	repeated int             // values that aliases repeated so far
 	asked    map[string]bool // every key asked for, without list positions
 

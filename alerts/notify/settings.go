@@ -1,6 +1,11 @@
 package notify
 
-import "time"
+import (
+	"strings"
+	"time"
+
+	"heaterd/alerts/wording"
+)
 
 // Settings are the checked on_call and notify parts of the configuration.
 type Settings struct {
@@ -40,6 +45,13 @@ type Person struct {
 	Language  string
 	Quiet     *Window // hours in which what may wait waits
 	Zone      *time.Location
+}
+
+// Speaks reports whether there are texts in a language of its own, by its tag;
+// who wants another is told in English.
+func Speaks(tag string) bool {
+	base, _, _ := strings.Cut(tag, "-")
+	return base == "en" || wording.Lookup(tag) != wording.Lookup("en")
 }
 
 // Window is a stretch of the day by wall clock; To before From runs over midnight.

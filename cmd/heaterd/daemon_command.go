@@ -31,7 +31,7 @@ makes it read its configuration again.`,
 			if err != nil {
 				return err
 			}
-			return failure(runDaemon(c.Context(), cfg, func() (*config.Config, error) { return ready(file, env) }, std))
+			return failure(runDaemon(c.Context(), cfg, func() (*config.Config, error) { return successor(file, env) }, std))
 		},
 	}
 	c.Flags().StringVar(&file, "config", "", "configuration `FILE`")
@@ -46,6 +46,16 @@ func ready(file string, env lookup) (*config.Config, error) {
 		return nil, err
 	}
 	return cfg, cfg.Ready()
+}
+
+// successor loads a configuration that can take the place of one that runs: what
+// secures its connections can be used too.
+func successor(file string, env lookup) (*config.Config, error) {
+	cfg, err := ready(file, env)
+	if err != nil {
+		return nil, err
+	}
+	return cfg, cfg.Fit()
 }
 
 // runDaemon runs until ctx ends. On a hang-up signal it reads the

@@ -111,3 +111,17 @@ on_call: { people: [{ id: mara, channels: [signs] }], calendar: rota.ics, fallba
 	p.says("the fallback is on call until the calendar can be read", 1)
 	p.stop()
 }
+
+// A certificate that does not fit must not cost a daemon that runs its broker.
+func TestReloadWithAWrongCertificateChangesNothing(t *testing.T) {
+	const own = smallSite + "embedded_broker: { listen: \"127.0.0.1:0\" }\n"
+	dir := written(t, map[string]string{"heaterd.yaml": own, "empty.pem": "no certificate\n"})
+	file := filepath.Join(dir, "heaterd.yaml")
+	p := startProcess(t, "run", "--config", file)
+	p.says(`msg="heaterd runs"`, 1)
+	rewrite(t, file, smallSite+"broker: { url: \"tls://127.0.0.1:1\", ca_file: empty.pem }\n")
+	hangUp(t, p)
+	p.says("the old one stays in force", 1)
+	p.says("broker.ca_file: "+filepath.Join(dir, "empty.pem")+" holds no certificate", 1)
+	p.stop()
+}

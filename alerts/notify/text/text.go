@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"net/http"
 	"net/url"
+	"strings"
 	"text/template"
 
 	"heaterd/alerts/notify"
@@ -29,6 +30,18 @@ func Parse(body string) (*template.Template, error) {
 		return nil, err
 	}
 	return t, t.Execute(new(bytes.Buffer), notify.Message{})
+}
+
+// Tells reports whether what a template makes of a message says what it is
+// about. A template that cannot be used tells nothing.
+func Tells(body string) bool {
+	t, err := Parse(body)
+	if err != nil {
+		return false
+	}
+	const said = "what-it-says"
+	var out strings.Builder
+	return t.Execute(&out, notify.Message{Short: said, Text: said, Subject: said}) == nil && strings.Contains(out.String(), said)
 }
 
 // Sender sends through one gateway.
