@@ -29,6 +29,7 @@ type Sender struct {
 	secure  bool
 	domain  string // of the sender's address, for ids
 	trust   *tls.Config
+	taken   taken
 }
 
 // New makes a Sender for a channel with a URL smtp:// (encrypted by STARTTLS,
@@ -53,9 +54,30 @@ func New(c notify.Channel) (*Sender, error) {
 }
 
 // Send hands the message to the server. What the server refuses for good, and
-// a message without a usable address, is permanent.
+// a message without a usable address, is permanent. An address that is refused
+// keeps the message from none of the others.
 func (s *Sender) Send(ctx context.Context, m notify.Message) error {
-	msg, err := s.letter(m)
+	to := s.channel.To
+	if m.Address != "" {
+		to = []string{m.Address}
+	}
+	if len(to) == 0 {
+		return notify.Permanent(errors.New("cannot send: there is no address"))
+	}
+	to = s.taken.left(m.ID, to)
+	if len(to) < 2 {
+		return s.each(ctx, m, to)
+	}
+	err := s.post(ctx, m, to)
+	if refusesSome(err) {
+		return s.each(ctx, m, to)
+	}
+	return err
+}
+
+// post hands the message for some addresses to the server.
+func (s *Sender) post(ctx context.Context, m notify.Message, to []string) error {
+	msg, err := s.letter(m, to)
 	if err != nil {
 		return notify.Permanent(err)
 	}
@@ -111,17 +133,10 @@ func judge(err error) error {
 }
 
 // letter writes the message.
-func (s *Sender) letter(m notify.Message) (*gomail.Msg, error) {
+func (s *Sender) letter(m notify.Message, to []string) (*gomail.Msg, error) {
 	msg := gomail.NewMsg(gomail.WithNoDefaultUserAgent())
 	if err := msg.From(s.channel.From); err != nil {
 		return nil, fmt.Errorf("cannot send from %q: %w", s.channel.From, err)
-	}
-	to := s.channel.To
-	if m.Address != "" {
-		to = []string{m.Address}
-	}
-	if len(to) == 0 {
-		return nil, errors.New("cannot send: there is no address")
 	}
 	if err := msg.To(to...); err != nil {
 		return nil, fmt.Errorf("cannot send to %q: %w", to, err)

@@ -277,6 +277,45 @@ func TestWhatARefusalMeans(t *testing.T) {
 	}
 }
 
+// One address that is refused keeps the message from nobody else, and who had
+// it has it once, however often the rest is tried.
+func TestARefusedAddressKeepsItFromNobodyElse(t *testing.T) {
+	for _, c := range []struct {
+		to        []string
+		had       string
+		permanent bool
+	}{
+		{[]string{"mo@example.org", "unknown@example.org", "jo@example.org"}, "mo@example.org jo@example.org", true},
+		{[]string{"later@example.org", "mo@example.org"}, "mo@example.org", false},
+		{[]string{"later@example.org", "mo@example.org", "unknown@example.org"}, "mo@example.org", false},
+	} {
+		s := start(t, "plain")
+		sender := s.sender(t, "smtp", func(n *notify.Channel) { n.Insecure, n.To = true, c.to })
+		m := message()
+		m.Address = ""
+		tries := 3
+		if c.permanent {
+			tries = 1
+		}
+		for range tries {
+			if err := sender.Send(context.Background(), m); err == nil || notify.IsPermanent(err) != c.permanent {
+				t.Errorf("to %q: %v, permanent should be %v", c.to, err, c.permanent)
+			}
+		}
+		m.ID, m.Address = "m-end", "end@example.org"
+		if err := sender.Send(context.Background(), m); err != nil {
+			t.Fatal(err)
+		}
+		var had []string
+		for p, _ := s.next(t); p.To[0] != "end@example.org"; p, _ = s.next(t) {
+			had = append(had, p.To...)
+		}
+		if got := strings.Join(had, " "); got != c.had {
+			t.Errorf("to %q: %q had it, want %q", c.to, got, c.had)
+		}
+	}
+}
+
 func TestServerThatIsNotThere(t *testing.T) {
 	s := &server{port: "1"}
 	if err := s.sender(t, "smtp", nil).Send(context.Background(), message()); err == nil || notify.IsPermanent(err) {
