@@ -7,6 +7,7 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/ledger"
 	"heaterd/ingest/reading"
 )
@@ -57,7 +58,7 @@ func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 	if sender == nil {
 		return Permanent(errNoChannel)
 	}
-	if why := c.refuses(m.Channel); why != nil {
+	if why := c.refuses(m.Channel, critical(m)); why != nil {
 		return why
 	}
 	m, err := c.complete(ctx, j, m)
@@ -131,7 +132,7 @@ func (c *Courier) settle(ctx context.Context, j ledger.Job, m Message, err error
 	case now.Sub(j.Created.Time()) > giveUp:
 		return c.bury(ctx, j, fmt.Errorf("%w: %w", errGivenUp, err))
 	}
-	next := reading.InstantOf(now.Add(pauseAfter(j.Attempts, m.Urgent(), err)))
+	next := reading.InstantOf(now.Add(pauseAfter(j.Attempts, m, err)))
 	return c.o.Outbox.MarkFailed(ctx, j.ID, reading.InstantOf(now), next, err)
 }
 
@@ -201,15 +202,23 @@ func (c *Courier) expand(ctx context.Context, j ledger.Job, m Message) error {
 }
 
 // pauseAfter is how long to wait after so many attempts: what the receiver
-// asked for and a little more, or twice as long each time.
-func pauseAfter(attempts int, urgent bool, err error) time.Duration {
+// asked for and a little more, up to longPause where it is critical, or twice
+// as long each time.
+func pauseAfter(attempts int, m Message, err error) time.Duration {
 	var later *RetryError
 	if errors.As(err, &later) && later.After > 0 {
-		return later.After + time.Duration(rand.Float64()*jitter*float64(firstPause))
+		asked := later.After
+		if critical(m) {
+			asked = min(asked, longPause)
+		}
+		return asked + time.Duration(rand.Float64()*jitter*float64(firstPause))
 	}
-	d := min(firstPause<<min(max(attempts-1, 0), 10), longestPause(attempts, urgent))
+	d := min(firstPause<<min(max(attempts-1, 0), 10), longestPause(attempts, m.Urgent()))
 	return time.Duration(float64(d) * (1 - jitter + 2*jitter*rand.Float64()))
 }
+
+// critical reports whether a message may be about somebody's life.
+func critical(m Message) bool { return m.Priority == alarm.Critical }
 
 func longestPause(attempts int, urgent bool) time.Duration {
 	switch {

@@ -9,11 +9,17 @@ import (
 	"time"
 )
 
-// A channel counts as down after so many failures in a row over so long.
+// A channel counts as down after so many failures in a row over so long, and
+// where its receiver asks for a long pause.
 // Common practice, no source.
 const (
 	failuresToDown = 3
 	timeToDown     = time.Minute
+
+	// longPause is as good as down: nothing is tried meanwhile, so nothing else
+	// would find that the channel fails. What is critical waits no longer than
+	// this for a receiver that asked for more.
+	longPause = 5 * time.Minute
 )
 
 // pulse is how a channel fares.
@@ -21,9 +27,10 @@ type pulse struct {
 	failures  int       // in a row
 	since     time.Time // of the first of them
 	down      bool
-	known     bool // told at least once
-	gone      bool // the receiver wants nothing more
-	paused    time.Time
+	known     bool      // told at least once
+	gone      bool      // the receiver wants nothing more
+	asked     time.Time // when the receiver asked for a pause
+	paused    time.Time // until when
 	why       string
 	delivered time.Time
 }
@@ -60,11 +67,15 @@ func (c *Courier) pulseOf(channel string) *pulse {
 
 // refuses says why nothing is to be sent on a channel now; nil: nothing is
 // against it.
-func (c *Courier) refuses(channel string) error {
+func (c *Courier) refuses(channel string, critical bool) error {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	p := c.pulseOf(channel)
-	switch left := time.Until(p.paused); {
+	until := p.paused
+	if most := p.asked.Add(longPause); critical && until.After(most) {
+		until = most
+	}
+	switch left := time.Until(until); {
 	case p.gone:
 		return ErrGone
 	case left > 0:
@@ -91,7 +102,9 @@ func (p *pulse) beat(err error, now time.Time) bool {
 		return news
 	}
 	p.fail(err, now)
-	if p.down || !p.gone && (p.failures < failuresToDown || now.Sub(p.since) < timeToDown) {
+	often := p.failures >= failuresToDown && now.Sub(p.since) >= timeToDown
+	long := p.asked.Equal(now) && p.paused.Sub(now) > longPause
+	if p.down || !p.gone && !often && !long {
 		return false
 	}
 	p.down, p.known = true, true
@@ -106,7 +119,7 @@ func (p *pulse) fail(err error, now time.Time) {
 	p.why = err.Error()
 	p.gone = p.gone || errors.Is(err, ErrGone)
 	if later := (*RetryError)(nil); errors.As(err, &later) {
-		p.paused = now.Add(later.After)
+		p.asked, p.paused = now, now.Add(later.After)
 	}
 }
 

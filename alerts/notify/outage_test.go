@@ -237,3 +237,28 @@ func TestUnconfiguredChannelHandsOver(t *testing.T) {
 		}
 	})
 }
+
+// A receiver that asks for an hour is told as down at once, and is asked about
+// what is critical sooner all the same.
+func TestALongPauseIsToldAndHoldsUpNothingCritical(t *testing.T) {
+	s := people()
+	s.Steps = s.Steps[:1]
+	for priority, want := range map[alarm.Priority]int{alarm.High: 1, alarm.Critical: 6} {
+		inOffice(t, s, duty{"jo", "jo"}, func(o *office, start time.Time) {
+			asked := 0
+			o.log.answers(func(notify.Message) error {
+				asked++
+				return notify.RetryAfter(time.Hour, errors.New("too many"))
+			})
+			o.commit(raise(alarm.SupplyLost, priority, start))
+			wait(time.Second)
+			if got := o.log.news(); !slices.Equal(got, []string{"letters down: too many"}) {
+				t.Errorf("%s: told %q", priority, got)
+			}
+			wait(28 * time.Minute)
+			if got := o.log.counted(&asked); got != want {
+				t.Errorf("%s: asked %d times, want %d", priority, got, want)
+			}
+		})
+	}
+}
