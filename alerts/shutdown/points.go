@@ -123,7 +123,7 @@ func (p *points) call(e *Evidence, o *Options) {
 	switch {
 	case fell && e.mainsElsewhere(): // a call that the mains feed goes with them
 	case fell && e.callGone(o):
-		p.add(callTaken, "its call for heat went as it went out, and it is too cold for the thermostat to have stopped asking: the mains or a switch may have taken both")
+		p.add(callTaken, "its call for heat went with the flame, too cold for its thermostat to have stopped asking: the mains or a switch may have taken both")
 	case fell && e.callsTaken(o):
 	case fell:
 		p.certain = !e.inVain(o)
