@@ -17,7 +17,11 @@ func Classify(e Evidence, o *Options) Verdict { return e.classify(o, false) }
 func Cause(e Evidence, o *Options) Verdict { return e.classify(o, true) }
 
 func (e *Evidence) classify(o *Options, mute bool) Verdict {
-	p := satisfaction(e, o, mute)
+	named := e.Thermostat != nil
+	if !named {
+		e.Thermostat = e.unnamed(o)
+	}
+	p := satisfaction(e, named, o, mute)
 	together, shared := siteWide(e, p, o)
 	mains := e.mainsElsewhere() && (shared || p.sum < o.Needed)
 	if v, ok := seen(e, p.sum, shared || mains, o); ok {
@@ -235,7 +239,7 @@ func (e *Evidence) nothing(p points, o *Options) []string {
 		text = append(text, fmt.Sprintf("it had burned for %.0f s only", b.Seconds))
 	}
 	if e.Thermostat == nil {
-		text = append(text, "it has no thermostat and nobody wrote down a stop")
+		text = append(text, "its configuration names no thermostat, and nobody wrote down a stop")
 	}
 	if len(text) == 0 {
 		text = append(text, "nothing that was measured explains it")

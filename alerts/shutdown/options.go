@@ -6,14 +6,16 @@ import "time"
 // they are common practice, no source.
 type Options struct {
 	// satisfied
-	Needed      float64 // points that make an ending satisfied; see points.go
-	Certain     float64 // points that outweigh planned time off, or an empty tank
-	UsualFrom   int     // endings from which a heater's usual switch-off temperature is used
-	UsualSlackC float64 // °C either side of it: sensor noise and overshoot
-	BandSlackC  float64 // °C a node's sensor may differ from the thermostat's own
-	RelightSoon time.Duration
-	CallLead    time.Duration // how long before the end a call for heat may fall: fan and purge
-	CallVain    time.Duration // a heater that was asked to light for so long and did not cannot: purge and three tries are over
+	Needed                                      float64 // points that make an ending satisfied; see points.go
+	Certain                                     float64 // points that outweigh planned time off, or an empty tank
+	UsualFrom                                   int     // endings from which a heater's usual switch-off temperature is used
+	UsualSlackC                                 float64 // °C either side of it: sensor noise and overshoot
+	BandSlackC                                  float64 // °C a node's sensor may differ from the thermostat's own
+	UnnamedFrom                                 int     // endings, and relights, from which a heater that cycles is taken to have a thermostat that its configuration does not name …
+	UnnamedSpreadC, UnnamedLeastC, UnnamedMostC float64 // … °C: how nearly they agree, and how far apart the two temperatures are
+	RelightSoon                                 time.Duration
+	CallLead                                    time.Duration // how long before the end a call for heat may fall: fan and purge
+	CallVain                                    time.Duration // a heater that was asked to light for so long and did not cannot: purge and three tries are over
 
 	PlannedSlack time.Duration // people write a stop down some minutes before or after
 	HoursEarly   time.Duration // a thermostat's doing this long before planned hours off is its own, not theirs …
@@ -62,6 +64,7 @@ func DefaultOptions() Options {
 	return Options{
 		Needed: 2, Certain: 4,
 		UsualFrom: 4, UsualSlackC: 0.5, BandSlackC: 1,
+		UnnamedFrom: 6, UnnamedSpreadC: 0.35, UnnamedLeastC: 0.8, UnnamedMostC: 6,
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute, CallVain: 15 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
 		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, TankNear: 0.08, FuelFetched: 40 * time.Minute, FuelRelight: 5 * time.Minute,

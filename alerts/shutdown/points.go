@@ -66,10 +66,13 @@ func (p *points) against() []string {
 
 // satisfaction weighs the call for heat, the temperature at the end and what
 // came after.
-func satisfaction(e *Evidence, o *Options, mute bool) points {
+func satisfaction(e *Evidence, named bool, o *Options, mute bool) points {
 	p := points{mute: mute}
-	if e.Thermostat != nil {
+	switch {
+	case named:
 		p.sum = hasThermostat
+	case e.Thermostat != nil:
+		p.add(0, "it goes out at %.1f °C and lights again at %.1f °C as by a thermostat, and its configuration names none", e.Usual.C, e.UsualOn.C)
 	}
 	p.call(e, o)
 	if e.Thermostat == nil {
