@@ -5,7 +5,9 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
+	"heaterd/alerts/outcome"
 	"heaterd/ingest/reading"
 )
 
@@ -52,5 +54,39 @@ func TestAStopThatTurnsOutToBeOfTheSiteIsNotOver(t *testing.T) {
 	p.burn(20*time.Minute, "n-0", "n-1")
 	if p.active(alarm.ShutdownUnexplained) {
 		t.Error("both burn, and an alarm stands")
+	}
+}
+
+// The mains of two heaters fail, and no unit can say so: it is as warm as
+// the thermostat of one of them wants. Both are of one event.
+func TestOneOfTwoThatWentOutTogetherIsWarm(t *testing.T) {
+	p := newPlay(t, 2)
+	for i := range p.fleet.Heaters {
+		p.fleet.Heaters[i].Thermostat, p.fleet.Heaters[i].TankL = &fleet.Thermostat{SetpointC: 12 + 4*float64(i), DifferentialC: 2}, 0
+	}
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	nodes := []reading.NodeID{"n-0", "n-1"}
+	report := func(run float64, lit bool) {
+		p.now = p.now.Add(31 * time.Second)
+		for _, n := range nodes {
+			p.run[n] += run
+			x := p.sample(n)
+			if !lit {
+				x.On &^= reading.Flame
+			}
+			p.send(n, x)
+		}
+	}
+	for range 100 {
+		report(31, true)
+	}
+	report(12, false)
+	for range 20 {
+		report(0, false)
+	}
+	for _, b := range p.engine.Finish().Burns {
+		if b.Ending != outcome.SiteWide {
+			t.Errorf("%s is %s %q", b.Heater, b.Ending, b.Evidence)
+		}
 	}
 }
