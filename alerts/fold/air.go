@@ -25,7 +25,11 @@ func (e *Engine) ceiling(h *heater, x reading.Sample) {
 	if h.space != nil {
 		h.space.still &^= ceilingBit
 	}
-	e.observeAir(h, c, x.At)
+	at := x.At
+	if h.Clock.Lags() { // it is more likely of now than of then, and somebody is called
+		at, c.Since = e.now, e.now
+	}
+	e.observeAir(h, c, at)
 }
 
 // overSince gives since when every reading of CO up to one at an instant was at

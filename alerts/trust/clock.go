@@ -248,6 +248,13 @@ func (c *Clock) Stands(newest, arrived reading.Instant, otherwise bool) bool {
 	return true
 }
 
+// Lags reports whether a few packs in a row, apart, were equally late, of a node
+// that never was on time or whose stamps stepped back: most likely a clock behind,
+// though not proven yet.
+func (c *Clock) Lags() bool {
+	return c.Offset == 0 && c.Stepped && c.Lag.N >= crossPacks && c.Lag.Min > micros(Lateness) && c.Lag.Max-c.Lag.Min <= micros(crossSpread)
+}
+
 // OnTime ends a row of such packs.
 func (c *Clock) OnTime() { c.Cross = crossing{} }
 
