@@ -14,6 +14,7 @@ const fitNode = "fit-node"
 type fitted struct {
 	Node    reading.NodeID // empty: taken away
 	Instead reading.NodeID // as configured
+	Cell    trust.COSensor // its CO sensor, where that reads nothing since it plunged to zero elsewhere
 }
 
 // fit moves a node to h, and takes it from the heater it was on. Hours stay
@@ -22,10 +23,13 @@ func (e *Engine) fit(h *heater, node reading.NodeID) {
 	if h.node == node {
 		return
 	}
+	var cell trust.COSensor
 	if other := e.byNode[node]; other != nil {
+		cell = other.Live.Cell.Carried()
 		e.refit(other, "")
 	}
 	e.refit(h, node)
+	h.Fitted.Cell = cell
 }
 
 func (e *Engine) refit(h *heater, node reading.NodeID) {
@@ -71,6 +75,9 @@ func (w *Witness) refit(h *heater, m mark) {
 	w.Burner.Refit()
 	w.Known = Known{}
 	w.Cell = trust.COSensor{}
+	if f := h.Fitted; f != nil && f.Node == reading.NodeID(m.Entry.Node) {
+		w.Cell = f.Cell
+	}
 }
 
 // miss notes for how long the heater had no unit when one is fitted.

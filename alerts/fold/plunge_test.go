@@ -82,3 +82,22 @@ func TestAVerifiedSensorIsBelieved(t *testing.T) {
 		}
 	}
 }
+
+// A sensor that plunged to zero is doubted on the heater that it is taken to as
+// well: its zeros are no air of there.
+func TestAPlungeGoesWithTheUnit(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(10*time.Minute, 150, 60)
+	p.air(10*time.Minute, 0, 60)
+	p.now = p.now.Add(time.Second)
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-1", Task: "fit-node", Node: "n-0"}})
+	p.burnAs(2*time.Hour, "n-0", func(x *reading.Sample) { x.CO = 0 })
+	p.restart()
+	p.burnAs(time.Hour, "n-0", func(x *reading.Sample) { x.CO = 0 })
+	if s := p.engine.View().Sites[0].Spaces[0]; s.COPPM < 60 || s.Air.TWA8hPPM < 20 {
+		t.Errorf("three hours of a dead sensor after 60 ppm: %g ppm, %.1f in 8 h", s.COPPM, s.Air.TWA8hPPM)
+	}
+	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 2 {
+		t.Errorf("doubted %d times, want once on each heater", n)
+	}
+}

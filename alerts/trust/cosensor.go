@@ -93,6 +93,15 @@ func (s *COSensor) Measures() bool { return s.PPM >= DriftPPM && !s.blank() }
 // verified it since.
 func (s *COSensor) blank() bool { return s.Plunged > 0 && s.Verified == 0 }
 
+// Carried is what is known of the sensor in another place: that it reads nothing
+// since it plunged to zero goes with it, and nothing of the air it came from.
+func (s *COSensor) Carried() COSensor {
+	if !s.blank() {
+		return COSensor{}
+	}
+	return COSensor{Since: s.Since, Newest: s.Newest, Same: s.Same, Plunged: s.Plunged, Flame: s.Flame}
+}
+
 // Plunge gives what the sensor read before the newest reading, where that is the
 // one by which it plunged to zero.
 func (s *COSensor) Plunge() (ppm float32, is bool) { return s.Plunged, s.Plunged > 0 && s.Same == 1 }
