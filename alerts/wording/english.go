@@ -27,7 +27,7 @@ var airChecks = []string{
 var english = Language{
 	Tag:     "en",
 	over:    "Ended: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
-	latched: "{title}, {where}: below its limit again[ ({limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	latched: "{title}, {where}: below its limit again[ ({last}, limit {limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 
 	unwatched:  "Not watched any more: {title}, {where}[, {value} when last known][; began {since}][, until {ended}]. Nothing tells that it is over.",
 	unmeasured: "{title}, {where}: not watched any more[, {value} when last known, limit {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
@@ -66,6 +66,8 @@ var english = Language{
 	enter:    "Before going in to a heater that stood in a closed space: air it first. Low CO does not prove safe air.",
 	coverage: "readings cover {share} of the last {window}",
 	least:    "less than 1 %",
+	activity: map[string]string{"rest": "at rest", "light": "at light work", "heavy": "at heavy work"},
+	heldAir:  "last CO held",
 	window:   map[alarm.Kind]string{alarm.COShortTerm: "15 minutes", alarm.COShift: "8 hours", alarm.CODose: "8 hours"},
 	ahead:    "{span} ahead", behind: "{span} behind",
 	soon: "in {harm}", earliest: "in {harm} at the earliest", within: "within {harm}", now: "now",
@@ -110,22 +112,22 @@ var english = Language{
 		alarm.COShortTerm: {
 			title:  "CO over the short-term limit",
 			line:   doLine + "CO over the short-term limit, {where}[: 15-minute average {value}, limit {limit}][, since {since}][; {sure}].",
-			short:  doShort + "CO 15 min[ {value}, limit {limit}], {where}[, {since}].",
+			short:  doShort + "CO 15 min[ {value}, limit {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.COShift: {
 			title:  "CO over the shift limit",
 			line:   doLine + "CO over the shift limit, {where}[: 8-hour average {value}, limit {limit}][, since {since}][; {sure}].",
-			short:  doShort + "CO 8 h[ {value}, limit {limit}], {where}[, {since}].",
+			short:  doShort + "CO 8 h[ {value}, limit {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 			know: []string{"Whoever worked there today should be told, and told to whom they can turn."},
 		},
 		alarm.CODose: {
-			title:  "CO dose estimate over its limit",
-			line:   doLine + "CO dose, {where}[: estimated carboxyhaemoglobin {value}, limit {limit}][, since {since}][; {sure}].",
-			short:  doShort + "CO dose[ {value}, limit {limit}], {where}[, {since}].",
+			title:  "CO dose estimate over its action figure",
+			line:   doLine + "CO dose, {where}[: estimated carboxyhaemoglobin {value}][ {activity}][, action figure {limit}][, since {since}][; {sure}].",
+			short:  doShort + "CO dose[ {value}, action figure {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
-			know: []string{"The dose is an estimate for somebody who stayed there all the time, breathing as the site's activity setting says; it is no measurement of anyone."},
+			know: []string{"The dose is an estimate for somebody who stayed there all the time, breathing as the site's activity setting says; it is no measurement of anyone, and no occupational standard sets its action figure."},
 		},
 		alarm.CORising: {
 			title:  "CO rising",
@@ -194,7 +196,7 @@ var english = Language{
 			title:  "Sensor unit silent",
 			line:   "No word from sensor unit {node}[ on heater {heater}], {where}[, since {since}]; its heater and the air at it go unwatched meanwhile[; {sure}].",
 			short:  "No word from unit {node}[ on {heater}], {where}[, {since}]. Heater not watched.",
-			checks: []string{"Battery or supply of the unit.", "Radio or network at the spot: what was moved or parked in the way.", "The heater itself: have somebody look that it runs as it should."},
+			checks: []string{"Battery or supply of the unit.", "Radio or network at the spot: what was moved or parked in the way.", "The heater itself: have somebody, with a CO instrument of the site's, look that it runs as it should."},
 			know:   []string{"Silence proves nothing: what it would tell of CO, cold and stops goes unseen until it speaks again."},
 		},
 		alarm.SiteSilent: {
@@ -215,7 +217,7 @@ var english = Language{
 			title:  "CO sensor not to be trusted",
 			line:   "CO sensor of {node}[ on heater {heater}] not to be trusted, {where}[, since {since}][; {sure}]; do not rely on it, use the site's own CO instruments.",
 			short:  "CO sensor {node}[ on {heater}] suspect, {where}[, {since}]. Do not rely on it.",
-			checks: []string{"Site told to use its own CO instruments there.", "Inlet of the sensor: wet, painted, taped, dusty.", "Zero in clean air, then a known concentration; if it fails, calibrate; if that fails, out of service."},
+			checks: []string{"Site told to use its own CO instruments there, and nobody to go in without one.", "Inlet of the sensor: wet, painted, taped, dusty.", "Zero in clean air, then a known concentration; if it fails, calibrate; if that fails, out of service."},
 			know:   []string{"Treat the air there as unknown: this sensor neither proves nor disproves CO."},
 		},
 		alarm.COSensorCheckDue: {

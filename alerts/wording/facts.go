@@ -30,6 +30,7 @@ type Facts struct {
 
 	Value, Limit float64 // in Unit, where HasValue
 	HasValue     bool
+	Activity     string  // whose dose the site has estimated; empty: not known
 	Toward       float64 // ppm that CO rises to, where that is no limit of the site's; else 0
 	Worst        float64 // value while it held; 0: not noted
 	Unit         string
@@ -81,6 +82,7 @@ func (f *Facts) at(s *fleet.Site) {
 	if s.Name != "" {
 		f.Site = s.Name
 	}
+	f.Activity = string(s.Activity)
 	if f.unlimited() {
 		f.Toward = s.Limits.RisingPPM()
 	}

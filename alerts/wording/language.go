@@ -41,8 +41,10 @@ type Language struct {
 	know     []string // cautions of every people kind
 	enter    string   // caution of every kind that sends somebody to a heater
 	heads    heads
-	coverage string // {share}, {window}
-	least    string // a share that rounds to nothing
+	coverage string            // {share}, {window}
+	least    string            // a share that rounds to nothing
+	activity map[string]string // by the site's word for it
+	heldAir  string            // of figures that rest on what was said last
 	window   map[alarm.Kind]string
 	ahead    string // of a clock; {span}
 	behind   string // …

@@ -188,6 +188,15 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			return f.figure(key, short)
 		case "worst":
 			return f.worst(short)
+		case "last":
+			return f.last(short)
+		case "held":
+			if f.Sure == "" {
+				return ""
+			}
+			return l.heldAir
+		case "activity":
+			return l.activity[f.Activity]
 		case "please":
 			if f.Answers {
 				return l.please

@@ -88,9 +88,16 @@ func (f *Facts) recovering() bool {
 // recovery writes how bad it was and what was read last, which need not be how
 // it is now: the unit may have fallen silent since.
 func (f *Facts) recovery(short bool) string {
-	worst, last := *f, *f
-	worst.Value, worst.Kind, last.Kind = f.Worst, "", ""
-	return worst.figure("value", short) + " before, last " + last.figure("value", short)
+	worst := *f
+	worst.Value, worst.Kind = f.Worst, ""
+	return worst.figure("value", short) + " before, last " + f.last(short)
+}
+
+// last writes what was read last, whichever side of its limit.
+func (f *Facts) last(short bool) string {
+	last := *f
+	last.Kind = ""
+	return last.figure("value", short)
 }
 
 // Fitted reports whether the value of a kind is the level of a line through

@@ -89,3 +89,32 @@ func TestARiseTowardsNoLimit(t *testing.T) {
 		}
 	}
 }
+
+// A figure that rests on what was said last says so by text as well; one that is
+// below its limit again says how near to it the last reading was.
+func TestHowSureTheAirIs(t *testing.T) {
+	f := facts(t, alarm.COShift)
+	f.Sure = "the last CO there, 60 ppm 4.3 h ago, is held"
+	if said := Short(f); !strings.Contains(said, "last CO held, Main hall") {
+		t.Error(said)
+	}
+	f = facts(t, alarm.COCeiling)
+	f.State, f.Value = alarm.Latched, 196.4
+	if said := Line(f); !strings.Contains(said, "below its limit again (196 ppm, limit 200 ppm), which clears nothing") {
+		t.Error(said)
+	}
+}
+
+// The dose is compared with an action figure, for which no set has a limit, and
+// says whose it is.
+func TestTheDoseHasNoLimit(t *testing.T) {
+	f := facts(t, alarm.CODose)
+	for _, said := range []string{Line(f), Short(f)} {
+		if strings.Contains(said, "limit") || !strings.Contains(said, "action figure 5 %") {
+			t.Error(said)
+		}
+	}
+	if said := Line(f); !strings.Contains(said, "5.2 % at heavy work") {
+		t.Error(said)
+	}
+}

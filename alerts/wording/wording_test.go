@@ -33,7 +33,7 @@ func zone(t testing.TB, name string) *time.Location {
 func quay(t testing.TB) *fleet.Site {
 	low := 5.0
 	return &fleet.Site{
-		ID: "quay", Name: "Quay Street hall", Zone: zone(t, "Europe/Dublin"),
+		ID: "quay", Name: "Quay Street hall", Zone: zone(t, "Europe/Dublin"), Activity: "heavy",
 		Procedure: "Ring the site office.\nEveryone to the assembly point at the gate.\n",
 		Contacts:  []fleet.Contact{{Name: "Site office", Phone: "+000 1 000 0000"}},
 		Spaces:    []fleet.Space{{ID: "hall", Name: "Main hall", ProtectAboveC: &low}, {ID: "store", Name: "Paint store"}},
@@ -267,7 +267,7 @@ func inOrder(t *testing.T, text string, words ...string) {
 
 // No template names something there is not, and every kind has phrases.
 func TestTemplatesAreSound(t *testing.T) {
-	known := " where kind title heater heaters s node detail task since ended value limit worst harm passed toward soon above please sure share by why until "
+	known := " where kind title heater heaters s node detail task since ended value limit worst harm passed toward soon above last held activity please sure share by why until "
 	for _, k := range alarm.Kinds() {
 		p, ok := english.kinds[k]
 		if !ok || p.title == "" || p.line == "" || p.short == "" {
