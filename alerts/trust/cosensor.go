@@ -17,7 +17,7 @@ const (
 	stuckReadings  = 20               // readings that takes
 	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
 	RangePPM       = 1000.0           // ppm, top of the range of most electrochemical cells (from memory)
-	PlungeIn       = 5 * time.Minute  // from BesidePPM or more to exactly zero within: no air is changed so fast
+	PlungeIn       = 5 * time.Minute  // from BesidePPM or more to zero within: no air is changed so fast
 	LostLeast      = 10 * time.Minute // a unit that goes on without CO for this long …
 	lostIntervals  = 3                // … and so many of the sensor's intervals has lost it
 	steadyReadings = 5                // readings in a row below DriftPPM or above RangePPM
@@ -38,7 +38,9 @@ type COSensor struct {
 	High     float32         // highest of the readings of BesidePPM or more in about PlungeIn, ppm
 	HighOf   reading.Instant // when it was
 	HighAt   reading.Instant // newest such reading
-	Plunged  float32         // High, where it went to exactly zero within PlungeIn of HighAt; 0: it did not
+	Plunged  float32         // High, where it went to zero or below within PlungeIn of HighAt, and read no more since; 0: it did not
+	PlungeAt reading.Instant // when it did
+	Naught   int32           // readings since then
 	Verified int64           // number of the entry by which a person verified it since; 0: nobody did
 }
 
@@ -49,10 +51,6 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 		return
 	}
 	if s.Same == 0 || ppm != s.PPM {
-		s.Plunged, s.Verified = 0, 0
-		if s.plunges(at, ppm) {
-			s.Plunged = s.High
-		}
 		s.PPM, s.Since, s.Same, s.Varied = ppm, at, 0, false
 	} else {
 		s.Varied = s.Varied || lit != s.Flame
@@ -60,6 +58,7 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	s.Same++
 	s.Newest, s.Flame = at, lit
 	s.note(at, ppm)
+	s.plunge(at, ppm)
 	s.Below = row(s.Below, ppm < DriftPPM)
 	if s.Below == 1 {
 		s.BelowAt = at
@@ -78,18 +77,27 @@ func (s *COSensor) note(at reading.Instant, ppm float32) {
 	s.HighAt = at
 }
 
-// plunges reports whether a reading is exactly zero so soon after one of
-// BesidePPM or more that no air was cleared in between.
-func (s *COSensor) plunges(at reading.Instant, ppm float32) bool {
-	return ppm == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= PlungeIn
+// plunge follows a sensor that reads zero or below so soon after BesidePPM or more
+// that no air was cleared in between: a dead one stands at zero, or strays about it.
+func (s *COSensor) plunge(at reading.Instant, ppm float32) {
+	switch {
+	case ppm > 0:
+		s.Plunged, s.Naught, s.Verified = 0, 0, 0
+		return
+	case s.Plunged == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= PlungeIn:
+		s.Plunged, s.PlungeAt = s.High, at
+	}
+	if s.Plunged > 0 {
+		s.Naught++
+	}
 }
 
 // Measures reports whether the newest reading tells of the air: it is not below
-// DriftPPM, nor zero since the sensor plunged there. What does not makes no air
+// DriftPPM, nor zero or below since the sensor plunged there. What does not makes no air
 // better: what was before stands.
 func (s *COSensor) Measures() bool { return s.PPM >= DriftPPM && !s.blank() }
 
-// blank reports whether it stands at the zero that it plunged to, and nobody has
+// blank reports whether it has read nothing since it plunged to zero, and nobody has
 // verified it since.
 func (s *COSensor) blank() bool { return s.Plunged > 0 && s.Verified == 0 }
 
@@ -99,12 +107,15 @@ func (s *COSensor) Carried() COSensor {
 	if !s.blank() {
 		return COSensor{}
 	}
-	return COSensor{Since: s.Since, Newest: s.Newest, Same: s.Same, Plunged: s.Plunged, Flame: s.Flame}
+	return COSensor{
+		PPM: s.PPM, Since: s.Since, Newest: s.Newest, Same: s.Same, Flame: s.Flame,
+		Plunged: s.Plunged, PlungeAt: s.PlungeAt, Naught: s.Naught,
+	}
 }
 
 // Plunge gives what the sensor read before the newest reading, where that is the
 // one by which it plunged to zero.
-func (s *COSensor) Plunge() (ppm float32, is bool) { return s.Plunged, s.Plunged > 0 && s.Same == 1 }
+func (s *COSensor) Plunge() (ppm float32, is bool) { return s.Plunged, s.Naught == 1 }
 
 func row(n int32, goesOn bool) int32 {
 	if !goesOn {
@@ -124,8 +135,8 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
 		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
 			s.PPM), true
-	case s.blank() && s.Same >= steadyReadings:
-		return fmt.Sprintf("went from %.0f ppm to exactly 0 within minutes, faster than any air clears: it may be dead; verify the sensor with a known concentration, and write the check down",
+	case s.blank() && s.Naught >= steadyReadings:
+		return fmt.Sprintf("went from %.0f ppm to 0 within minutes, faster than any air clears: it may be dead; verify the sensor with a known concentration, and write the check down",
 			s.Plunged), true
 	case s.Stuck():
 		return fmt.Sprintf("has read exactly %.4g ppm for %.0f h: it may be stuck; verify the sensor with a known concentration",
@@ -136,8 +147,11 @@ func (s *COSensor) Suspect() (string, bool) {
 
 // Began is the first of the readings that Suspect doubts.
 func (s *COSensor) Began() reading.Instant {
-	if s.Below > 0 {
+	switch {
+	case s.Below > 0:
 		return s.BelowAt
+	case s.blank():
+		return s.PlungeAt
 	}
 	return s.Since
 }

@@ -103,6 +103,12 @@ func TestCOSensorSuspect(t *testing.T) {
 		{"one odd reading", 60, func(i int) (float32, bool) { return float32(-9 * (i / 59)), true }, ""},
 		{"plunged", 30, func(i int) (float32, bool) { return max(0, float32(150*(25-i))) / max(1, float32(25-i)), true }, "faster than any air clears"},
 		{"plunged through its filter", 30, func(i int) (float32, bool) { return []float32{150, 60, 22, 8, 3, 0}[min(i, 5)], true }, "from 150 ppm"},
+		{"plunged, and strays about zero", 30, func(i int) (float32, bool) {
+			if i < 25 {
+				return 150, true
+			}
+			return float32(-(i % 2)), true
+		}, "from 150 ppm to 0"},
 		{"cleared as fast as air may be", 30, func(i int) (float32, bool) { return float32(math.Round(200 * math.Exp(-40.0/60*float64(i)))), true }, ""},
 		{"above range", 20, func(i int) (float32, bool) { return 1200 + float32(i), true }, "treat it as real"},
 	} {
