@@ -37,7 +37,8 @@
 // that was moved goes by its new place within days. Idle days that are odd
 // for a heater say nothing of its level: it may stand still. One that was never
 // lit may be tomorrow, or in as long again as it has been watched. Stops come at the rate
-// seen, and most heaters are put away when the season ends. The ends are
+// seen, one that goes on may last several times as long again, and most heaters
+// are put away when the season ends. The ends are
 // rounded to whole days so that each leaves out its tenth on average; a range
 // is at least a day, which holds more than 80 % where days hardly differ.
 //

@@ -148,14 +148,19 @@ type stops struct {
 	rate        float64 // a day
 	short, long int     // days a stop may last, as likely the one as the other
 	going       float64 // chance that one is going on
-	soon, late  int     // days that one may still last
+	soon, late  int     // days that one may still last, as likely the one as the other …
+	stays       int     // … or much longer, where the heater was put away
 }
 
 // What is left of a stop, over its length so far or the usual one, if it is
-// to end soon or late, ratio (common practice, no source).
+// to end soon, late, or much later, ratio, and the chance of the last: what has
+// lasted for a while may well last several times as long (common practice, no
+// source).
 const (
 	soonLeft = 0.25
 	lateLeft = 1.0
+	awayLeft = 4.0
+	away     = 0.2
 )
 
 // A short and a long stop, over the mean length, ratio (common practice, no
@@ -185,7 +190,7 @@ func (o *Outlook) setStops(g *glance) {
 	begun := g.rested * o.stops.rate
 	o.stops.going = begun / (begun + chance)
 	left := max(length, float64(g.resting))
-	o.stops.soon, o.stops.late = whole(left*soonLeft), whole(left*lateLeft)
+	o.stops.soon, o.stops.late, o.stops.stays = whole(left*soonLeft), whole(left*lateLeft), whole(left*awayLeft)
 	if chance < oddRest {
 		*g = worked
 	}

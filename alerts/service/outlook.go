@@ -191,8 +191,8 @@ func (o *Outlook) chance(j int, h float64) float64 {
 	if o.stops.going < 0.01 {
 		return going
 	}
-	soon, late := o.withStops(j-o.stops.soon, h), o.withStops(j-o.stops.late, h)
-	return (1-o.stops.going)*going + o.stops.going*(soon+late)/2
+	soon, late, stays := o.withStops(j-o.stops.soon, h), o.withStops(j-o.stops.late, h), o.withStops(j-o.stops.stays, h)
+	return (1-o.stops.going)*going + o.stops.going*((1-away)*(soon+late)/2+away*stays)
 }
 
 func (o *Outlook) withStops(j int, h float64) float64 {

@@ -181,3 +181,22 @@ func TestADayOffIsNoNewLevel(t *testing.T) {
 		t.Errorf("a day off after thirty days alike moves the date by %d days", moved)
 	}
 }
+
+// A heater that has stood still for three weeks may do so for as long again, and
+// for months: the end of its range leaves room for that, and the expected date does not.
+func TestARestMayLast(t *testing.T) {
+	today := NewDate(2025, 12, 10)
+	var u Use
+	for d := range 41 {
+		h := 9.0
+		if d >= 20 {
+			h = 0
+		}
+		u.Add(today-Date(41-d), h)
+	}
+	o := NewOutlook(&u, Facts{Now: today.Start(nil)}, DefaultModel())
+	due, late := o.Day(90, Expected), o.Day(90, Late)
+	if due-today > 40 || late != 0 && late-today < 84 {
+		t.Errorf("in %d days, with 90 %% by %d", due-today, late-today)
+	}
+}

@@ -26,7 +26,7 @@ var worlds = []world{
 	{"idle weeks", func(r *rand.Rand) invented { return idleWeeks(r, workdayWorld(r)) }, 0.68, 0.85},
 	{"moved", func(r *rand.Rand) invented { return moved(r, workOrSteady(r)) }, 0.68, 0.85},
 	{"moved, weather", func(r *rand.Rand) invented { return moved(r, weatherWorld(r)) }, 0.68, 0.85},
-	{"heavy, then stored", func(r *rand.Rand) invented { return stored(r, workOrSteady(r)) }, 0.35, 0.94},
+	{"heavy, then stored", func(r *rand.Rand) invented { return stored(r, workOrSteady(r)) }, 0.45, 0.94},
 	{"stopped for a while", func(r *rand.Rand) invented { return stopped(r, workOrSteady(r)) }, 0.60, 0.85},
 	{"steady, a day off now and then", func(r *rand.Rand) invented { return daysOff(r, steadyWorld(r)) }, 0.72, 0.92},
 }
