@@ -125,6 +125,12 @@ func (m message) What() string {
 	if m.Channel != "" {
 		by = " by " + m.Channel
 	}
+	switch {
+	case m.Said.OfTaking() && m.Said.Kind == notify.Farewell:
+		return "That somebody acknowledged, to the others who were told of it: each has a message of their own"
+	case m.Said.OfTaking():
+		return m.who() + by + ", that somebody acknowledged"
+	}
 	switch m.Said.Kind {
 	case notify.Farewell:
 		return "That it ended, to everybody who was told of it: each has a message of their own"

@@ -81,7 +81,7 @@ func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Messag
 	if m.Kind == Raised && m.Person != "" && now.Sub(m.At.Time()) > fresh {
 		return c.renew(ctx, j, m, reading.InstantOf(now)), nil
 	}
-	if m.Kind != Digest && m.Kind != State && m.Kind != Ended {
+	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && m.Kind != Taken {
 		return m, nil
 	}
 	alarms, err := c.o.Outbox.Live(ctx)
@@ -90,9 +90,9 @@ func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Messag
 		return m, err
 	case m.Kind == State:
 		return c.o.Planner.stateOf(m, alarms), nil
-	case m.Kind == Ended && stands(m, alarms):
+	case m.Kind == Taken && !stillTaken(m, alarms), m.Kind == Ended && stands(m, alarms):
 		return m, Permanent(errNothing)
-	case m.Kind == Ended:
+	case m.Kind == Ended || m.Kind == Taken:
 		return m, nil
 	}
 	m, ok := c.o.Planner.digest(m, alarms)
@@ -184,8 +184,8 @@ func (c *Courier) redirect(ctx context.Context, j ledger.Job, m Message) error {
 	return c.bury(ctx, j, errNotTo)
 }
 
-// expand turns the end of an alarm into messages to those who were told of
-// it.
+// expand turns the end of an alarm, or that somebody has acknowledged it, into
+// messages to those who were told of it.
 func (c *Courier) expand(ctx context.Context, j ledger.Job, m Message) error {
 	ctx = context.WithoutCancel(ctx)
 	told, err := c.o.Outbox.JobsOf(ctx, j.Alarm)

@@ -8,7 +8,8 @@ import (
 	"heaterd/alerts/ledger"
 )
 
-// farewell is the one job by which the end of an alarm is told: who was told
+// farewell is the one job by which the end of an alarm, or who has acknowledged
+// it, is told: who was told
 // of the alarm is known only when it is sent.
 func (p *Planner) farewell(t alarm.Transition) []ledger.Job {
 	if !p.reachesPeople() {
@@ -31,13 +32,14 @@ func (p *Planner) reachesPeople() bool {
 
 // Farewells gives one message for each person who was told of the alarm,
 // by the channel that reached them first. told are the messages about the
-// alarm so far. Nothing about an end is urgent.
+// alarm so far. Nothing about an end is urgent; that somebody sees to an alarm is
+// as urgent as the alarm was.
 func (p *Planner) Farewells(m Message, told []ledger.Job) []ledger.Job {
 	var jobs []ledger.Job
 	seen := map[string]bool{}
 	for _, j := range told {
 		before, err := ReadMessage(j.Body)
-		if err != nil || j.State != ledger.Sent || before.Kind != Raised || before.Person == "" || seen[before.Person] {
+		if err != nil || j.State != ledger.Sent || before.Kind != Raised || before.Person == "" || seen[before.Person] || !p.tells(*m.Change, before) {
 			continue
 		}
 		seen[before.Person] = true
@@ -49,11 +51,12 @@ func (p *Planner) Farewells(m Message, told []ledger.Job) []ledger.Job {
 // goodbye has the same id whichever channel it goes by: nobody is told twice.
 func (p *Planner) goodbye(t alarm.Transition, before Message) ledger.Job {
 	r := p.toldAs(before, t)
-	m := p.write(t, Ended, r, way{Choice: Choice{before.Channel, before.Address}})
-	m.ID = jobID(string(Ended), t.Alarm.ID, strconv.Itoa(t.Alarm.Seq), r.id)
+	kind, priority := afterwards(t)
+	m := p.write(t, kind, r, way{Choice: Choice{before.Channel, before.Address}})
+	m.ID = jobID(string(kind), t.Alarm.ID, strconv.Itoa(t.Alarm.Seq), r.id)
 	return ledger.Job{
 		ID: m.ID, Alarm: t.Alarm.ID, Seq: t.Alarm.Seq, Channel: m.Channel, Person: r.id,
-		Body: mustJSON(m), Created: t.At, NextAttempt: r.patient(t.At, alarm.Low),
+		Body: mustJSON(m), Created: t.At, NextAttempt: r.patient(t.At, priority),
 	}
 }
 

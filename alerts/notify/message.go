@@ -18,11 +18,12 @@ type MessageKind string
 
 // The kinds of message.
 const (
-	Raised   MessageKind = "raised"   // an alarm needs somebody
-	Ended    MessageKind = "ended"    // its condition is gone
-	Digest   MessageKind = "digest"   // what waited for the morning; written when it is sent
-	State    MessageKind = "state"    // the state of a space, for a sounder or sign; written when it is sent
-	Farewell MessageKind = "farewell" // becomes one Ended for each person who was told; never sent itself
+	Raised   MessageKind = "raised"       // an alarm needs somebody
+	Ended    MessageKind = "ended"        // its condition is gone
+	Taken    MessageKind = "acknowledged" // somebody else has acknowledged it
+	Digest   MessageKind = "digest"       // what waited for the morning; written when it is sent
+	State    MessageKind = "state"        // the state of a space, for a sounder or sign; written when it is sent
+	Farewell MessageKind = "farewell"     // becomes one Ended, or Taken, for each person who was told; never sent itself
 	Trial    MessageKind = "test"
 )
 
@@ -53,7 +54,7 @@ type Message struct {
 
 	Topic  string            `json:"topic,omitempty"`  // State: where to publish
 	Place  *Place            `json:"place,omitempty"`  // State: where something changed
-	Change *alarm.Transition `json:"change,omitempty"` // Farewell: the end that is told
+	Change *alarm.Transition `json:"change,omitempty"` // Farewell: the end that is told, or that somebody acknowledged
 }
 
 // Choice is a channel with the person's address on it.

@@ -64,7 +64,7 @@ func (p *Planner) Plan(t alarm.Transition) []ledger.Job {
 	t.Alarm = finite(t.Alarm)
 	jobs := append(p.states(t), p.broadcast(t)...)
 	switch {
-	case !t.Pages() && ended(t):
+	case !t.Pages() && (ended(t) || taken(t)):
 		jobs = append(jobs, p.farewell(t)...)
 	case !t.Pages():
 	case t.Alarm.Priority == alarm.Low:

@@ -28,6 +28,9 @@ func (p *Planner) write(t alarm.Transition, kind MessageKind, r recipient, c way
 func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) {
 	f := wording.Of(t.Alarm, p.siteOf(t.Alarm))
 	f.Earlier = before
+	if m.Kind == Taken {
+		f.Taken = p.Name(t.By)
+	}
 	f.Link = m.Link
 	if m.Answer != "" {
 		f.Link = m.Answer

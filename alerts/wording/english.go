@@ -74,6 +74,7 @@ var english = Language{
 	priority: map[alarm.Priority]string{
 		alarm.Critical: "CRITICAL", alarm.High: "High", alarm.Medium: "Medium", alarm.Low: "Low",
 	},
+	takenLine: "{who} has acknowledged this and sees to it.", takenWord: "{who} has acknowledged.",
 	earlierWords: earlierWords{
 		told: "{who} was told at {at}", also: ", {who} at {at}",
 		unanswered: " and has not answered.", nobody: "; nobody has answered.",

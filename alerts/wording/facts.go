@@ -45,6 +45,7 @@ type Facts struct {
 	Contacts  []fleet.Contact
 	Late      bool
 	Earlier   []Earlier // who else was told of it before the reader
+	Taken     string    // who has acknowledged it, to those who were told too; empty: nobody is named
 	Link      string    // to the alarm's page
 	Answers   bool      // the reader can acknowledge it, and it asks for that
 }

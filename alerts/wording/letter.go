@@ -50,7 +50,7 @@ func (l *Language) Subject(f Facts) string {
 		tag += l.airTag
 	}
 	return fit(MaxSubject, func(n int) string {
-		return tag + fill("{title}[ ({value})][, {heater}][, {where}]", l.values(&f, n, false))
+		return tag + fill("{title}[ ({value})][, {heater}][, {where}]", l.values(&f, n, false)) + l.takenSubject(&f)
 	})
 }
 
@@ -145,9 +145,9 @@ func strip(head string) string {
 	return after
 }
 
-// known is the line, and who was told before.
+// known is the line, who has acknowledged, and who was told before.
 func (l *Language) known(f *Facts) []string {
-	return cleaned([]string{l.Whole(*f, true), l.earlier(f)})
+	return cleaned([]string{l.Whole(*f, true), l.taken(f), l.earlier(f)})
 }
 
 func (l *Language) procedure(f *Facts) []string {

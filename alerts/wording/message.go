@@ -110,7 +110,8 @@ func (l *Language) Short(f Facts) string {
 	if f.Late {
 		template = l.lateTag + template
 	}
-	text := fit(MaxShort, func(n int) string { return fill(template, l.values(&f, n, true)) })
+	taken := l.takenShort(&f)
+	text := fit(MaxShort-len([]rune(taken)), func(n int) string { return fill(template, l.values(&f, n, true)) }) + taken
 	for _, more := range []string{l.seenShort(&f), l.earlierShort(&f)} {
 		if longer := clean(text + " " + more); len([]rune(longer)) <= MaxShort {
 			text = longer

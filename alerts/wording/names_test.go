@@ -20,6 +20,7 @@ func anyFacts(t *rapid.T) Facts {
 	return Facts{
 		Kind: rapid.SampledFrom(append(alarm.Kinds(), "unheard-of")).Draw(t, "kind"), ID: text("id"),
 		State:    rapid.SampledFrom(alarm.States()).Draw(t, "state"),
+		Taken:    text("taken"),
 		Priority: rapid.SampledFrom(alarm.Priorities()).Draw(t, "priority"),
 		Site:     text("site"), SiteID: text("site id"), Space: text("space"), SpaceID: text("space id"),
 		Heater: text("heater"), Node: text("node"), Detail: text("detail"), Unit: text("unit"),
