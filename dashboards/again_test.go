@@ -224,3 +224,32 @@ func TestARefusalSpeaksOfTheAlarmBeforeThem(t *testing.T) {
 		has(t, rec.Body.String(), "<h1>That cannot be done now</h1>", want)
 	}
 }
+
+// TestGoingBackToARefusedFormFindsIt: whoever looks something up on another page
+// comes back to what they had filled in, not to a question whether to send it.
+func TestGoingBackToARefusedFormFindsIt(t *testing.T) {
+	w := newWorld(t)
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	amount := chromedp.CSS(`input[name=amount]`)
+	err := chromedp.Do(ctx,
+		chromedp.Navigate(server.URL+"/heaters/H-07"),
+		chromedp.Click(chromedp.CSS(`#do-refuel summary`)),
+		chromedp.SendKeys(chromedp.CSS(`form[action$="refuel"] input[name=by]`), "Kim"),
+		chromedp.SendKeys(amount, "a can"),
+		chromedp.Submit(amount),
+		chromedp.WaitVisible(chromedp.CSS(`.wrong[role=alert]`)),
+		chromedp.Click(chromedp.CSS(`nav a[href="/service"]`)),
+		chromedp.WaitNotPresent(chromedp.CSS(`.wrong[role=alert]`)),
+		chromedp.NavigateBack(),
+		chromedp.WaitVisible(chromedp.CSS(`.wrong[role=alert]`)),
+	)
+	if err != nil {
+		t.Fatal(err)
+	}
+	typed, err := chromedp.Run(ctx, chromedp.Evaluate[string](`document.querySelector("input[name=amount]").value`))
+	if err != nil || typed != "a can" {
+		t.Errorf("back at the form it holds %q, %v", typed, err)
+	}
+}

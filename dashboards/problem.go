@@ -98,6 +98,9 @@ func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 	if r.Method == http.MethodPost && t.Status == http.StatusUnprocessableEntity {
 		body.Again, page.Typed = p.sentAgain(r.URL.EscapedPath()), r.PostForm
 	}
+	if body.Again != nil { // going back to it would ask to send the form once more
+		w.Header().Set("Cache-Control", "private, no-cache")
+	}
 	p.render(w, r, t.Status, "problem", page, body)
 }
 
