@@ -58,7 +58,10 @@ type Subscriber struct {
 	accept  sync.RWMutex // held for reading while a message is handed over
 	stopped bool
 
+	patience time.Duration // how long nothing may come before the broker answers
+
 	connected, connects, dropped atomic.Int64
+	handed                       atomic.Int64 // messages handed over
 	told                         atomic.Int64 // when messages that were dropped were last told of, µs
 	fault                        atomic.Pointer[error]
 	current                      atomic.Pointer[conn]
@@ -74,7 +77,7 @@ func New(o Options) *Subscriber {
 	}
 	return &Subscriber{
 		opts: o, messages: make(chan Message, o.Queue),
-		ready: make(chan struct{}), stopping: make(chan struct{}),
+		ready: make(chan struct{}), stopping: make(chan struct{}), patience: connectTimeout,
 	}
 }
 
@@ -158,8 +161,8 @@ func (s *Subscriber) serve(ctx context.Context) error {
 
 // subscribe brings the session to the wanted filters and says online.
 func (s *Subscriber) subscribe(ctx context.Context, c *conn) error {
-	ctx, cancel := context.WithTimeout(ctx, connectTimeout)
-	defer cancel()
+	ctx, cancel := s.whileItComes(ctx)
+	defer cancel(nil)
 	var gone []string
 	for _, f := range s.opts.Before {
 		if !slices.Contains(s.opts.Filters, f) {
@@ -231,7 +234,7 @@ func (c *conn) await(ctx context.Context, t paho.Token) error {
 	case <-c.lost:
 		return c.why
 	case <-ctx.Done():
-		return ctx.Err()
+		return context.Cause(ctx)
 	}
 	select {
 	case <-c.lost:
@@ -263,6 +266,7 @@ func (s *Subscriber) receive(c *conn, m paho.Message) {
 	out := s.message(c, m)
 	select {
 	case s.messages <- out:
+		s.handed.Add(1)
 		return
 	default:
 	}
@@ -273,6 +277,7 @@ func (s *Subscriber) receive(c *conn, m paho.Message) {
 	}
 	select {
 	case s.messages <- out:
+		s.handed.Add(1)
 	case <-c.lost:
 		s.unacked.Done()
 	case <-s.stopping:
