@@ -1,8 +1,6 @@
 package metrics
 
 import (
-	"fmt"
-	"log/slog"
 	"net/http"
 	"sync"
 
@@ -31,7 +29,7 @@ func New(o Options) *Metrics {
 	m.registry.MustRegister(m.commits, collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	m.Handler = promhttp.HandlerForTransactional(m, promhttp.HandlerOpts{
-		ErrorLog: complaints{m.o.Logger}, ErrorHandling: promhttp.ContinueOnError, Registry: m.registry,
+		ErrorLog: &complaints{log: m.o.Logger}, ErrorHandling: promhttp.ContinueOnError, Registry: m.registry,
 		MaxRequestsInFlight: m.o.MaxInFlight, Timeout: m.o.Timeout, EnableOpenMetrics: true,
 	})
 	return m
@@ -85,12 +83,4 @@ func (m *Metrics) giveBack(p *page) {
 	m.mu.Lock()
 	defer m.mu.Unlock()
 	m.idle = p
-}
-
-// complaints hands promhttp's to the log.
-type complaints struct{ log *slog.Logger }
-
-// Println takes one complaint.
-func (c complaints) Println(v ...any) {
-	c.log.Warn("the metrics page could not be served in full", "err", fmt.Sprint(v...))
 }
