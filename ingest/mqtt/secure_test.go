@@ -157,7 +157,7 @@ func TestShippedAccessList(t *testing.T) {
 		l.Username, l.Password = name, func() (string, error) { return password, nil }
 		return l
 	}
-	s := subscribe(t, mqtt.Options{Link: as("heaterd", "heaterd", "h"), Filters: []string{"sites/#"}})
+	s := subscribe(t, mqtt.Options{Link: as("heaterd", "heaterd", "h"), Filters: []string{"sites/#", "heaterd/alarms/+/acknowledge"}})
 	node := mqtt.NewPublisher(as("n-07", "quay", "q"))
 	defer node.Close(context.Background())
 	for _, topic := range []string{
@@ -169,9 +169,11 @@ func TestShippedAccessList(t *testing.T) {
 	daemon := mqtt.NewPublisher(as("heaterd-alarms", "heaterd", "h"))
 	defer daemon.Close(context.Background())
 	must(t, daemon.Publish(within(t), "sites/quay/nodes/n-07/telemetry", []byte("forged"), false))
+	must(t, node.Publish(within(t), "heaterd/alarms/a/acknowledge", []byte("not by a node"), false))
+	must(t, daemon.Publish(within(t), "heaterd/alarms/a/acknowledge", []byte("mara"), false))
 	must(t, node.Publish(within(t), "sites/quay/nodes/n-07/telemetry", []byte("last"), false))
-	want := []string{"sites/quay/nodes/n-07/status", "sites/quay/nodes/n-07/telemetry", "last"}
-	if got := take(t, s, 3, true); !slices.Equal(got, want) {
+	want := []string{"sites/quay/nodes/n-07/status", "sites/quay/nodes/n-07/telemetry", "mara", "last"}
+	if got := take(t, s, 4, true); !slices.Equal(got, want) {
 		t.Errorf("came %v", got)
 	}
 }
