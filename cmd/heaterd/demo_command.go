@@ -5,6 +5,7 @@ import (
 	"crypto/rand"
 	"errors"
 	"fmt"
+	"net"
 	"os"
 	"path/filepath"
 	"slices"
@@ -57,6 +58,9 @@ hours of the past, then goes on N times faster than the clock.`,
 		RunE: func(c *cobra.Command, _ []string) error {
 			if !(o.speed >= slowest && o.speed <= fastest) { // so that what is no number is refused too
 				return fmt.Errorf("--speed is %g, allowed: %g to %g", o.speed, slowest, fastest)
+			}
+			if _, _, err := net.SplitHostPort(o.listen); err != nil {
+				return fmt.Errorf("--listen is %q, allowed: HOST:PORT, such as 127.0.0.1:9090", o.listen)
 			}
 			if o.past < 0 {
 				return fmt.Errorf("--past is %s, allowed: 0s and more", o.past)

@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"io"
 	"net/http"
+	"net/url"
 	"strings"
 	"time"
 
@@ -25,6 +26,9 @@ those who signed in.`,
 		Args: func(c *cobra.Command, args []string) error {
 			if len(args) != 1 {
 				return misuse(c, fmt.Errorf("name one address of a daemon's pages, found %d", len(args)))
+			}
+			if u, err := url.Parse(args[0]); err != nil || u.Hostname() == "" || u.Scheme != "http" && u.Scheme != "https" {
+				return misuse(c, fmt.Errorf("%q is no address of a daemon's pages: the form is http://HOST:PORT or https://HOST:PORT", args[0]))
 			}
 			return nil
 		},

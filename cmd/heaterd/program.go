@@ -60,8 +60,11 @@ func newRoot(env lookup, std streams) *cobra.Command {
 	root.SetIn(std.in)
 	root.SetOut(std.out)
 	root.SetErr(std.err)
+	root.Version = whichBuild()
+	root.SetVersionTemplate("heaterd {{.Version}}\n")
 	root.AddCommand(commands(env, std)...)
 	describeCompletion(root)
+	root.SetHelpCommand(helpCommand())
 	return root
 }
 

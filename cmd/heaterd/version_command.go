@@ -14,7 +14,7 @@ func versionCommand(std streams) *cobra.Command {
 		Short: "print the version",
 		Args:  noArguments,
 		RunE: func(*cobra.Command, []string) error {
-			_, err := fmt.Fprintln(std.out, "heaterd", version(), runtime.Version(), runtime.GOOS+"/"+runtime.GOARCH)
+			_, err := fmt.Fprintln(std.out, "heaterd", whichBuild())
 			return failure(err)
 		},
 	}
@@ -22,6 +22,11 @@ func versionCommand(std streams) *cobra.Command {
 
 // release is set by the linker where a package is built (-X main.release=…).
 var release string
+
+// whichBuild says which program this is, for people.
+func whichBuild() string {
+	return version() + " " + runtime.Version() + " " + runtime.GOOS + "/" + runtime.GOARCH
+}
 
 // version is what the build was told, else what it recorded: a tag, else the
 // commit.
