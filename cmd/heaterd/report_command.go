@@ -122,7 +122,10 @@ func writeReport(ctx context.Context, cfg *config.Config, kind string, q url.Val
 		_, err = std.out.Write(body)
 		return err
 	}
-	return os.WriteFile(to, body, 0o600)
+	if err := os.WriteFile(to, body, 0o600); err != nil {
+		return fmt.Errorf("cannot write the report: %w", err)
+	}
+	return nil
 }
 
 func readOnlyPages(ctx context.Context, cfg *config.Config, s *store.Store, log *slog.Logger) (http.Handler, error) {

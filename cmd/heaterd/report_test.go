@@ -46,4 +46,7 @@ func TestReportOfASiteThatIsGone(t *testing.T) {
 	if status, _, errs = invoke(t.Context(), append(args, "--space", "none")...); status != 1 || !strings.Contains(errs, "no space") {
 		t.Errorf("a space that never was: status %d, %s", status, errs)
 	}
+	if status, _, errs = invoke(t.Context(), append(args, "--out", filepath.Join(dir, "none", "report.html"))...); status != 1 || !strings.Contains(errs, "cannot write the report: open ") {
+		t.Errorf("a folder that is not there: status %d, %s", status, errs)
+	}
 }

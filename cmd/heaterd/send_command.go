@@ -70,9 +70,16 @@ func sendTests(ctx context.Context, cfg *config.Config, only string, std streams
 	}
 	known := func(c notify.Channel) bool { return only == c.ID }
 	if only != "" && !slices.ContainsFunc(cfg.Notify.Channels, known) {
-		return fmt.Errorf("there is no channel %q in the configuration", only)
+		return fmt.Errorf("there is no channel %q in the configuration; there are: %s", only, strings.Join(channelIDs(cfg.Notify), ", "))
 	}
 	return errors.Join(errs...)
+}
+
+func channelIDs(s notify.Settings) (ids []string) {
+	for _, c := range s.Channels {
+		ids = append(ids, c.ID)
+	}
+	return ids
 }
 
 func sendTest(ctx context.Context, courier *notify.Courier, c notify.Channel, people []notify.Person, out io.Writer) error {

@@ -40,6 +40,9 @@ on_call:
 	if !strings.Contains(errs, "channel dead: to Tom (000 556): ") {
 		t.Errorf("of the one that failed it said %q", errs)
 	}
+	if _, _, errs := invoke(t.Context(), "check", "send", "--config", file, "--channel", "mail"); !strings.Contains(errs, `no channel "mail" in the configuration; there are: pager, hook, dead, bell`) {
+		t.Errorf("of a channel that there is not it said %q", errs)
+	}
 	if strings.Contains(out+errs, "a-key") {
 		t.Errorf("an address that may hold a key is told:\n%s%s", out, errs)
 	}
