@@ -34,7 +34,11 @@ func (d *daemon) openPages(ctx context.Context) (err error) {
 
 func listenAt(ctx context.Context, address string) (net.Listener, error) {
 	var lc net.ListenConfig
-	return lc.Listen(ctx, "tcp", address)
+	l, err := lc.Listen(ctx, "tcp", address)
+	if err != nil {
+		return nil, err
+	}
+	return behindDoor(l, maxVisitors), nil
 }
 
 // secured speaks TLS. The files are read for every connection, so a renewed
