@@ -56,11 +56,11 @@ func (f *Rate) excess(step float64, o *Options) float64 {
 	return f.Ran * (1 - 1/most)
 }
 
-// outran reports whether a reading is more than there was time for although the
-// flame burned all of it: the counter is fast, and another one would be far off.
+// outran reports whether a second reading is more than there was time for although
+// the flame burned all of it: the counter is fast, and another one would be far off.
 func (s *State) outran(t reading.Instant, r float64, o *Options) bool {
 	dr, d := r-s.Counter.Value, t.Seconds(s.Counter.At)
-	return s.Tally.whole(o) && d-s.Tally.Est <= o.ClockRound && s.Counter.gallops(dr, d, o)
+	return s.Counter.Trial.Has && s.Tally.whole(o) && d-s.Tally.Est <= o.ClockRound && s.Counter.gallops(dr, d, o)
 }
 
 // gallops reports whether a counter gained more than the time that passed, but no
@@ -78,11 +78,12 @@ func (a *Tally) whole(o *Options) bool {
 func (s *State) rated(t reading.Instant, dr float64, o *Options) Span {
 	f, step := &s.Counter.Rate, s.Counter.quantum()
 	f.hear(&s.Tally, dr, o)
+	most := dr
 	if !s.Counter.plausible(dr, t.Seconds(s.Counter.At), o) {
 		dr = s.Tally.Est
 	}
 	f.Ran += dr
-	b, off := Span{dr * (1 - o.Drift), dr, dr * (1 + o.Drift)}, f.excess(step, o)
+	b, off := Span{dr * (1 - o.Drift), dr, most * (1 + o.Drift)}, f.excess(step, o)
 	b.Low, f.Off = b.Low-(off-f.Off), off
 	if k, _ := f.fast(step, o); k > 1+o.CounterRate {
 		b.Est /= k
