@@ -237,3 +237,10 @@ func writerTo(b *bank, s *shelf) *Writer {
 	}}
 	return &Writer{o: o.withDefaults(), server: b, close: func() {}, size: mostRecords, ceiling: mostRecords}
 }
+
+// setAside lists the records that the server would not take, oldest first.
+func setAside(w *Writer) []Aside {
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	return slices.Clone(w.state.aside)
+}

@@ -140,7 +140,7 @@ func TestPoisonOutOfAnHourIsSetAside(t *testing.T) {
 		s.compact(4)
 		b.set(poisoned(400, "n-bad"))
 		after(10 * time.Minute)
-		aside := w.SetAside()
+		aside := setAside(w)
 		if b.records() != 2 || len(aside) != 1 || aside[0].Line != 0 || !strings.Contains(aside[0].Record, "n-bad") {
 			t.Errorf("%d records, set aside %+v", b.records(), aside)
 		}

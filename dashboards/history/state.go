@@ -75,14 +75,6 @@ func (w *Writer) Healthy() error {
 	return nil
 }
 
-// SetAside lists the records that the server would not take, oldest first, the
-// last hundred of them.
-func (w *Writer) SetAside() []Aside {
-	w.mu.Lock()
-	defer w.mu.Unlock()
-	return slices.Clone(w.state.aside)
-}
-
 func (w *Writer) update(change func(*state)) {
 	w.mu.Lock()
 	defer w.mu.Unlock()

@@ -137,7 +137,7 @@ func TestPoisonIsSetAsideAlone(t *testing.T) {
 				s.add(node, time.Now())
 			}
 			after(time.Minute)
-			aside := w.SetAside()
+			aside := setAside(w)
 			if b.records() != 497 || len(aside) != 3 || w.Stats(t.Context()).Rejected != 3 {
 				t.Fatalf("%d records arrived, set aside %+v", b.records(), aside)
 			}
@@ -243,7 +243,7 @@ func TestWhatWasSetAsideIsRemembered(t *testing.T) {
 			done := make(chan error)
 			go func() { done <- w.Run(ctx) }()
 			after(time.Minute)
-			if got := w.SetAside(); len(got) != 1 || w.Stats(ctx).Rejected != 1 {
+			if got := setAside(w); len(got) != 1 || w.Stats(ctx).Rejected != 1 {
 				t.Errorf("set aside %+v", got)
 			}
 			stop()
