@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"sync"
 
 	"heaterd/alerts/notify"
 	"heaterd/alerts/notify/channels"
@@ -36,8 +37,9 @@ func (d *daemon) openPeople(ctx context.Context) error {
 }
 
 // setDuty says who is on call: by turns for good, by a calendar as it is now.
-// A calendar that cannot be had, or is none, leaves the fallback on call until
-// it is one: alarms without the rota are better than none.
+// Where a calendar cannot be had, or is none, what it said before a reload
+// counts; without that the fallback is on call until it is one: alarms without
+// the rota are better than none.
 func (d *daemon) setDuty(ctx context.Context) error {
 	s := d.cfg.Notify
 	if s.Rota.Calendar == "" && len(s.Rota.Turns) == 0 {
@@ -50,10 +52,39 @@ func (d *daemon) setDuty(ctx context.Context) error {
 	if err == nil {
 		err = d.useRota(body)
 	}
-	if d.rota.says(err, d.clock()); err != nil {
+	d.rota.says(err, d.clock())
+	switch {
+	case err == nil:
+	case d.useRota(d.heard.of(s.Rota.Calendar)) == nil:
+		d.log.Error("who is on call goes by what the calendar said before", "err", err)
+	default:
 		d.log.Error("the fallback is on call until the calendar can be read", "err", err)
 	}
 	return nil
+}
+
+// heard is what a calendar said when it could last be used. It outlives the
+// daemon's own stop and start for a new configuration.
+type heard struct {
+	mu    sync.Mutex
+	where string
+	body  []byte
+}
+
+// of gives what the calendar at a place said; nil where that is not known.
+func (h *heard) of(where string) []byte {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	if h.where != where {
+		return nil
+	}
+	return h.body
+}
+
+func (h *heard) keep(where string, body []byte) {
+	h.mu.Lock()
+	defer h.mu.Unlock()
+	h.where, h.body = where, body
 }
 
 func (d *daemon) useRota(calendar []byte) error {
@@ -65,6 +96,7 @@ func (d *daemon) useRota(calendar []byte) error {
 		d.log.Warn("the calendar names people nobody knows; they count for nothing", "events", strangers)
 	}
 	d.planner.SetDuty(r)
+	d.heard.keep(d.cfg.Notify.Rota.Calendar, calendar)
 	return nil
 }
 
