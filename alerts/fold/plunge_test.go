@@ -16,6 +16,7 @@ func TestASensorThatPlungesClearsNothing(t *testing.T) {
 	for name, fade := range map[string][]float32{"at once": nil, "through its filter": {120, 45, 9}, "by way of what no air explains": {-40}} {
 		t.Run(name, func(t *testing.T) {
 			p := newPlay(t, 2)
+			p.air(15*time.Minute, 2, 3)
 			p.air(10*time.Minute, 250, 3)
 			for _, ppm := range fade {
 				p.air(30*time.Second, ppm, 3)
@@ -40,6 +41,30 @@ func TestASensorThatPlungesClearsNothing(t *testing.T) {
 			p.air(10*time.Minute, 4, 3)
 			if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
 				t.Errorf("it reads again: the ceiling latched %d times, want once", n)
+			}
+		})
+	}
+}
+
+// One that reads exactly zero in clean air, or of which nobody knows what it reads
+// there, is doubted as well, but its zeros count: they may be clean air.
+func TestAZeroThatMayBeCleanAirCounts(t *testing.T) {
+	for name, before := range map[string][]float32{"zero in clean air": {0}, "bad air from the first": nil} {
+		t.Run(name, func(t *testing.T) {
+			p := newPlay(t, 2)
+			for _, ppm := range before {
+				p.air(15*time.Minute, ppm, 3)
+			}
+			p.air(10*time.Minute, 250, 3)
+			p.air(8*time.Hour, 0, 3)
+			if n := p.count(alarm.COCeiling, alarm.Latched); n != 1 {
+				t.Errorf("the ceiling latched %d times, want once", n)
+			}
+			if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
+				t.Errorf("the sensor was doubted %d times, want once", n)
+			}
+			if s := p.engine.View().Sites[0].Spaces[0]; s.Air.TWA8hPPM > 10 {
+				t.Errorf("8 h after ten minutes of 250 ppm the average is %g ppm", s.Air.TWA8hPPM)
 			}
 		})
 	}
@@ -90,6 +115,7 @@ func TestAVerifiedSensorIsBelieved(t *testing.T) {
 // well: its zeros are no air of there.
 func TestAPlungeGoesWithTheUnit(t *testing.T) {
 	p := newPlay(t, 2)
+	p.air(15*time.Minute, 2, 2)
 	p.air(10*time.Minute, 150, 60)
 	p.air(10*time.Minute, 0, 60)
 	p.now = p.now.Add(time.Second)

@@ -18,6 +18,7 @@ const (
 	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
 	RangePPM       = 1000.0           // ppm, top of the range of most electrochemical cells (from memory)
 	PlungeIn       = 5 * time.Minute  // from BesidePPM or more to zero within: no air is changed so fast
+	cleanReadings  = 20               // readings of clean air above zero, and none at it, after which zero is no word of the sensor's for clean air
 	LostLeast      = 10 * time.Minute // a unit that goes on without CO for this long …
 	lostIntervals  = 3                // … and so many of the sensor's intervals has lost it
 	steadyReadings = 5                // readings in a row below DriftPPM or above RangePPM
@@ -41,6 +42,8 @@ type COSensor struct {
 	Plunged  float32         // High, where it went to zero or below within PlungeIn of HighAt, and read no more since; 0: it did not
 	PlungeAt reading.Instant // when it did
 	Naught   int32           // readings since then
+	Clean    int32           // readings above zero and below BesidePPM
+	Zeroes   bool            // it read zero or below when it had not plunged there
 	Verified int64           // number of the entry by which a person verified it since; 0: nobody did
 }
 
@@ -50,6 +53,7 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	if s.Same > 0 && at <= s.Newest {
 		return
 	}
+	before := s.PPM
 	if s.Same == 0 || ppm != s.PPM {
 		s.PPM, s.Since, s.Same, s.Varied = ppm, at, 0, false
 	} else {
@@ -58,7 +62,7 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	s.Same++
 	s.Newest, s.Flame = at, lit
 	s.note(at, ppm)
-	s.plunge(at, ppm)
+	s.plunge(at, ppm, before)
 	s.Below = row(s.Below, ppm < DriftPPM)
 	if s.Below == 1 {
 		s.BelowAt = at
@@ -79,27 +83,40 @@ func (s *COSensor) note(at reading.Instant, ppm float32) {
 
 // plunge follows a sensor that reads zero or below so soon after BesidePPM or more
 // that no air was cleared in between: a dead one stands at zero, or strays about it.
-func (s *COSensor) plunge(at reading.Instant, ppm float32) {
+// Of one that reads zero in clean air only a fall at once tells that much.
+func (s *COSensor) plunge(at reading.Instant, ppm, before float32) {
 	switch {
 	case ppm > 0:
 		s.Plunged, s.Naught, s.Verified = 0, 0, 0
+		if ppm < BesidePPM {
+			s.Clean = min(s.Clean+1, cleanReadings)
+		}
 		return
-	case s.Plunged == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= PlungeIn:
+	case s.Plunged == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= PlungeIn && (before >= BesidePPM || s.neverZero()):
 		s.Plunged, s.PlungeAt = s.High, at
+	case s.Plunged == 0:
+		s.Zeroes = true
 	}
 	if s.Plunged > 0 {
 		s.Naught++
 	}
 }
 
+// neverZero reports whether the sensor is known to read more than zero in clean
+// air.
+func (s *COSensor) neverZero() bool { return s.Clean >= cleanReadings && !s.Zeroes }
+
 // Measures reports whether the newest reading tells of the air: it is not below
-// DriftPPM, nor zero or below since the sensor plunged there. What does not makes no air
-// better: what was before stands.
+// DriftPPM, nor zero or below since the sensor plunged there, unless that is how it
+// tells of clean air. What does not makes no air better: what was before stands.
 func (s *COSensor) Measures() bool { return s.PPM >= DriftPPM && !s.blank() }
 
-// blank reports whether it has read nothing since it plunged to zero, and nobody has
-// verified it since.
-func (s *COSensor) blank() bool { return s.Plunged > 0 && s.Verified == 0 }
+// doubted reports whether it has read nothing since it plunged to zero, and nobody
+// has verified it since.
+func (s *COSensor) doubted() bool { return s.Plunged > 0 && s.Verified == 0 }
+
+// blank reports whether it stands at a zero that it never reads in clean air.
+func (s *COSensor) blank() bool { return s.doubted() && s.neverZero() }
 
 // Carried is what is known of the sensor in another place: that it reads nothing
 // since it plunged to zero goes with it, and nothing of the air it came from.
@@ -109,13 +126,13 @@ func (s *COSensor) Carried() COSensor {
 	}
 	return COSensor{
 		PPM: s.PPM, Since: s.Since, Newest: s.Newest, Same: s.Same, Flame: s.Flame,
-		Plunged: s.Plunged, PlungeAt: s.PlungeAt, Naught: s.Naught,
+		Plunged: s.Plunged, PlungeAt: s.PlungeAt, Naught: s.Naught, Clean: s.Clean,
 	}
 }
 
 // Plunge gives what the sensor read before the newest reading, where that is the
-// one by which it plunged to zero.
-func (s *COSensor) Plunge() (ppm float32, is bool) { return s.Plunged, s.Naught == 1 }
+// one by which it plunged to a zero that tells nothing.
+func (s *COSensor) Plunge() (ppm float32, is bool) { return s.Plunged, s.Naught == 1 && s.blank() }
 
 func row(n int32, goesOn bool) int32 {
 	if !goesOn {
@@ -135,7 +152,7 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
 		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
 			s.PPM), true
-	case s.blank() && s.Naught >= steadyReadings:
+	case s.doubted() && s.Naught >= steadyReadings:
 		return fmt.Sprintf("went from %.0f ppm to 0 within minutes, faster than any air clears: it may be dead; verify the sensor with a known concentration, and write the check down",
 			s.Plunged), true
 	case s.Stuck():
@@ -150,7 +167,7 @@ func (s *COSensor) Began() reading.Instant {
 	switch {
 	case s.Below > 0:
 		return s.BelowAt
-	case s.blank():
+	case s.doubted():
 		return s.PlungeAt
 	}
 	return s.Since

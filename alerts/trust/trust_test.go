@@ -102,7 +102,13 @@ func TestCOSensorSuspect(t *testing.T) {
 		{"drift", 60, func(i int) (float32, bool) { return -4 - float32(i%2), true }, "zero drift"},
 		{"one odd reading", 60, func(i int) (float32, bool) { return float32(-9 * (i / 59)), true }, ""},
 		{"plunged", 30, func(i int) (float32, bool) { return max(0, float32(150*(25-i))) / max(1, float32(25-i)), true }, "faster than any air clears"},
-		{"plunged through its filter", 30, func(i int) (float32, bool) { return []float32{150, 60, 22, 8, 3, 0}[min(i, 5)], true }, "from 150 ppm"},
+		{"plunged through its filter", 50, func(i int) (float32, bool) {
+			if i < 20 {
+				return 2, true
+			}
+			return []float32{150, 60, 22, 8, 3, 0}[min(i-20, 5)], true
+		}, "from 150 ppm"},
+		{"fell fast to the zero that it reads in clean air", 50, func(i int) (float32, bool) { return []float32{0, 150, 60, 22, 8, 3, 0}[min(max(i-20, 0), 6)], true }, ""},
 		{"plunged, and strays about zero", 30, func(i int) (float32, bool) {
 			if i < 25 {
 				return 150, true
