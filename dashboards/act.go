@@ -260,7 +260,11 @@ func (p *pages) answerOf(w http.ResponseWriter, r *http.Request, act record.Act,
 		Act: act, Alarm: r.PathValue("id"), By: by, Role: role(visitor(r)), From: from(r, way), Why: why,
 	}
 	if act == record.Reset && r.FormValue("cleared") != "yes" {
-		return a, problem(http.StatusUnprocessableEntity, "Reset needs your word that the site has cleared the space: tick that it has, or as a program say cleared: yes.")
+		how := "tick that it has"
+		if wantsJSON(r) {
+			how = "say cleared: yes"
+		}
+		return a, problem(http.StatusUnprocessableEntity, "Reset needs your word that the site has cleared the space: %s.", how)
 	}
 	if act == record.Shelve {
 		a.For, err = length(r.FormValue("for"))

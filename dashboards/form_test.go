@@ -12,6 +12,7 @@ import (
 	"testing/synctest"
 	"time"
 
+	"heaterd/alerts/fold"
 	"heaterd/dashboards"
 	"heaterd/ingest"
 	"heaterd/ingest/record"
@@ -160,4 +161,32 @@ func TestAStoppingDaemonIsTold(t *testing.T) {
 		t.Errorf("answered %d", rec.Code)
 	}
 	has(t, rec.Body.String(), "stopping", "not written down", "again")
+}
+
+// What is under way when the daemon stops, or takes up another configuration, is
+// no fault of its own; a report asked for before it has read what was kept is no
+// mistake of the visitor.
+func TestAPageInAReloadIsAskedForAgain(t *testing.T) {
+	w := newWorld(t)
+	r := httptest.NewRequest("GET", "/sites/quay", nil)
+	r.Host = "localhost:8080"
+	ctx, stop := context.WithCancel(r.Context())
+	stop()
+	rec := httptest.NewRecorder()
+	w.handler.ServeHTTP(rec, r.WithContext(ctx))
+	if rec.Code != http.StatusServiceUnavailable {
+		t.Errorf("a page whose daemon went away: %d", rec.Code)
+	}
+	has(t, rec.Body.String(), "starting anew", "Ask again")
+
+	w = newWorld(t, func(o *dashboards.Options) {
+		v := o.View()
+		v.At = 0
+		o.View = func() fold.View { return v }
+	})
+	rec = w.do("GET", "/reports/season", nil)
+	if rec.Code != http.StatusServiceUnavailable {
+		t.Errorf("a report of a daemon that has read nothing yet: %d", rec.Code)
+	}
+	has(t, rec.Body.String(), "only just started", "Ask again")
 }

@@ -20,6 +20,9 @@ type period struct {
 // it is the last so many days up to now. The time after now is cut off.
 func periodOf(q url.Values, zone *time.Location, now reading.Instant, days, most int) (period, error) {
 	p := period{Zone: zone, Last: service.DateOf(now, zone)}
+	if now == 0 {
+		return p, problem(http.StatusServiceUnavailable, "heaterd has only just started and still reads what was kept. Ask again in a moment.")
+	}
 	var err error
 	if s := q.Get("to"); s != "" {
 		if p.Last, err = service.ParseDate(s); err != nil {

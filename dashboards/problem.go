@@ -85,10 +85,20 @@ func headed(status int, method string) string {
 	}
 }
 
+// ending is the answer to what was under way when the daemon stopped, or took up
+// a new configuration. Nobody knows then how far it had come.
+var ending = &Problem{Status: http.StatusServiceUnavailable,
+	Text: "heaterd is stopping, or starting anew with another configuration. Ask again in a moment; if you sent something, see first whether it was written down."}
+
 func (p *pages) fail(w http.ResponseWriter, r *http.Request, err error) {
 	t := told(err)
-	if t.Status >= http.StatusInternalServerError && r.Context().Err() == nil && !errors.Is(err, ingest.ErrEnded) {
+	_, ours := errors.AsType[*Problem](err)
+	switch gone := r.Context().Err() != nil; {
+	case t.Status < http.StatusInternalServerError || ours || errors.Is(err, ingest.ErrEnded): // nothing is wrong here
+	case !gone:
 		p.o.Log.Error("a page could not be made", "path", r.URL.Path, "err", err)
+	case t.Status == http.StatusInternalServerError:
+		t = ending
 	}
 	if wantsJSON(r) {
 		writeProblem(w, t)
