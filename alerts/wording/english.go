@@ -27,7 +27,7 @@ var airChecks = []string{
 var english = Language{
 	Tag:     "en",
 	over:    "Ended: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
-	latched: "{title}, {where}: below its limit again[ ({last}, limit {limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	latched: "{title}, {where}: below its limit again[ ({last} then, limit {limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 
 	unwatched:  "Not watched any more: {title}, {where}[, {value} when last known][; began {since}][, until {ended}]. Nothing tells that it is over.",
 	unmeasured: "{title}, {where}: not watched any more[, {value} when last known, limit {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",

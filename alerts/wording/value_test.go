@@ -100,7 +100,7 @@ func TestHowSureTheAirIs(t *testing.T) {
 	}
 	f = facts(t, alarm.COCeiling)
 	f.State, f.Value = alarm.Latched, 196.4
-	if said := Line(f); !strings.Contains(said, "below its limit again (196 ppm, limit 200 ppm), which clears nothing") {
+	if said := Line(f); !strings.Contains(said, "below its limit again (196 ppm then, limit 200 ppm), which clears nothing") {
 		t.Error(said)
 	}
 }
