@@ -19,6 +19,7 @@ type alarmView struct {
 	*alarm.Alarm
 	At         *fold.SiteView
 	Text       string
+	Label      string // what it is about, in a few words
 	Zone       *time.Location
 	Now        reading.Instant
 	AckedBy    string   // as people say it
@@ -40,7 +41,7 @@ const noProcedure = "The site has put no procedure here. Ask the site's person i
 
 func (p *pages) viewAlarm(s *Stock, a *alarm.Alarm) alarmView {
 	site := s.site(a.Site)
-	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textHere(*a, &site.Site), AckedBy: p.o.Name(a.AckedBy)}
+	v := alarmView{Alarm: a, At: site, Zone: site.Zone, Now: s.At, Text: textHere(*a, &site.Site), Label: s.label(a), AckedBy: p.o.Name(a.AckedBy)}
 	if a.Kind.ConcernsPeople() {
 		v.Procedure, v.Present = procedure(site), present(s.space(a.Site, a.Space), a.Kind)
 	}
@@ -135,6 +136,19 @@ func (v alarmView) Harm() string {
 	default:
 		return ""
 	}
+}
+
+// Uncleared reports whether the air was measured below the limit again, which
+// does not end the alarm.
+func (v alarmView) Uncleared() bool { return v.State == alarm.Latched && v.Value < v.Limit }
+
+// Headline is what the alarm says on a card: of one that waits for its reset
+// only what and where: what it waits for stands above it, the figures below.
+func (v alarmView) Headline() string {
+	if v.Uncleared() {
+		return v.Label
+	}
+	return v.Text
 }
 
 // Title is the kind as people say it.
