@@ -54,11 +54,10 @@ func backup(ctx context.Context, from, to string, std streams) error {
 	if err != nil {
 		return fmt.Errorf("the copy cannot be opened: %w", err)
 	}
-	last, lerr := s.Last(ctx)
-	if err := errors.Join(s.Check(ctx), lerr, s.Close()); err != nil {
+	if err := errors.Join(s.Check(ctx), s.Close()); err != nil {
 		return fmt.Errorf("the copy is not sound: %w", err)
 	}
-	_, err = fmt.Fprintf(std.out, "%s holds %d lines of the log and is sound\n", to, last)
+	_, err = fmt.Fprintf(std.out, "%s holds %d lines of the log and is sound\n", to, s.Last())
 	return err
 }
 

@@ -75,9 +75,7 @@ func (d *daemon) sinkFigures() []metrics.Sink {
 	if d.history == nil {
 		return nil
 	}
-	ctx, cancel := context.WithTimeout(context.Background(), statsWait)
-	defer cancel()
-	s := d.history.Stats(ctx)
+	s := d.history.Stats()
 	return []metrics.Sink{{Name: "influx", Up: s.Up, LagRows: s.LagRows, Oldest: s.Oldest, Rejected: s.Rejected}}
 }
 

@@ -45,7 +45,7 @@ func (d *daemon) records(t *testing.T) map[string]bool {
 	ctx, stop := context.WithCancel(t.Context())
 	done := make(chan error)
 	go func() { done <- d.history.Run(ctx) }()
-	for d.history.Stats(t.Context()).LagRows > 0 && t.Context().Err() == nil {
+	for d.history.Stats().LagRows > 0 && t.Context().Err() == nil {
 		runtime.Gosched()
 	}
 	stop()

@@ -90,11 +90,7 @@ func (d *daemon) openStore(ctx context.Context) (err error) {
 // warnOfClock says so where the machine's clock is behind what it wrote down
 // before, as that of a board without a battery is until a time server is heard.
 func (d *daemon) warnOfClock(ctx context.Context) error {
-	last, err := d.store.Last(ctx)
-	if err != nil {
-		return err
-	}
-	lines, err := d.store.Lines(ctx, last-1, 1)
+	lines, err := d.store.Lines(ctx, d.store.Last()-1, 1)
 	if err != nil || len(lines) == 0 {
 		return err
 	}

@@ -25,11 +25,7 @@ func noticing(t *testing.T) (d *daemon, last int64) {
 			t.Error(err)
 		}
 	})
-	last, err := d.store.Last(t.Context())
-	if err != nil {
-		t.Fatal(err)
-	}
-	return d, last
+	return d, d.store.Last()
 }
 
 // notices gives the n notices that are written after a line.

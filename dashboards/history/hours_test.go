@@ -44,7 +44,7 @@ func TestLinesGivenUpAreCopiedByTheHour(t *testing.T) {
 		if b.records() != 1+2*minutes {
 			t.Errorf("%d records arrived, want %d", b.records(), 1+2*minutes)
 		}
-		if st := w.Stats(t.Context()); st.LagRows != 0 || !st.Up || st.Oldest != 0 {
+		if st := w.Stats(); st.LagRows != 0 || !st.Up || st.Oldest != 0 {
 			t.Errorf("when all is copied: %+v", st)
 		}
 	})

@@ -13,8 +13,8 @@ import (
 type Log interface {
 	// Lines gives up to limit lines above id after, in order.
 	Lines(ctx context.Context, after int64, limit int) ([]record.Line, error)
-	// Last gives the id of the last line.
-	Last(ctx context.Context) (int64, error)
+	// Last gives the id of the last line, at once.
+	Last() int64
 	// Compacted gives the id up to which Lines no longer gives packs.
 	Compacted(ctx context.Context) (int64, error)
 	Hours

@@ -42,14 +42,11 @@ type Stats struct {
 }
 
 // Stats tells how the copy keeps up.
-func (w *Writer) Stats(ctx context.Context) Stats {
-	last, err := w.o.Log.Last(ctx)
+func (w *Writer) Stats() Stats {
+	last := w.o.Log.Last()
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	s := Stats{Up: w.state.fault == nil, Written: w.state.written, Rejected: w.state.rejected}
-	if err == nil {
-		s.LagRows = max(0, last-w.state.cursor)
-	}
+	s := Stats{Up: w.state.fault == nil, LagRows: max(0, last-w.state.cursor), Written: w.state.written, Rejected: w.state.rejected}
 	if w.state.oldest != 0 {
 		s.Oldest = max(0, time.Since(w.state.oldest.Time()))
 	}

@@ -52,7 +52,7 @@ func TestADayWithoutTheServerLosesNothing(t *testing.T) {
 			_ = i
 			after(time.Minute)
 		}
-		if st := w.Stats(t.Context()); st.Up || st.LagRows != 3*perNode || st.Oldest < 23*time.Hour {
+		if st := w.Stats(); st.Up || st.LagRows != 3*perNode || st.Oldest < 23*time.Hour {
 			t.Errorf("while away: %+v", st)
 		}
 		if len(b.tries()) > perNode*3 {
@@ -63,7 +63,7 @@ func TestADayWithoutTheServerLosesNothing(t *testing.T) {
 		if b.records() != 3*perNode {
 			t.Errorf("%d records arrived, want %d", b.records(), 3*perNode)
 		}
-		if st := w.Stats(t.Context()); !st.Up || st.LagRows != 0 || st.Oldest != 0 || st.Rejected != 0 {
+		if st := w.Stats(); !st.Up || st.LagRows != 0 || st.Oldest != 0 || st.Rejected != 0 {
 			t.Errorf("when back: %+v", st)
 		}
 	})
@@ -116,7 +116,7 @@ func TestTooLargeIsHalved(t *testing.T) {
 			s.add(reading.NodeID(fmt.Sprint("n-", i)), time.Now())
 		}
 		after(time.Minute)
-		if b.records() != 1000 || w.Stats(t.Context()).Rejected != 0 {
+		if b.records() != 1000 || w.Stats().Rejected != 0 {
 			t.Errorf("%d records arrived", b.records())
 		}
 		if len(b.tries()) > 60 {
@@ -138,7 +138,7 @@ func TestPoisonIsSetAsideAlone(t *testing.T) {
 			}
 			after(time.Minute)
 			aside := setAside(w)
-			if b.records() != 497 || len(aside) != 3 || w.Stats(t.Context()).Rejected != 3 {
+			if b.records() != 497 || len(aside) != 3 || w.Stats().Rejected != 3 {
 				t.Fatalf("%d records arrived, set aside %+v", b.records(), aside)
 			}
 			if aside[0].Line != 78 || !strings.Contains(aside[0].Record, "n-bad-77") || aside[0].Reason == "" {
@@ -243,7 +243,7 @@ func TestWhatWasSetAsideIsRemembered(t *testing.T) {
 			done := make(chan error)
 			go func() { done <- w.Run(ctx) }()
 			after(time.Minute)
-			if got := setAside(w); len(got) != 1 || w.Stats(ctx).Rejected != 1 {
+			if got := setAside(w); len(got) != 1 || w.Stats().Rejected != 1 {
 				t.Errorf("set aside %+v", got)
 			}
 			stop()

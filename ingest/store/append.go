@@ -48,15 +48,15 @@ func (s *Store) Keep(ctx context.Context, b Batch) (last int64, err error) {
 	if err := s.refresh(ctx); err != nil {
 		return 0, wrap("append to the log", err)
 	}
+	before := s.last.Load()
 	for i := range b.Lines {
-		b.Lines[i].ID = s.next + int64(i)
+		b.Lines[i].ID = before + 1 + int64(i)
 	}
 	if err := s.commit(ctx, b); err != nil {
 		s.stale = true
 		return 0, wrap("append to the log", err)
 	}
-	s.next += int64(len(b.Lines))
-	return s.next - 1, nil
+	return s.last.Add(int64(len(b.Lines))), nil
 }
 
 // refresh reads again what Append keeps in memory after a transaction failed:

@@ -168,7 +168,7 @@ func BenchmarkAppendWhileCompacting(b *testing.B) {
 	for b.Loop() {
 		s := fresh(b)
 		fill(b, s, 300_000, 1000, 30)
-		last, _ := s.Last(b.Context())
+		last := s.Last()
 		done := make(chan struct{})
 		alone := latencies(b, s, func() bool { return false })
 		start := time.Now()

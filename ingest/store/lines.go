@@ -42,12 +42,9 @@ func scanLine(rows *sql.Rows) (l record.Line, err error) {
 	return l, r.tell(&l)
 }
 
-// Last gives the id of the last line appended, 0 for an empty log.
-func (s *Store) Last(context.Context) (int64, error) {
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	return s.next - 1, nil
-}
+// Last gives the id of the last line kept, 0 for an empty log. It waits for
+// nothing, not even for an Append that waits for the disk.
+func (s *Store) Last() int64 { return s.last.Load() }
 
 // Compacted gives the id up to which packs are kept by node and hour only;
 // followers that start from an older line must read Samples instead.

@@ -12,6 +12,7 @@ import (
 	"os"
 	"path/filepath"
 	"sync"
+	"sync/atomic"
 
 	"github.com/pressly/goose/v3"
 )
@@ -49,8 +50,9 @@ type Store struct {
 
 	insert *sql.Stmt // of one line, on writer
 
-	mu    sync.Mutex // held over one Append; guards what follows
-	next  int64      // id of the next line
+	last atomic.Int64 // id of the last line kept
+
+	mu    sync.Mutex // held over one Append; guards what follows, and who changes last
 	nodes map[string]node
 	stale bool  // the last transaction failed
 	args  []any // of a statement, to be used again
@@ -297,7 +299,8 @@ func (s *Store) reload(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	s.next, s.nodes = max(last, compacted)+1, nodes
+	s.last.Store(max(last, compacted))
+	s.nodes = nodes
 	return nil
 }
 

@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"os"
 	"path/filepath"
+	"runtime"
 	"slices"
 	"testing"
 	"testing/fstest"
@@ -59,12 +60,43 @@ func pack(node string, at reading.Instant, co float32) record.Line {
 		{At: at, Has: reading.Flame | reading.CO, On: reading.Flame, CO: co}}}}
 }
 
+// Whoever asks how far the log goes does not wait for a disk that stands still.
+func TestLastWaitsForNoAppend(t *testing.T) {
+	s := fresh(t)
+	mustAppend(t, s, pack("n-1", noon, 1))
+	tx, err := s.Writer().BeginTx(t.Context(), nil) // stands for a commit that does not end
+	if err != nil {
+		t.Fatal(err)
+	}
+	appended := make(chan error, 1)
+	go func() {
+		_, err := s.Append(t.Context(), []record.Line{pack("n-1", noon+1, 2)})
+		appended <- err
+	}()
+	for s.Writer().Stats().WaitCount == 0 {
+		runtime.Gosched()
+	}
+	told := make(chan int64, 1)
+	go func() { told <- s.Last() }()
+	select {
+	case last := <-told:
+		if last != 1 {
+			t.Errorf("the last line is %d, want 1", last)
+		}
+	case <-time.After(10 * time.Second):
+		t.Error("Last waits for Append")
+	}
+	if err := errors.Join(tx.Rollback(), <-appended); err != nil || s.Last() != 2 {
+		t.Errorf("the last line is %d, want 2: %v", s.Last(), err)
+	}
+}
+
 func TestLinesComeBackAsAppended(t *testing.T) {
 	s := fresh(t)
 	var all []record.Line
 	rapid.Check(t, func(t *rapid.T) {
 		lines := rapid.SliceOfN(anyLine(), 1, 20).Draw(t, "lines")
-		first, _ := s.Last(t.Context())
+		first := s.Last()
 		last := mustAppend(t, s, lines...)
 		if last != first+int64(len(lines)) || lines[0].ID != first+1 {
 			t.Fatalf("ids %d to %d after %d", lines[0].ID, last, first)
@@ -241,7 +273,7 @@ func TestOpenReader(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	if last, _ := r.Last(t.Context()); last != 1 || len(samples(t, r, "n-1", noon, noon+1)) != 1 {
+	if last := r.Last(); last != 1 || len(samples(t, r, "n-1", noon, noon+1)) != 1 {
 		t.Errorf("read up to %d", last)
 	}
 	if _, err := r.Append(t.Context(), []record.Line{{}}); !errors.Is(err, store.ErrReadOnly) {
