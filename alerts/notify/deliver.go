@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"math/rand/v2"
+	"runtime/debug"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -37,18 +38,36 @@ var (
 // deliver sends one claimed message and marks what came of it.
 func (c *Courier) deliver(ctx context.Context, j ledger.Job) {
 	m, err := ReadMessage(j.Body)
-	switch {
-	case err != nil:
+	if err != nil {
 		err = c.bury(ctx, j, fmt.Errorf("cannot read the message: %w", err))
-	case m.Kind == Farewell:
-		err = c.expand(ctx, j, m)
-	case !c.o.Planner.reaches(m):
-		err = c.redirect(ctx, j, m)
-	default:
-		err = c.settle(ctx, j, m, c.send(ctx, j, m))
+	} else {
+		err = c.handle(ctx, j, m)
 	}
 	if err != nil {
 		c.o.Logger.Error("what came of a message was not kept; it will be sent again", "job", j.ID, "err", err)
+	}
+}
+
+// handle does what a message asks for. A panic is a failed attempt: it must not
+// end the daemon, which would meet the same message after every start.
+func (c *Courier) handle(ctx context.Context, j ledger.Job, m Message) (err error) {
+	defer func() {
+		if p := recover(); p != nil {
+			c.o.Logger.Error("a message met a fault; it is tried again", "job", j.ID, "channel", m.Channel, "fault", p, "stack", string(debug.Stack()))
+			fault := fmt.Errorf("a fault in heaterd: %v", p)
+			if c.o.Senders[m.Channel] != nil {
+				c.note(m.Channel, fault)
+			}
+			err = c.settle(ctx, j, m, fault)
+		}
+	}()
+	switch {
+	case m.Kind == Farewell:
+		return c.expand(ctx, j, m)
+	case !c.o.Planner.reaches(m):
+		return c.redirect(ctx, j, m)
+	default:
+		return c.settle(ctx, j, m, c.send(ctx, j, m))
 	}
 }
 

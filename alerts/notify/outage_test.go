@@ -93,6 +93,26 @@ func TestNextChannelTakesOverAtTheFirstFailure(t *testing.T) {
 	})
 }
 
+// A sender with a fault in it is a channel that fails, and ends nothing else.
+func TestASenderThatPanicsIsAChannelThatFails(t *testing.T) {
+	inOffice(t, people(), duty{"mo", "mo"}, func(o *office, start time.Time) {
+		o.log.answers(func(m notify.Message) error {
+			if m.Channel == "phones" {
+				panic("a fault")
+			}
+			return nil
+		})
+		at := start.Add(12 * time.Hour) // not in the quiet hours
+		time.Sleep(12 * time.Hour)
+		o.commit(raise(alarm.FlameNotHolding, alarm.Medium, at))
+		wait(5 * time.Minute)
+		o.expect(at, "0s raised mo>letters")
+		if got := o.log.news(); !slices.Contains(got, "phones down: a fault in heaterd: a fault") {
+			t.Errorf("told %q", got)
+		}
+	})
+}
+
 func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
 	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
 		asked := 0
