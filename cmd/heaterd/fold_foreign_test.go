@@ -45,6 +45,7 @@ func TestForeign(t *testing.T) {
 		}
 		s.days = 4
 		t.Run(s.name, func(t *testing.T) {
+			t.Parallel()
 			w := newStranger(uint64(i+1), s)
 			w.offDays = i%2 == 0
 			w.run()

@@ -155,7 +155,28 @@ func (r tape) late(lines []record.Line, i int, by time.Duration) {
 	lines[i].At = min(lines[i].At.Add(by), lines[len(lines)-1].At)
 }
 
-func TestShufflingChangesNothing(t *testing.T) {
+// None of these changes what readings come to: burns, hours and exposure. They
+// run beside each other, for they take nothing but processors.
+func TestOrderChangesNothing(t *testing.T) {
+	for _, one := range []struct {
+		name  string
+		check func(*testing.T)
+	}{
+		{"shuffled", shuffled},
+		{"repeated", repeated},
+		{"packed otherwise", packedOtherwise},
+		{"buffered", buffered},
+		{"buffered for a week", bufferedForAWeek},
+		{"restarted on the way", restartedOnTheWay},
+	} {
+		t.Run(one.name, func(t *testing.T) {
+			t.Parallel()
+			one.check(t)
+		})
+	}
+}
+
+func shuffled(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r, lines := anyTape(t)
 		rng := rapid.Uint64().Draw(t, "seed")
@@ -166,7 +187,7 @@ func TestShufflingChangesNothing(t *testing.T) {
 	})
 }
 
-func TestRepetitionChangesNothing(t *testing.T) {
+func repeated(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r, lines := anyTape(t)
 		rng := rapid.Uint64().Draw(t, "seed")
@@ -180,7 +201,7 @@ func TestRepetitionChangesNothing(t *testing.T) {
 	})
 }
 
-func TestPackingChangesNothing(t *testing.T) {
+func packedOtherwise(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r, lines := anyTape(t)
 		rng := rapid.Uint64().Draw(t, "seed")
@@ -210,7 +231,7 @@ func TestPackingChangesNothing(t *testing.T) {
 	})
 }
 
-func TestBufferingChangesNothing(t *testing.T) {
+func buffered(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		r, lines := anyTape(t)
 		end := lines[len(lines)-1].At
@@ -272,7 +293,7 @@ func firstOf(lines []record.Line, node reading.NodeID) reading.Instant {
 
 // What a node kept for nearly a week and then sent, at once or slowly, comes to
 // the same as if it had never been away; so does what two of a site kept.
-func TestAWeekInTheBufferChangesNothing(t *testing.T) {
+func bufferedForAWeek(t *testing.T) {
 	if testing.Short() {
 		t.Skip("-short: twelve days of readings several times over")
 	}
@@ -338,7 +359,7 @@ func restarted(t testing.TB, r tape, old *fold.Engine) *fold.Engine {
 	return engine
 }
 
-func TestRestartChangesNothing(t *testing.T) {
+func restartedOnTheWay(t *testing.T) {
 	for _, r := range tapes() {
 		whole := everything(t, r, func(int) bool { return false })
 		if again := everything(t, r, func(int) bool { return false }); !bytes.Equal(whole, again) {

@@ -195,10 +195,24 @@ func (c confusion) share(n string, side int) float64 {
 	return float64(c[[2]string{n, n}]) / float64(all)
 }
 
+// foldSets folds the sets of a range of seeds on all processors.
+func foldSets(t *testing.T, seeds [2]uint64, spec jobsite.LabelSpec) []folded {
+	all := make([]folded, seeds[1]-seeds[0]+1)
+	t.Run("fold", func(t *testing.T) {
+		for i := range all {
+			t.Run(fmt.Sprint(seeds[0]+uint64(i)), func(t *testing.T) {
+				t.Parallel()
+				all[i] = foldLabelled(t, seeds[0]+uint64(i), spec)
+			})
+		}
+	})
+	return all
+}
+
 func evaluate(t *testing.T, seeds [2]uint64, spec jobsite.LabelSpec, near time.Duration, want float64) {
 	c := confusion{}
-	for s := seeds[0]; s <= seeds[1]; s++ {
-		foldLabelled(t, s, spec).confuse(c, near)
+	for _, f := range foldSets(t, seeds, spec) {
+		f.confuse(c, near)
 	}
 	t.Logf("seeds %d to %d, reporting every %v, %.0f %% lost:\n%v", seeds[0], seeds[1], spec.Reporting, 100*spec.Loss, c)
 	for _, n := range endingNames() {
