@@ -56,7 +56,7 @@ func start(ctx context.Context, s stage, ended chan<- error) *started {
 		}
 		st.done <- err
 		if own.Err() == nil {
-			ended <- errors.Join(err, errors.New(s.name+" ended by itself"))
+			ended <- errors.New(s.name + " ended by itself")
 		}
 	}()
 	return st

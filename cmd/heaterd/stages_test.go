@@ -129,6 +129,9 @@ func TestStageThatEndsStopsAll(t *testing.T) {
 				if tt.err != nil && !errors.Is(err, tt.err) {
 					t.Errorf("%v hides its cause", err)
 				}
+				if n := strings.Count(err.Error(), broken.Error()); n > 1 {
+					t.Errorf("%q says its cause %d times", err, n)
+				}
 				if want := []string{"-c", "-a"}; !slices.Equal(j.lines[2:], want) {
 					t.Errorf("the others stopped as %v, want %v", j.lines[2:], want)
 				}
