@@ -98,7 +98,7 @@ func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.C
 
 // runUntilReload runs until ctx ends or there is a next configuration. It
 // reports whether it came to run at all.
-func runUntilReload(ctx context.Context, cfg *config.Config, hangups <-chan os.Signal, reload func() (*config.Config, error), log *slog.Logger, said *heard) (
+func runUntilReload(ctx context.Context, cfg *config.Config, hangups chan os.Signal, reload func() (*config.Config, error), log *slog.Logger, said *heard) (
 	opened bool, next *config.Config, err error) {
 	quiet := context.AfterFunc(ctx, func() { tellManager(log, systemd.SdNotifyStopping) })
 	defer quiet()
@@ -118,15 +118,21 @@ func runUntilReload(ctx context.Context, cfg *config.Config, hangups <-chan os.S
 	return opened, next, err
 }
 
-// await waits for a hang-up that brings a good configuration.
-func await(ctx context.Context, hangups <-chan os.Signal, reload func() (*config.Config, error), log *slog.Logger, take func(*config.Config)) {
+// await waits for a hang-up that brings a good configuration. One that the end
+// of ctx overtakes is left for whoever runs next, if anybody does.
+func await(ctx context.Context, hangups chan os.Signal, reload func() (*config.Config, error), log *slog.Logger, take func(*config.Config)) {
 	for {
+		var hangup os.Signal
 		select {
 		case <-ctx.Done():
 			return
-		case <-hangups:
+		case hangup = <-hangups:
 		}
 		cfg, err := reload()
+		if ctx.Err() != nil {
+			putBack(hangups, hangup)
+			return
+		}
 		if err != nil {
 			log.Error("the new configuration is not used; the old one stays in force", "err", err)
 			continue
@@ -134,6 +140,14 @@ func await(ctx context.Context, hangups <-chan os.Signal, reload func() (*config
 		log.Info("the configuration is read again")
 		take(cfg)
 		return
+	}
+}
+
+// putBack leaves a hang-up where it was, unless another came meanwhile.
+func putBack(hangups chan os.Signal, one os.Signal) {
+	select {
+	case hangups <- one:
+	default:
 	}
 }
 

@@ -1,6 +1,7 @@
 package main
 
 import (
+	"context"
 	"net"
 	"os"
 	"path/filepath"
@@ -8,6 +9,8 @@ import (
 	"syscall"
 	"testing"
 	"time"
+
+	"heaterd/config"
 )
 
 // manager listens as a service manager does (sd_notify(3)).
@@ -81,6 +84,19 @@ func TestReloadThatCannotStart(t *testing.T) {
 	hangUp(t, p)
 	p.says(`msg="heaterd runs"`, 3)
 	p.stop()
+}
+
+// The manager must not hear of a reload from a daemon that has ended meanwhile,
+// and one that starts in its place must not miss the hang-up.
+func TestAHangUpThatTheEndOvertakes(t *testing.T) {
+	ctx, end := context.WithCancel(t.Context())
+	hangups := make(chan os.Signal, 1)
+	hangups <- syscall.SIGHUP
+	reload := func() (*config.Config, error) { end(); return &config.Config{}, nil }
+	await(ctx, hangups, reload, silent, func(*config.Config) { t.Error("the configuration is taken after the end") })
+	if len(hangups) != 1 {
+		t.Error("the hang-up is lost")
+	}
 }
 
 func rewrite(t *testing.T, file, body string) {
