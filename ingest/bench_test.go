@@ -141,7 +141,7 @@ func queue(b *testing.B, url string, n int) {
 	for k := range senders {
 		all.Go(func() {
 			p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: fmt.Sprint("node-", k), Log: quiet})
-			defer p.Close(b.Context())
+			defer p.Close()
 			for i := k; i < n; i += senders {
 				node := i % 100
 				at := reading.InstantOf(time.Now()).Seconds(0)
@@ -189,7 +189,7 @@ func BenchmarkLatency(b *testing.B) {
 	url := mqtttest.StartMosquitto(b).URL()
 	d := run(b, url, filepath.Join(b.TempDir(), "h.db"))
 	p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: "node", Log: quiet})
-	defer p.Close(context.Background())
+	defer p.Close()
 	last, _ := d.loop.Appended()
 	for b.Loop() {
 		go func() { _ = p.Publish(context.Background(), "nodes/n-1", []byte("1"), false) }()

@@ -91,7 +91,7 @@ func (d *daemon) wantKept(n int) {
 func publish(t testing.TB, url string, from, to int) {
 	t.Helper()
 	p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: fmt.Sprint("node-", from), Log: quiet})
-	defer p.Close(context.Background())
+	defer p.Close()
 	for i := from; i < to; i++ {
 		if err := p.Publish(t.Context(), "nodes/n-1", fmt.Append(nil, i), false); err != nil {
 			t.Fatal(err)

@@ -86,7 +86,7 @@ func topicOf(node string) string { return "sites/quay/nodes/" + node + "/telemet
 func goodNode(t *testing.T, url string, from, to int) time.Duration {
 	t.Helper()
 	p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: fmt.Sprint("good-", from), Log: quiet})
-	defer p.Close(context.Background())
+	defer p.Close()
 	var took []time.Duration
 	at := reading.InstantOf(time.Now()).Add(-time.Hour)
 	for i := from; i < to; i++ {
@@ -129,7 +129,7 @@ var attacks = map[string]func(ctx context.Context, url string) error{
 	},
 	"retained floods": func(ctx context.Context, url string) error {
 		p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: "retained", Log: quiet})
-		defer p.Close(context.Background())
+		defer p.Close()
 		for range 200 {
 			if err := p.Publish(ctx, topicOf("bad"), []byte(`[{"n":"co","u":"ppm","v":1}]`), true); err != nil {
 				return err
@@ -160,7 +160,7 @@ var absurd = []string{
 func each(ctx context.Context, url string, n int, message func(i int) (topic, body string)) error {
 	topic, _ := message(0)
 	p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: fmt.Sprint(topic, n), Log: quiet})
-	defer p.Close(context.Background())
+	defer p.Close()
 	for i := range n {
 		topic, body := message(i)
 		if err := p.Publish(ctx, topic, []byte(body), false); err != nil {

@@ -148,7 +148,7 @@ func measureAlarms(b *testing.B, url string, every time.Duration, all ...*times)
 		loading.Go(func() { count.Add(sendLoad(load, url, k, every)) })
 	}
 	p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: "co", Log: silent})
-	defer p.Close(context.Background())
+	defer p.Close()
 	say := func(i, co int) {
 		body := fmt.Sprintf(`[{"bn":"c-%d/","n":"flame","vb":true},{"n":"co","u":"ppm","v":%d}]`, i, co)
 		if err := p.Publish(b.Context(), fmt.Sprintf("sites/s-%d/nodes/c-%d/telemetry", i, i), []byte(body), false); err != nil {
@@ -177,7 +177,7 @@ func measureAlarms(b *testing.B, url string, every time.Duration, all ...*times)
 // gives how many.
 func sendLoad(ctx context.Context, url string, k int, every time.Duration) (sent int64) {
 	p := mqtt.NewPublisher(mqtt.Link{URL: url, ClientID: fmt.Sprint("load-", k), Log: silent})
-	defer p.Close(context.Background())
+	defer p.Close()
 	t := time.NewTicker(max(every, time.Microsecond))
 	defer t.Stop()
 	for i := k; ; i += senders {

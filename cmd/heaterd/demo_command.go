@@ -193,9 +193,9 @@ const demoStep = 10 * time.Second
 // the asked speed.
 func (s *stagecraft) play(ctx context.Context, w *jobsite.World, d *daemon) error {
 	link := d.link()
-	link.ClientID, link.StatusTopic = "jobsites", ""
+	link.ClientID = "jobsites"
 	p := mqtt.NewPublisher(link)
-	defer p.Close(context.WithoutCancel(ctx))
+	defer p.Close()
 	select {
 	case <-d.sub.Ready():
 	case <-ctx.Done():

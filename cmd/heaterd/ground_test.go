@@ -102,7 +102,7 @@ func (g *ground) publish() (wait func()) {
 			}
 		})
 	}
-	g.t.Cleanup(func() { cancel(); all.Wait(); p.Close(context.Background()) })
+	g.t.Cleanup(func() { cancel(); all.Wait(); p.Close() })
 	return all.Wait
 }
 

@@ -20,7 +20,7 @@ func (d *daemon) openPeople(ctx context.Context) error {
 		return err
 	}
 	link := d.link()
-	link.ClientID, link.StatusTopic = link.ClientID+"-alarms", ""
+	link.ClientID += "-alarms"
 	d.publisher = mqtt.NewPublisher(link)
 	senders, err := channels.Open(s, d.publisher)
 	if err != nil {
@@ -111,11 +111,7 @@ func (d *daemon) followRota(ctx context.Context) error {
 
 // carry sends what the outbox holds.
 func (d *daemon) carry(ctx context.Context) error {
-	defer func() {
-		quit, cancel := context.WithTimeout(context.WithoutCancel(ctx), noticeWait)
-		defer cancel()
-		d.publisher.Close(quit)
-	}()
+	defer d.publisher.Close()
 	if err := d.forgetChannels(ctx); err != nil {
 		d.log.Warn("alarms of channels that left the configuration stay", "err", err)
 	}

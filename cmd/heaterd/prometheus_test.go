@@ -296,7 +296,7 @@ type spiking struct {
 func newSpikes(b *testing.B, broker string, ways []*way) *spikes {
 	b.Helper()
 	s := &spikes{b: b, ways: ways, node: mqtt.NewPublisher(mqtt.Link{URL: broker, ClientID: "nodes", Log: silent})}
-	b.Cleanup(func() { s.node.Close(b.Context()) })
+	b.Cleanup(s.node.Close)
 	for i, id := range spikeHeaters() {
 		h := &spiking{id: id, site: spikeSite(i)}
 		if i < 2*sameSpikes {

@@ -52,9 +52,9 @@ func sendTests(ctx context.Context, cfg *config.Config, only string, std streams
 		return errors.New("there are no channels in the configuration: nobody is told of any alarm")
 	}
 	link := linkTo(cfg, slog.New(slog.DiscardHandler))
-	link.ClientID, link.StatusTopic = "heaterd-test", ""
+	link.ClientID = "heaterd-test"
 	broker := mqtt.NewPublisher(link)
-	defer broker.Close(context.WithoutCancel(ctx))
+	defer broker.Close()
 	senders, err := channels.Open(cfg.Notify, broker)
 	if err != nil {
 		return err

@@ -57,7 +57,7 @@ func subscribe(t testing.TB, o mqtt.Options) subscriber {
 func publisher(t testing.TB, url, id string) *mqtt.Publisher {
 	t.Helper()
 	p := mqtt.NewPublisher(link(url, id))
-	t.Cleanup(func() { p.Close(context.Background()) })
+	t.Cleanup(p.Close)
 	return p
 }
 
@@ -203,18 +203,17 @@ func TestRemovedFiltersAreUnsubscribed(t *testing.T) {
 
 func TestStatusTopicAndRetained(t *testing.T) {
 	brokers(t, func(t *testing.T, url string) {
-		node := link(url, "n-1")
-		node.StatusTopic = "nodes/n-1"
-		p := mqtt.NewPublisher(node)
-		publish(t, p, "x", 0, 1)
-		awaitRetained(t, url, "nodes/+")
-		s := subscribe(t, mqtt.Options{Link: link(url, "sub"), Filters: []string{"nodes/+"}})
+		own := link(url, "daemon")
+		own.StatusTopic = "status/daemon"
+		daemon := subscribe(t, mqtt.Options{Link: own, Filters: []string{"x"}})
+		awaitRetained(t, url, "status/+")
+		s := subscribe(t, mqtt.Options{Link: link(url, "sub"), Filters: []string{"status/+"}})
 		m := next(t, s)
 		if string(m.Payload) != mqtt.Online || !m.Retained {
 			t.Errorf("%s, retained %v", m.Payload, m.Retained)
 		}
 		m.Ack()
-		p.Drop()
+		daemon.Abandon() // as a daemon whose network goes
 		m = next(t, s)
 		if string(m.Payload) != mqtt.Offline || m.Retained {
 			t.Errorf("the will: %s, retained %v", m.Payload, m.Retained)
@@ -285,7 +284,7 @@ func TestEmbeddedRestartKeepsTheQueue(t *testing.T) {
 	subscribe(t, o).stop()
 	p := publisher(t, b.URL(), "pub")
 	publish(t, p, "a/b", 0, 300)
-	p.Close(within(t))
+	p.Close()
 	if err := b.Close(within(t)); err != nil {
 		t.Fatal(err)
 	}

@@ -32,7 +32,7 @@ func TestSlowlyTakenBacklogIsTakenOnce(t *testing.T) {
 			t.Fatal(err)
 		}
 	}
-	p.Close(t.Context())
+	p.Close()
 
 	s = New(options)
 	s.patience = 500 * time.Millisecond

@@ -16,8 +16,12 @@ type Publisher struct {
 	current *conn
 }
 
-// NewPublisher makes a Publisher on l, whose client id must be its own.
-func NewPublisher(l Link) *Publisher { return &Publisher{link: l} }
+// NewPublisher makes a Publisher on l, whose client id must be its own. It says
+// nothing of itself: the status topic is the Subscriber's.
+func NewPublisher(l Link) *Publisher {
+	l.StatusTopic = ""
+	return &Publisher{link: l}
+}
 
 // Publish sends with QoS 1 and gives nil only after the broker acknowledged
 // the message on the connection it was sent on. After an error the message may
@@ -51,38 +55,17 @@ func (p *Publisher) connection(ctx context.Context) (*conn, error) {
 		return nil, err
 	}
 	p.current = c
-	return c, p.online(ctx, c)
+	return c, nil
 }
 
-func (p *Publisher) online(ctx context.Context, c *conn) error {
-	if p.link.StatusTopic == "" {
-		return nil
-	}
-	return c.await(ctx, c.client.Publish(p.link.StatusTopic, 1, true, Online))
-}
-
-// Close says offline, disconnects and leaves the Publisher ready to connect
-// again.
-func (p *Publisher) Close(ctx context.Context) {
+// Close disconnects and leaves the Publisher ready to connect again.
+func (p *Publisher) Close() {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	if p.current == nil {
 		return
 	}
-	if p.link.StatusTopic != "" {
-		_ = p.current.await(ctx, p.current.client.Publish(p.link.StatusTopic, 1, true, Offline))
-	}
 	p.current.client.Disconnect(quiesce)
 	p.current.lose(errNotConnected)
 	p.current = nil
-}
-
-// Drop cuts the connection without a goodbye, as a node that loses its power
-// does: the broker then publishes the will.
-func (p *Publisher) Drop() {
-	p.mu.Lock()
-	defer p.mu.Unlock()
-	if p.current != nil {
-		p.current.cut()
-	}
 }

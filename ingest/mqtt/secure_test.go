@@ -131,7 +131,7 @@ func TestRefusedFilterIsTold(t *testing.T) {
 	}
 	l.ClientID = "pub"
 	p := mqtt.NewPublisher(l)
-	defer p.Close(context.Background())
+	defer p.Close()
 	publish(t, p, "mine/x", 0, 1)
 	take(t, s, 1, true)
 }
@@ -159,7 +159,7 @@ func TestShippedAccessList(t *testing.T) {
 	}
 	s := subscribe(t, mqtt.Options{Link: as("heaterd", "heaterd", "h"), Filters: []string{"sites/#", "heaterd/alarms/+/acknowledge"}})
 	node := mqtt.NewPublisher(as("n-07", "quay", "q"))
-	defer node.Close(context.Background())
+	defer node.Close()
 	for _, topic := range []string{
 		"sites/quay/nodes/n-08/telemetry", "sites/dock/nodes/n-07/telemetry", "sites/quay/nodes/n-07/command",
 		"sites/quay/nodes/n-07/status", "sites/quay/nodes/n-07/telemetry",
@@ -167,7 +167,7 @@ func TestShippedAccessList(t *testing.T) {
 		must(t, node.Publish(within(t), topic, []byte(topic), false)) // acknowledged and dropped where it may not
 	}
 	daemon := mqtt.NewPublisher(as("heaterd-alarms", "heaterd", "h"))
-	defer daemon.Close(context.Background())
+	defer daemon.Close()
 	must(t, daemon.Publish(within(t), "sites/quay/nodes/n-07/telemetry", []byte("forged"), false))
 	must(t, node.Publish(within(t), "heaterd/alarms/a/acknowledge", []byte("not by a node"), false))
 	must(t, daemon.Publish(within(t), "heaterd/alarms/a/acknowledge", []byte("mara"), false))

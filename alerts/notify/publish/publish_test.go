@@ -18,7 +18,7 @@ import (
 func TestStateIsThereForWhoComesLater(t *testing.T) {
 	broker := mqtttest.StartMosquitto(t)
 	pub := mqtt.NewPublisher(mqtt.Link{URL: broker.URL(), ClientID: "daemon"})
-	t.Cleanup(func() { pub.Close(context.Background()) })
+	t.Cleanup(func() { pub.Close() })
 	ctx, done := context.WithTimeout(t.Context(), 20*time.Second)
 	defer done()
 	s := publish.Sender{Publisher: pub}
