@@ -1,18 +1,18 @@
 // Package jobsite is a physical model of jobsites: halls and tents, the
 // oil-fired heaters in them, the sensor nodes on the heaters and the people
-// who refuel, switch and mend them. The demo, the tests, the labelled sets
-// and the load tests publish from it.
+// who refuel, switch and mend them. The demo, the tests and the labelled sets
+// publish from it.
 //
 //	Spec ─NewWorld─▶ World ─Step─▶ []Message ─SenML─▶ MQTT
 //	                   │   └─Acts─▶ []Act (refuels, planned stops)
 //	                   ├─FleetYAML─▶ the configuration that matches
 //	                   └─Truth─▶ what really happened, to judge others by
-//	[]Message + []Act ─Deliver─▶ []CaptureLine ─WriteCapture─▶ a capture file
+//	[]Message + []Act ─Deliver─▶ []CaptureLine, as a recording has them
 //
 // Everything follows from a seed and a start instant: the same Spec gives the
 // same bytes however the steps are cut. The package never reads a clock and
-// does no input or output beyond the writer it is handed and the zone table
-// of package time. A World is for one goroutine.
+// does no input or output beyond the zone table of package time. A World is for
+// one goroutine.
 //
 // The model is simple on purpose. A space is one well-mixed zone: it cools
 // exponentially towards the outside (T' = (Ta−T)/τ + P/C) and its carbon

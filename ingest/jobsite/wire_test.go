@@ -11,12 +11,10 @@ import (
 	"time"
 
 	"github.com/fxamacker/cbor/v2"
-	"github.com/google/go-cmp/cmp"
 	"pgregory.net/rapid"
 
 	"heaterd/ingest/jobsite"
 	"heaterd/ingest/reading"
-	"heaterd/ingest/record"
 )
 
 // entry is a SenML record by the names of RFC 8428.
@@ -185,24 +183,6 @@ func TestSenMLBytes(t *testing.T) {
 	}
 }
 
-func TestWriteCapture(t *testing.T) {
-	var b bytes.Buffer
-	err := jobsite.WriteCapture(&b, []jobsite.CaptureLine{
-		{At: start, Topic: "a/b", Payload: []byte("[]")},
-		{At: start, Topic: "a/c", Payload: []byte{0xff, 0}, Retained: true},
-		{At: start + 500000, Entry: &record.Entry{Heater: "H-07", Task: "refuel"}},
-		{At: start, Stop: &record.PlannedStop{Heater: "H-07", For: 2 * time.Hour}},
-	})
-	want := `{"at":"2026-01-12T00:00:00Z","topic":"a/b","payload":"[]"}
-{"at":"2026-01-12T00:00:00Z","topic":"a/c","payload_base64":"/wA=","retained":true}
-{"at":"2026-01-12T00:00:00.5Z","entry":{"heater":"H-07","task":"refuel"}}
-{"at":"2026-01-12T00:00:00Z","planned_stop":{"heater":"H-07","for":"2h0m0s"}}
-`
-	if diff := cmp.Diff(want, b.String()); diff != "" || err != nil {
-		t.Error(err, diff)
-	}
-}
-
 // keys of the configuration that a world may use.
 var keys = strings.Fields(`version sites id name time_zone limits activity procedure contacts phone spaces volume_m3
 	protect_above_c planned_off days from to heaters node site space input_kw burn_l_per_h tank_l thermostat
@@ -211,7 +191,7 @@ var keys = strings.Fields(`version sites id name time_zone limits activity proce
 func TestFleetYAMLHasTheContractsKeys(t *testing.T) {
 	spec := jobsite.LabelledSpec(1, jobsite.LabelSpec{})
 	for _, yaml := range []string{
-		build(t, jobsite.Demo(1, start)).FleetYAML(), build(t, spec).FleetYAML(), jobsite.NewLoad(3, time.Second, start).FleetYAML(),
+		build(t, jobsite.Demo(1, start)).FleetYAML(), build(t, spec).FleetYAML(),
 	} {
 		yaml = regexp.MustCompile(`(?m)^ {6}[A-Z].*\n`).ReplaceAllString(yaml, "") // lines of the procedure
 		yaml = regexp.MustCompile(`"[^"]*"`).ReplaceAllString(yaml, `""`)
