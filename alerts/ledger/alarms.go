@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 	"strings"
 
 	"heaterd/alerts/alarm"
@@ -103,9 +104,7 @@ func (l *Ledger) History(ctx context.Context, f Filter) ([]alarm.Transition, err
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the history: %w", err)
 	}
-	for i, j := 0, len(all)-1; i < j; i, j = i+1, j-1 {
-		all[i], all[j] = all[j], all[i]
-	}
+	slices.Reverse(all)
 	return all, nil
 }
 

@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -148,7 +149,7 @@ func (s Settings) WaysTo(c fleet.Contact, via []string) []Choice {
 	var ways []Choice
 	find := func(address, kind string, fits func(Channel) bool) {
 		for _, ch := range s.Channels {
-			if address != "" && ch.Kind == kind && (len(via) == 0 || contains(via, ch.ID)) && fits(ch) {
+			if address != "" && ch.Kind == kind && (len(via) == 0 || slices.Contains(via, ch.ID)) && fits(ch) {
 				ways = append(ways, Choice{ch.ID, address})
 				return
 			}
@@ -161,15 +162,6 @@ func (s Settings) WaysTo(c fleet.Contact, via []string) []Choice {
 
 // addressed reports whether a text channel asks for somebody's number.
 func addressed(c Channel) bool { return strings.Contains(c.Template, ".Address") }
-
-func contains(all []string, s string) bool {
-	for _, one := range all {
-		if one == s {
-			return true
-		}
-	}
-	return false
-}
 
 // patient is when what is due may be sent: what is not urgent waits for the
 // end of the person's quiet hours.

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"fmt"
+	"slices"
 	"strconv"
 	"time"
 
@@ -28,7 +29,7 @@ func (p *Planner) Sample(channel string, now time.Time) (Message, error) {
 		m.Text = string(mustJSON(SpaceState{At: m.At, State: alarm.Normal, Text: m.Short}))
 	}
 	for _, person := range p.settings.People {
-		if contains(person.Channels, channel) {
+		if slices.Contains(person.Channels, channel) {
 			m.Person, m.Name, m.Language, m.Address = person.ID, person.Name, person.Language, person.AddressOn(channel)
 			break
 		}

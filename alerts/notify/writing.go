@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"slices"
 	"strings"
 
 	"heaterd/alerts/alarm"
@@ -126,12 +127,12 @@ func (s Settings) Personal(c Channel) bool {
 		return true
 	}
 	for _, person := range s.People {
-		if contains(person.Channels, c.ID) {
+		if slices.Contains(person.Channels, c.ID) {
 			return true
 		}
 	}
 	for _, step := range s.Steps {
-		if contains(step.Via, c.ID) {
+		if slices.Contains(step.Via, c.ID) {
 			return true
 		}
 	}
