@@ -104,14 +104,7 @@ func (b *Book) Get(k Key) (Alarm, bool) {
 	return Alarm{}, false
 }
 
-// Find finds an alarm by id, if it is the last occurrence of its key.
-func (b *Book) Find(id string) (Alarm, bool) {
-	if e := b.find(id); e != nil {
-		return e.Alarm, true
-	}
-	return Alarm{}, false
-}
-
+// find finds an alarm by id, if it is the last occurrence of its key.
 func (b *Book) find(id string) *entry {
 	for _, e := range b.entries {
 		if e.ID == id {

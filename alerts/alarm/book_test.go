@@ -117,7 +117,7 @@ func TestShelving(t *testing.T) {
 	refused(t, s.do(time.Minute, endless), Incomplete, "how long")
 	s.must(time.Hour, shelve)
 	refused(t, s.do(2*time.Hour, ack(id)), NotNow, "end the shelving first")
-	a, _ := s.b.Find(id)
+	a := s.b.find(id)
 	if a.ShelvedUntil != at(13*time.Hour) || !strings.Contains(a.Why, "asked for 100 h, at most 12 h") || a.HeldBy != "A. Reader" {
 		t.Errorf("shelved until %s because %q by %q", a.ShelvedUntil, a.Why, a.HeldBy)
 	}
@@ -150,7 +150,7 @@ func TestGraverAlarmsAgain(t *testing.T) {
 	if ts := s.b.Observe(at(3*time.Minute), c); len(ts) != 0 {
 		t.Errorf("a lesser condition gave %+v", ts)
 	}
-	if a, _ := s.b.Find("H-07.shutdown-unexplained.1"); a.Priority != High {
+	if a := s.b.find("H-07.shutdown-unexplained.1"); a.Priority != High {
 		t.Errorf("priority fell to %s within one occurrence", a.Priority)
 	}
 }
@@ -190,7 +190,7 @@ func TestLateEvidence(t *testing.T) {
 	}
 	s.see(time.Minute, late) // again: the same record stands for it
 	s.see(2*time.Minute, stop(true))
-	if a, _ := s.b.Find("H-07.shutdown-unexplained.1"); a.Late || a.State != Unacknowledged {
+	if a := s.b.find("H-07.shutdown-unexplained.1"); a.Late || a.State != Unacknowledged {
 		t.Errorf("it still holds, yet it is %s, late %v", a.State, a.Late)
 	}
 	co := ceiling(230)
@@ -208,7 +208,7 @@ func TestFoldingIsShown(t *testing.T) {
 	s.see(0, node) // the cause is not known: not folded
 	s.see(time.Second, site)
 	s.see(2*time.Second, node)
-	if a, _ := s.b.Find("n-07.node-silent.1"); a.Cause != "quay.site-silent.1" || !strings.Contains(a.Why, "quay.site-silent.1") {
+	if a := s.b.find("n-07.node-silent.1"); a.Cause != "quay.site-silent.1" || !strings.Contains(a.Why, "quay.site-silent.1") {
 		t.Errorf("folded under %q because %q", a.Cause, a.Why)
 	}
 	site.Active = false
@@ -368,7 +368,7 @@ func TestTheWorstValueStays(t *testing.T) {
 	s := tell(t)
 	worst := func(want float64, id string) {
 		t.Helper()
-		if a, _ := s.b.Find(id); a.Worst != want {
+		if a := s.b.find(id); a.Worst != want {
 			t.Errorf("worst of %s is %g, want %g", id, a.Worst, want)
 		}
 	}

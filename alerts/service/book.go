@@ -9,9 +9,6 @@ type Hours struct {
 	Est, Low, High float64
 }
 
-// Known is an hour meter without doubt.
-func Known(h float64) Hours { return Hours{h, h, h} }
-
 // Mark is when a task was last done and what the hour meter was then. The
 // zero value is never.
 type Mark struct {

@@ -6,13 +6,13 @@ func TestBookKeepsTheWordThatErrsToSafety(t *testing.T) {
 	p := Default()
 	i := p.Index("service-500h")
 	var b Book
-	b.Done(p, 9, Known(120), "service-500h")
-	b.Done(p, 9, Known(100), "service-500h")
-	b.Done(p, 9, Known(110), "service-500h")
+	b.Done(p, 9, known(120), "service-500h")
+	b.Done(p, 9, known(100), "service-500h")
+	b.Done(p, 9, known(110), "service-500h")
 	if b.Last[i].Hours != 100 {
 		t.Errorf("of two entries at one instant the one with fewer hours falls due sooner: kept %v h", b.Last[i].Hours)
 	}
-	b.Done(p, 8, Known(90), "service-500h")
+	b.Done(p, 8, known(90), "service-500h")
 	if b.Last[i].At != 9 {
 		t.Errorf("an older entry replaced a newer one: %v", b.Last[i].At)
 	}

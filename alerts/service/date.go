@@ -41,9 +41,6 @@ func (d Date) utc() time.Time { return time.Unix(int64(d)*86400, 0).UTC() }
 // Words writes the day as people say it: 2 Jan 2006.
 func (d Date) Words() string { return d.utc().Format("2 Jan 2006") }
 
-// Weekday gives the day of the week.
-func (d Date) Weekday() time.Weekday { return d.utc().Weekday() }
-
 // Start gives the first instant of the day in a zone. Where a clock change
 // skips midnight that is the instant of the change; where it repeats
 // midnight, the first of the two; time.Date promises neither, so both are
@@ -65,12 +62,3 @@ func (d Date) Start(zone *time.Location) reading.Instant {
 
 // String writes YYYY-MM-DD.
 func (d Date) String() string { return d.utc().Format(time.DateOnly) }
-
-// MarshalText writes YYYY-MM-DD.
-func (d Date) MarshalText() ([]byte, error) { return []byte(d.String()), nil }
-
-// UnmarshalText reads YYYY-MM-DD.
-func (d *Date) UnmarshalText(b []byte) (err error) {
-	*d, err = ParseDate(string(b))
-	return err
-}

@@ -19,7 +19,7 @@ func Example() {
 	for d := range 10 { // ten days of 8 h each
 		use.Add(service.DateOf(start, time.UTC)+service.Date(d), 8)
 	}
-	facts := service.Facts{Now: start.Add(9*24*time.Hour + 14*time.Hour), Zone: time.UTC, Hours: service.Known(492.5)}
+	facts := service.Facts{Now: start.Add(9*24*time.Hour + 14*time.Hour), Zone: time.UTC, Hours: service.Hours{Est: 492.5, Low: 492.5, High: 492.5}}
 
 	for _, s := range service.Status(plan, facts, &book, &use) {
 		if s.Task == "service-500h" {

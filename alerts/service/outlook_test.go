@@ -91,16 +91,16 @@ func TestOutlookLearnsTheWeek(t *testing.T) {
 	var u Use
 	monday := NewDate(2026, time.January, 12)
 	for d := monday - 42; d < monday; d++ {
-		if wd := d.Weekday(); wd != time.Saturday && wd != time.Sunday {
+		if wd := d.utc().Weekday(); wd != time.Saturday && wd != time.Sunday {
 			u.Add(d, 10)
 		}
 	}
 	o := NewOutlook(&u, Facts{Now: monday.Start(nil)}, DefaultModel())
 	if got := o.Day(42, Expected); got != monday+4 {
-		t.Errorf("42 h at 10 h a working day from Monday: %s, want Friday", got.Weekday())
+		t.Errorf("42 h at 10 h a working day from Monday: %s, want Friday", got.utc().Weekday())
 	}
 	if got := o.Day(52, Expected); got != monday+7 {
-		t.Errorf("52 h: %s %s, want the next Monday", got.Weekday(), got)
+		t.Errorf("52 h: %s %s, want the next Monday", got.utc().Weekday(), got)
 	}
 }
 

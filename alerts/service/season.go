@@ -1,7 +1,6 @@
 package service
 
 import (
-	"fmt"
 	"math"
 	"time"
 )
@@ -24,17 +23,6 @@ type HeatingSeason struct {
 // 1 October to 30 April (common practice, no source).
 func DefaultSeason() HeatingSeason {
 	return HeatingSeason{Start: MonthDay{time.October, 1}, End: MonthDay{time.April, 30}}
-}
-
-// Check reports a month or day that does not exist.
-func (s HeatingSeason) Check() error {
-	for _, md := range []MonthDay{s.Start, s.End} {
-		d := NewDate(2024, md.Month, md.Day).utc() // a leap year, so that 29 February passes
-		if d.Month() != md.Month || d.Day() != md.Day {
-			return fmt.Errorf("season: there is no day %d of month %d", md.Day, int(md.Month))
-		}
-	}
-	return nil
 }
 
 func (s HeatingSeason) orDefault() HeatingSeason {

@@ -68,12 +68,3 @@ func TestSeasonDatesNeverFallOutOfSeason(t *testing.T) {
 		}
 	})
 }
-
-func TestSeasonCheck(t *testing.T) {
-	if err := DefaultSeason().Check(); err != nil {
-		t.Error(err)
-	}
-	if (HeatingSeason{Start: MonthDay{time.February, 30}, End: MonthDay{time.April, 1}}).Check() == nil {
-		t.Error("30 February was taken")
-	}
-}

@@ -61,7 +61,7 @@ func inventSeason(seed uint64) invented {
 			curing = 2 + r.IntN(8)
 		}
 		h := place.hours(mode, temp, curing > 0, r)
-		wd := d.Weekday()
+		wd := d.utc().Weekday()
 		first, _ := DefaultSeason().window(d)
 		if idle > 0 || weekendsOff && (wd == time.Saturday || wd == time.Sunday) || !summer && d < first {
 			h = 0

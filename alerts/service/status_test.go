@@ -35,7 +35,7 @@ func find(t testing.TB, all []Standing, id string) Standing {
 func seen412(t testing.TB) (Book, Facts) {
 	b := Book{}
 	b.Begin(instant(t, "2026-01-12T06:00:00Z"), 412.5)
-	return b, Facts{Now: instant(t, "2026-01-12T06:00:00Z"), Zone: zone(t, "Europe/Dublin"), Hours: Known(412.5), Dusty: true}
+	return b, Facts{Now: instant(t, "2026-01-12T06:00:00Z"), Zone: zone(t, "Europe/Dublin"), Hours: known(412.5), Dusty: true}
 }
 
 func TestStatusByHours(t *testing.T) {
@@ -46,13 +46,13 @@ func TestStatusByHours(t *testing.T) {
 		since, left float64
 		want        State
 	}{
-		{"unknown history counts from the meter's last 500", "service-500h", Known(412.5), 412.5, 87.5, OK},
-		{"within a tenth", "service-500h", Known(450), 450, 50, DueSoon},
-		{"just outside a tenth", "service-500h", Known(449.9), 449.9, 50.1, OK},
-		{"to the hour", "service-500h", Known(500), 500, 0, Due},
-		{"a tenth over", "service-500h", Known(550), 550, -50, Due},
-		{"beyond a tenth over", "service-500h", Known(550.1), 550.1, -50.1, Overdue},
-		{"dust counts fifties", "intake-filter", Known(412.5), 12.5, 37.5, OK},
+		{"unknown history counts from the meter's last 500", "service-500h", known(412.5), 412.5, 87.5, OK},
+		{"within a tenth", "service-500h", known(450), 450, 50, DueSoon},
+		{"just outside a tenth", "service-500h", known(449.9), 449.9, 50.1, OK},
+		{"to the hour", "service-500h", known(500), 500, 0, Due},
+		{"a tenth over", "service-500h", known(550), 550, -50, Due},
+		{"beyond a tenth over", "service-500h", known(550.1), 550.1, -50.1, Overdue},
+		{"dust counts fifties", "intake-filter", known(412.5), 12.5, 37.5, OK},
 		{"the high bound decides", "service-500h", Hours{490, 488, 503}, 490, 10, Due},
 	} {
 		b, f := seen412(t)
@@ -157,12 +157,12 @@ func TestStatusSensorDate(t *testing.T) {
 
 func TestStatusDueDateInThePast(t *testing.T) {
 	b, f := seen412(t)
-	b.Done(Default(), f.Now, Known(412.5), "intake-filter")
+	b.Done(Default(), f.Now, known(412.5), "intake-filter")
 	var u Use
 	for d := range 10 {
 		u.Add(DateOf(f.Now, f.Zone)+Date(d), 8)
 	}
-	f.Now, f.Hours = f.Now.Add(9*24*time.Hour), Known(412.5+80)
+	f.Now, f.Hours = f.Now.Add(9*24*time.Hour), known(412.5+80)
 	s := find(t, Status(Default(), f, &b, &u), "intake-filter")
 	if s.DueOn.String() != "2026-01-18" || s.State != Overdue {
 		t.Errorf("50 h at 8 h a day from 12 January ran out on %v (%s), want 2026-01-18", s.DueOn, s.State)
@@ -171,7 +171,7 @@ func TestStatusDueDateInThePast(t *testing.T) {
 
 func TestDoneReportsUnknownTasks(t *testing.T) {
 	var b Book
-	if got := b.Done(Default(), 1, Known(1), "refuel", "look-over"); len(got) != 1 || got[0] != "refuel" {
+	if got := b.Done(Default(), 1, known(1), "refuel", "look-over"); len(got) != 1 || got[0] != "refuel" {
 		t.Errorf("unknown: %v", got)
 	}
 }
@@ -183,7 +183,7 @@ func TestReorderFollowsTheIDs(t *testing.T) {
 		to.Tasks = append(to.Tasks, from.Tasks[i])
 	}
 	var b Book
-	b.Done(from, 77, Known(5), "put-away", "look-over")
+	b.Done(from, 77, known(5), "put-away", "look-over")
 	n := b.Reorder(from, to)
 	if n.Last[to.Index("put-away")].At != 77 || n.Last[to.Index("nozzle")].At != 0 {
 		t.Errorf("marks did not follow their tasks: %+v", n.Last)
@@ -202,7 +202,7 @@ func TestWhySaysWhatCounts(t *testing.T) {
 	if why := find(t, Status(Default(), f, &b, &Use{}), "photocell").Why(); strings.Contains(why, "h more") {
 		t.Errorf("hours do not count where a date does: %q", why)
 	}
-	b.Done(Default(), f.Now, Known(480), "photocell")
+	b.Done(Default(), f.Now, known(480), "photocell")
 	if why := find(t, Status(Default(), f, &b, &Use{}), "photocell").Why(); !strings.Contains(why, "last logged on "+DateOf(f.Now, f.Zone).Words()+", 10.0 burner hours ago") {
 		t.Errorf("hours of the burner read as hours of the clock: %q", why)
 	}
@@ -239,7 +239,7 @@ func drawScene(t *rapid.T, zones []*time.Location) scene {
 		if rapid.Bool().Draw(t, "logged") {
 			back := rapid.Float64Range(0, 1).Draw(t, "back")
 			at := s.f.Now - reading.Instant(back*float64(s.f.Now-s.b.Since))
-			s.b.Done(s.p, at, Known(hours-back*(hours-start)), s.p.Tasks[i].ID)
+			s.b.Done(s.p, at, known(hours-back*(hours-start)), s.p.Tasks[i].ID)
 		}
 	}
 	return s
@@ -349,7 +349,7 @@ func TestBookDoesNotMindOrder(t *testing.T) {
 		})).Draw(t, "entries")
 		book := func(es []entry) (b Book) {
 			for _, e := range es {
-				b.Done(p, reading.Instant(e.at), Known(float64(e.h)), p.Tasks[e.task].ID)
+				b.Done(p, reading.Instant(e.at), known(float64(e.h)), p.Tasks[e.task].ID)
 				b.Deploy(reading.Instant(e.at))
 				b.Begin(reading.Instant(e.at), 5)
 			}
@@ -373,3 +373,6 @@ func same(a, b Standing) bool {
 	return a.State == b.State && sortable(a.DueOn) == sortable(b.DueOn) && sortable(a.DueEarly) == sortable(b.DueEarly) &&
 		sortable(a.DueLate) == sortable(b.DueLate) && a.HoursSince == b.HoursSince
 }
+
+// known is an hour meter without doubt.
+func known(h float64) Hours { return Hours{h, h, h} }

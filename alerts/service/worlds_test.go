@@ -41,7 +41,7 @@ func days(r *rand.Rand, hours func(d Date, i int) float64) invented {
 	return s
 }
 
-func weekend(d Date) bool { wd := d.Weekday(); return wd == 0 || wd == 6 }
+func weekend(d Date) bool { wd := d.utc().Weekday(); return wd == 0 || wd == 6 }
 
 func steadyWorld(r *rand.Rand) invented {
 	mean, spread := 4+18*r.Float64(), 0.02+0.13*r.Float64()
@@ -52,7 +52,7 @@ func workdayWorld(r *rand.Rand) invented {
 	shift, spread, saturday := 6+6*r.Float64(), 0.05+0.2*r.Float64(), []float64{0, 0, 0.5}[r.IntN(3)]
 	return days(r, func(d Date, _ int) float64 {
 		h := shift * (1 + spread*r.NormFloat64())
-		switch d.Weekday() {
+		switch d.utc().Weekday() {
 		case 0:
 			return 0
 		case 6:

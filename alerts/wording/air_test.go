@@ -21,13 +21,13 @@ func TestAirComesBeforeTheHeater(t *testing.T) {
 			}
 			continue
 		}
-		for form, said := range map[string]string{"line": Line(f), "short": Short(f)} {
+		for form, said := range map[string]string{"line": Line(f), "short": english.Short(f)} {
 			if i, j := strings.Index(said, "rocedure"), strings.Index(said, "CO alarm stands"); i < 0 || j < i {
 				t.Errorf("%s, %s: %s", k, form, said)
 			}
 		}
-		if len([]rune(Short(f))) > MaxShort || !strings.Contains(subject, "CO ALARM STANDS") {
-			t.Errorf("%s: %q, %q", k, Short(f), subject)
+		if len([]rune(english.Short(f))) > MaxShort || !strings.Contains(subject, "CO ALARM STANDS") {
+			t.Errorf("%s: %q, %q", k, english.Short(f), subject)
 		}
 		order := []string{"1. The site's procedure", "2. People out", "3. Call", "4. Then the heater"}
 		for i := 1; i < len(order); i++ {
@@ -46,7 +46,7 @@ func TestAirComesBeforeTheHeater(t *testing.T) {
 func TestAirBelowItsLimitSaysWhatItWas(t *testing.T) {
 	f := facts(t, alarm.COCeiling)
 	f.Value, f.Worst = 12, 268
-	for _, said := range []string{Line(f), Short(f)} {
+	for _, said := range []string{Line(f), english.Short(f)} {
 		if !strings.Contains(said, "268 ppm before, last 12 ppm") {
 			t.Error(said)
 		}

@@ -27,20 +27,20 @@ func TestSaysWhoWasToldBefore(t *testing.T) {
 		{[]Earlier{office}, "- Site office was told at 06:01 GMT.\n", ""},
 	} {
 		f := facts(t, alarm.SpaceCold)
-		bare := Short(f)
+		bare := english.Short(f)
 		f.Earlier = c.before
-		if _, text := Full(f); !strings.Contains(text, c.text) || !strings.Contains(HTML(f), strings.TrimSuffix(c.text[2:], "\n")) {
+		if _, text := Full(f); !strings.Contains(text, c.text) || !strings.Contains(english.HTML(f), strings.TrimSuffix(c.text[2:], "\n")) {
 			t.Errorf("%s\ndoes not say %s", text, c.text)
 		}
-		if short := Short(f); short != bare+c.short {
+		if short := english.Short(f); short != bare+c.short {
 			t.Errorf("%q, want %q", short, bare+c.short)
 		}
 	}
 	f := facts(t, alarm.COCeiling)
-	bare := Short(f)
+	bare := english.Short(f)
 	f.Earlier = []Earlier{ann}
-	if Short(f) != bare {
-		t.Errorf("%q gives up something for who was told", Short(f))
+	if english.Short(f) != bare {
+		t.Errorf("%q gives up something for who was told", english.Short(f))
 	}
 	_, text := Full(f)
 	inOrder(t, text, "4. Then the heater", one)

@@ -22,10 +22,6 @@ type section struct {
 // Full is the complete message in English: see Language.Full.
 func Full(f Facts) (subject, text string) { return english.Full(f) }
 
-// HTML is the complete message in English, as a page without script or style
-// sheets.
-func HTML(f Facts) string { return english.HTML(f) }
-
 // Full is the complete message: a subject of one line, at most MaxSubject
 // characters, and a text. Where people are concerned the site's procedure
 // comes first and the heater last.

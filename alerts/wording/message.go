@@ -22,9 +22,6 @@ var nameLengths = []int{wholeNames, 60, 40, 30, 22, 16, 12, 8}
 // Line is one sentence in English: see Language.Line.
 func Line(f Facts) string { return english.Line(f) }
 
-// Short is one short message in English: see Language.Short.
-func Short(f Facts) string { return english.Short(f) }
-
 // Whole is the line with names in full, in English: see Language.Whole.
 func Whole(f Facts, led bool) string { return english.Whole(f, led) }
 

@@ -59,7 +59,7 @@ func FuzzNames(f *testing.F) {
 }
 
 func hold(t interface{ Fatalf(string, ...any) }, f Facts) {
-	line, short := Line(f), Short(f)
+	line, short := Line(f), english.Short(f)
 	subject, text := Full(f)
 	runes := func(s string) int { return len([]rune(s)) }
 	_, plain := ascii(short)

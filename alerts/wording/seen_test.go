@@ -29,8 +29,8 @@ func TestHowHeatersStoodIsOfThen(t *testing.T) {
 		f := facts(t, alarm.SpaceCold)
 		f.State, f.Value, f.Worst = state, value, 4.46
 		_, text := Full(f)
-		if !strings.Contains(text, "\n- H-07\n- H-08\n") || strings.Contains(text+Short(f), "out") {
-			t.Errorf("%s at %g: %s\n%s", state, value, text, Short(f))
+		if !strings.Contains(text, "\n- H-07\n- H-08\n") || strings.Contains(text+english.Short(f), "out") {
+			t.Errorf("%s at %g: %s\n%s", state, value, text, english.Short(f))
 		}
 	}
 }
@@ -40,17 +40,17 @@ func TestHowHeatersStoodIsOfThen(t *testing.T) {
 func TestAShortMessageNamesHeatersWhereThereIsRoom(t *testing.T) {
 	f := facts(t, alarm.SpaceCold)
 	f.Seen = f.Seen[:3]
-	if short := Short(f); !strings.HasSuffix(short, ", 12 Jan 06:00 GMT. H-07 out, H-08 lit, H-09 silent.") {
+	if short := english.Short(f); !strings.HasSuffix(short, ", 12 Jan 06:00 GMT. H-07 out, H-08 lit, H-09 silent.") {
 		t.Error(short)
 	}
 	f.Seen = append(f.Seen, f.Seen...)
-	if short := Short(f); !strings.HasSuffix(short, ", 12 Jan 06:00 GMT. 2 of 6 heaters seen lit.") {
+	if short := english.Short(f); !strings.HasSuffix(short, ", 12 Jan 06:00 GMT. 2 of 6 heaters seen lit.") {
 		t.Error(short)
 	}
 	f.Site, f.Space = strings.Repeat("Quay Street ", 5), strings.Repeat("Main hall ", 4)
 	bare := f
 	bare.Seen = nil
-	if Short(f) != Short(bare) {
-		t.Errorf("%s; without heaters %s", Short(f), Short(bare))
+	if english.Short(f) != english.Short(bare) {
+		t.Errorf("%s; without heaters %s", english.Short(f), english.Short(bare))
 	}
 }

@@ -23,7 +23,7 @@ func TestAFittedLevelIsAbout(t *testing.T) {
 func TestARiseThatEndedClearsNothing(t *testing.T) {
 	f := facts(t, alarm.CORising)
 	f.Value, f.Worst, f.State, f.Ended = 279, 281, alarm.Returned, f.Since.Add(time.Hour)
-	for _, said := range []string{Line(f), Short(f)} {
+	for _, said := range []string{Line(f), english.Short(f)} {
 		if !strings.HasPrefix(said, "CO rises no more") || !strings.Contains(said, "about 279 ppm, limit 200 ppm") || !strings.Contains(said, "lears nothing") {
 			t.Error(said)
 		}
@@ -35,7 +35,7 @@ func TestWhatIsNotWatchedAnyMoreDidNotEnd(t *testing.T) {
 	for k, ended := range map[alarm.Kind]float64{alarm.SpaceCold: 5.6, alarm.SpaceHot: 29.4} {
 		f := facts(t, k)
 		f.State, f.Ended = alarm.Returned, f.Since.Add(time.Hour)
-		for _, said := range []string{Line(f), Short(f)} {
+		for _, said := range []string{Line(f), english.Short(f)} {
 			if strings.Contains(said, "Ended") || !strings.Contains(said, "Not watched any more") {
 				t.Error(said)
 			}
@@ -46,7 +46,7 @@ func TestWhatIsNotWatchedAnyMoreDidNotEnd(t *testing.T) {
 	}
 	f := facts(t, alarm.COCeiling)
 	f.State = alarm.Latched
-	if said := Line(f) + Short(f); strings.Contains(said, "below its limit again") || !strings.Contains(said, "clears nothing") {
+	if said := Line(f) + english.Short(f); strings.Contains(said, "below its limit again") || !strings.Contains(said, "clears nothing") {
 		t.Error(said)
 	}
 	if f.State = alarm.Normal; !strings.HasPrefix(Line(f), "Ended: ") {
@@ -58,7 +58,7 @@ func TestWhatIsNotWatchedAnyMoreDidNotEnd(t *testing.T) {
 func TestARiseOverTheLimit(t *testing.T) {
 	f := facts(t, alarm.CORising)
 	f.Value, f.HarmEarly, f.HarmLate = 281, 0, 0
-	for _, said := range []string{Line(f), Short(f)} {
+	for _, said := range []string{Line(f), english.Short(f)} {
 		if strings.Contains(said, "expected") || strings.Contains(said, "now") || !strings.Contains(said, "limit") {
 			t.Error(said)
 		}
@@ -82,7 +82,7 @@ func TestARiseTowardsNoLimit(t *testing.T) {
 		a := example(alarm.CORising)
 		a.Value, a.Limit, a.State = x.ppm, 0, x.state
 		f := Of(a, &site)
-		for i, said := range []string{Line(f), Short(f)} {
+		for i, said := range []string{Line(f), english.Short(f)} {
 			if strings.Contains(said, "limit") || !strings.Contains(said, x.expect[i]) {
 				t.Errorf("%q, want %q and no limit", said, x.expect[i])
 			}
@@ -95,7 +95,7 @@ func TestARiseTowardsNoLimit(t *testing.T) {
 func TestHowSureTheAirIs(t *testing.T) {
 	f := facts(t, alarm.COShift)
 	f.Sure = "the last CO there, 60 ppm 4.3 h ago, is held"
-	if said := Short(f); !strings.Contains(said, "last CO held, Main hall") {
+	if said := english.Short(f); !strings.Contains(said, "last CO held, Main hall") {
 		t.Error(said)
 	}
 	f = facts(t, alarm.COCeiling)
@@ -109,7 +109,7 @@ func TestHowSureTheAirIs(t *testing.T) {
 // says whose it is.
 func TestTheDoseHasNoLimit(t *testing.T) {
 	f := facts(t, alarm.CODose)
-	for _, said := range []string{Line(f), Short(f)} {
+	for _, said := range []string{Line(f), english.Short(f)} {
 		if strings.Contains(said, "limit") || !strings.Contains(said, "action figure 5 %") {
 			t.Error(said)
 		}

@@ -119,7 +119,7 @@ func whole(f Facts) string {
 	if t := Told(f); t != Line(f) {
 		told = "TOLD\n" + t + "\n\n"
 	}
-	return fmt.Sprintf("LINE\n%s\n\n%sSHORT\n%s\n\nSUBJECT\n%s\n\nTEXT\n%s", Line(f), told, Short(f), subject, text)
+	return fmt.Sprintf("LINE\n%s\n\n%sSHORT\n%s\n\nSUBJECT\n%s\n\nTEXT\n%s", Line(f), told, english.Short(f), subject, text)
 }
 
 func golden(t *testing.T, name, got string) {
@@ -154,12 +154,12 @@ func TestGoldenStates(t *testing.T) {
 		if f.Value = 231.4; f.over() {
 			f.Value = 12
 		}
-		fmt.Fprintf(&b, "%s\n%s\n%s\n\n", s, Line(f), Short(f))
+		fmt.Fprintf(&b, "%s\n%s\n%s\n\n", s, Line(f), english.Short(f))
 	}
 	f.State, f.Value = alarm.Latched, 231.4
-	fmt.Fprintf(&b, "unwatched\n%s\n%s\n\n", Line(f), Short(f))
+	fmt.Fprintf(&b, "unwatched\n%s\n%s\n\n", Line(f), english.Short(f))
 	f.Late = true
-	fmt.Fprintf(&b, "late\n%s\n%s\n", Line(f), Short(f))
+	fmt.Fprintf(&b, "late\n%s\n%s\n", Line(f), english.Short(f))
 	f = facts(t, alarm.FuelLow)
 	f.HeldBy, f.Why, f.Until = "A. Reader", "tanker comes at noon", since.Add(6*time.Hour)
 	for _, s := range alarm.States() {
@@ -172,9 +172,9 @@ func TestGoldenStates(t *testing.T) {
 func TestGoldenHTML(t *testing.T) {
 	f := facts(t, alarm.COCeiling)
 	f.Space = `<script>alert(1)</script>`
-	golden(t, "co-ceiling.html", HTML(f))
+	golden(t, "co-ceiling.html", english.HTML(f))
 	f.Link = "javascript:alert(1)"
-	if strings.Contains(HTML(f), `href="javascript`) {
+	if strings.Contains(english.HTML(f), `href="javascript`) {
 		t.Error("a link runs script")
 	}
 }
@@ -198,10 +198,10 @@ func TestAsksOnlyThoseWhoCanAnswer(t *testing.T) {
 		f := facts(t, alarm.ShutdownUnexplained)
 		f.State, f.Answers = c.state, c.answers
 		_, text := Full(f)
-		if !strings.Contains(text, "\n"+c.link+"\n"+f.Link+"\n") || !strings.Contains(HTML(f), `<h2><a href="`+f.Link+`">`+c.link+`</a></h2>`) {
+		if !strings.Contains(text, "\n"+c.link+"\n"+f.Link+"\n") || !strings.Contains(english.HTML(f), `<h2><a href="`+f.Link+`">`+c.link+`</a></h2>`) {
 			t.Errorf("%s, %v: %s", c.state, c.answers, text)
 		}
-		if short := Short(f); strings.Contains(short, please) != c.please {
+		if short := english.Short(f); strings.Contains(short, please) != c.please {
 			t.Errorf("%s, %v: %s", c.state, c.answers, short)
 		}
 	}
@@ -212,7 +212,7 @@ func TestNumbersAreLinksInHTML(t *testing.T) {
 	for _, k := range []alarm.Kind{alarm.COCeiling, alarm.FuelLow} {
 		f := facts(t, k)
 		f.Contacts = append(f.Contacts, fleet.Contact{Phone: "999"}, fleet.Contact{Name: "Gate", Email: "gate@quay.example"}, fleet.Contact{Name: " \n"})
-		page := HTML(f)
+		page := english.HTML(f)
 		for _, want := range []string{`<li>Site office, <a href="tel:&#43;00010000000">&#43;000 1 000 0000</a></li>`, `<li><a href="tel:999">999</a></li>`, `<li>Gate, <a href="mailto:gate@quay.example">gate@quay.example</a></li></ul>`} {
 			if !strings.Contains(page, want) {
 				t.Errorf("%s lacks %s:\n%s", k, want, page)
@@ -235,7 +235,7 @@ func TestProcedureBeforeHeater(t *testing.T) {
 		long := f
 		long.Procedure = strings.Repeat("Leave by the nearest door and count heads. ", 100) + "Wait at the gate."
 		inOrder(t, Told(long), "Wait at the gate. People out", "since")
-		inOrder(t, Short(f), "Site procedure", "People out", "fresh air", "heater")
+		inOrder(t, english.Short(f), "Site procedure", "People out", "fresh air", "heater")
 		inOrder(t, Line(f), "procedure", "people out", "fresh air", "heater")
 		for _, s := range alarm.States() {
 			f.State = s
@@ -248,7 +248,7 @@ func TestProcedureBeforeHeater(t *testing.T) {
 		_, text = Full(f)
 		inOrder(t, Told(f), "no procedure here", "fresh air", "heater", "since")
 		inOrder(t, text, "no procedure here", "fresh air", "no contacts here", "heater")
-		inOrder(t, HTML(f), "no procedure here", "fresh air", "no contacts here", "heater")
+		inOrder(t, english.HTML(f), "no procedure here", "fresh air", "no contacts here", "heater")
 	}
 }
 
@@ -323,7 +323,7 @@ func TestClockWrongEitherWay(t *testing.T) {
 	for value, want := range map[float64]string{5400: ": 90 min behind,", -2458009: ": 28 days ahead,", 0: ": 0 s behind,"} {
 		f := facts(t, alarm.NodeClock)
 		f.Value = value
-		if line, short := Line(f), Short(f); !strings.Contains(line, want) || !strings.Contains(short, want) {
+		if line, short := Line(f), english.Short(f); !strings.Contains(line, want) || !strings.Contains(short, want) {
 			t.Errorf("%v s: %q, %q, want %q", value, line, short, want)
 		}
 	}

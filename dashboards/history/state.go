@@ -16,7 +16,6 @@ type state struct {
 	seen     reading.Instant // when the line at the cursor arrived
 	debt     *debt           // nil: none
 	oldest   reading.Instant // arrival of the oldest line not written; 0: none
-	written  int64
 	rejected int64
 	aside    []Aside
 	fault    error
@@ -37,7 +36,6 @@ type Stats struct {
 	Up       bool          // the last write was taken
 	LagRows  int64         // lines of the log that are not written
 	Oldest   time.Duration // since the oldest of them arrived, 0 where none waits
-	Written  int64         // records taken since the start
 	Rejected int64         // records set aside, ever
 }
 
@@ -46,7 +44,7 @@ func (w *Writer) Stats() Stats {
 	last := w.o.Log.Last()
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	s := Stats{Up: w.state.fault == nil, LagRows: max(0, last-w.state.cursor), Written: w.state.written, Rejected: w.state.rejected}
+	s := Stats{Up: w.state.fault == nil, LagRows: max(0, last-w.state.cursor), Rejected: w.state.rejected}
 	if w.state.oldest != 0 {
 		s.Oldest = max(0, time.Since(w.state.oldest.Time()))
 	}

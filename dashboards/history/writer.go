@@ -115,7 +115,7 @@ func (w *Writer) send(ctx context.Context, waiting []entry) bool {
 		v, wait := judge(err, time.Now())
 		switch {
 		case v == taken:
-			w.took(len(batch))
+			w.took()
 			waiting, retry = waiting[len(batch):], firstRetry
 		case v == smaller && len(batch) > 1:
 			w.ceiling = len(batch) / 2
@@ -135,13 +135,10 @@ func (w *Writer) send(ctx context.Context, waiting []entry) bool {
 }
 
 // took notes a success and dares a little more.
-func (w *Writer) took(n int) {
+func (w *Writer) took() {
 	w.ceiling = min(mostRecords, w.ceiling+w.ceiling/16+1)
 	w.size = min(w.ceiling, 2*w.size)
-	w.update(func(s *state) {
-		w.works(s)
-		s.written += int64(n)
-	})
+	w.update(w.works)
 }
 
 // patience gives how long to wait: what the server asked for, or else between

@@ -8,10 +8,9 @@ import (
 // CaptureLine is one line of a capture file: a message as it arrived, or
 // what a person wrote down.
 type CaptureLine struct {
-	At       reading.Instant
-	Topic    string
-	Payload  []byte
-	Retained bool
-	Entry    *record.Entry
-	Stop     *record.PlannedStop
+	At      reading.Instant
+	Topic   string
+	Payload []byte
+	Entry   *record.Entry
+	Stop    *record.PlannedStop
 }

@@ -42,12 +42,7 @@ const senmlVersion = 26
 
 // SenML gives the samples as a SenML pack in JSON (RFC 8428).
 func (m Message) SenML() []byte {
-	return m.AppendSenML(make([]byte, 0, 64+220*len(m.Samples)))
-}
-
-// AppendSenML appends the JSON pack to b.
-func (m Message) AppendSenML(b []byte) []byte {
-	b = append(b, '[')
+	b := append(make([]byte, 0, 64+220*len(m.Samples)), '[')
 	for i, s := range m.Samples {
 		if i > 0 {
 			b = append(b, ',')

@@ -294,7 +294,7 @@ func week() []byte {
 			Has: reading.Flame | reading.Runtime | reading.CO | reading.Temp,
 		})
 	}
-	return Encode(p)
+	return encode(p)
 }
 
 // A hostile pack costs little: its size is known before anything is built.
@@ -354,9 +354,9 @@ func drawn(t *rapid.T, s reading.Sample, q reading.Quantity, low, high float64) 
 func TestDecodeReadsWhatEncodeWrites(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		want := packs().Draw(t, "pack")
-		got, err := Decode(Encode(want), Options{Arrived: arrived})
+		got, err := Decode(encode(want), Options{Arrived: arrived})
 		if err != nil || !reflect.DeepEqual(got, want) {
-			t.Fatalf("%s\n got %+v, %v\nwant %+v", Encode(want), got, err, want)
+			t.Fatalf("%s\n got %+v, %v\nwant %+v", encode(want), got, err, want)
 		}
 	})
 }

@@ -6,9 +6,9 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// Encode writes pack as SenML JSON that Decode reads back the same. A node
+// encode writes pack as SenML JSON that Decode reads back the same. A node
 // whose name SenML does not allow is left out; its topic must tell it.
-func Encode(pack reading.Pack) []byte {
+func encode(pack reading.Pack) []byte {
 	e := encoder{out: []byte{'['}}
 	e.head(pack)
 	for _, s := range pack.Samples {

@@ -26,10 +26,10 @@ func FuzzDecode(f *testing.F) {
 			return
 		}
 		sound(t, pack)
-		again, err := Decode(Encode(pack), Options{Arrived: arrived, Node: pack.Node})
+		again, err := Decode(encode(pack), Options{Arrived: arrived, Node: pack.Node})
 		pack.Ignored, pack.Spoilt = 0, nil // told of the message, not written
 		if err != nil || !reflect.DeepEqual(again, pack) {
-			t.Fatalf("%s\n got %+v, %v\nwant %+v", Encode(pack), again, err, pack)
+			t.Fatalf("%s\n got %+v, %v\nwant %+v", encode(pack), again, err, pack)
 		}
 	})
 }
