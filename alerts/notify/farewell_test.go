@@ -80,3 +80,35 @@ func TestNoEndOvertakesANewBeginning(t *testing.T) {
 		o.expect(start, "0s raised >log", "2m0s raised >log")
 	})
 }
+
+// Whoever reads that it ended is asked to acknowledge, and has a link for that;
+// of what was acknowledged before there is nothing to answer.
+func TestAnEndThatAsksForAnAnswerHasALink(t *testing.T) {
+	for name, answered := range map[string]bool{"open": false, "answered": true} {
+		t.Run(name, func(t *testing.T) {
+			inOffice(t, people(), duty{"jo", "jo"}, func(o *office, start time.Time) {
+				up := raise(alarm.FlameNotHolding, alarm.High, start)
+				o.commit(up)
+				wait(2 * time.Minute)
+				down := clearing(up, 2*time.Minute)
+				if answered {
+					down.From, down.To, down.Alarm.State = alarm.Acknowledged, alarm.Normal, alarm.Normal
+				}
+				o.commit(down)
+				wait(5 * time.Minute)
+				ends := 0
+				for _, a := range o.log.arrivals() {
+					if a.Kind == notify.Ended {
+						ends++
+						if (a.Answer == "") != answered {
+							t.Errorf("%q has the link %q", a.Short, a.Answer)
+						}
+					}
+				}
+				if ends != 1 {
+					t.Errorf("%d ends were told", ends)
+				}
+			})
+		})
+	}
+}

@@ -19,7 +19,7 @@ func (p *Planner) write(t alarm.Transition, kind MessageKind, r recipient, c way
 		Person: r.id, Name: r.name, Address: c.Address, Language: r.language,
 		Priority: t.Alarm.Priority, Alarm: &said, Link: p.alarmPage(t.Alarm.ID),
 	}
-	if r.answers && kind == Raised {
+	if r.answers && (kind == Raised || kind == Ended && t.Alarm.Unanswered()) {
 		m.Answer = p.answer(t, r)
 	}
 	p.say(&m, t, nil)
