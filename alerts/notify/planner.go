@@ -97,12 +97,14 @@ func ended(t alarm.Transition) bool {
 // escalation tells people step by step.
 func (p *Planner) escalation(t alarm.Transition) []ledger.Job {
 	var jobs []ledger.Job
-	for i, step := range p.stepsFor(t) {
-		due := t.At.Add(step.After)
+	steps := p.stepsFor(t)
+	held := p.held(steps, t)
+	for i, step := range steps {
 		if i >= len(p.settings.Steps) { // told at once: with the first
 			i = 0
 		}
 		for _, r := range p.who(step, t) {
+			r, due := p.inTurn(r, step, t, held)
 			jobs = append(jobs, p.raised(t, i, due, r)...)
 		}
 	}

@@ -139,7 +139,7 @@ func TestWhoIsToldWhen(t *testing.T) {
 			everywhere, "06:00:00 0 raised >log",
 			"07:00:00 0 raised mo>phones +15550101 else letters mo@example.org",
 			"06:10:00 1 raised jo>letters jo@example.org",
-			"07:00:00 2 raised mo>phones +15550101 else letters mo@example.org",
+			"07:20:00 2 raised mo>phones +15550101 else letters mo@example.org",
 			"06:20:00 2 raised jo>letters jo@example.org", "06:20:00 2 raised al>letters al@example.org",
 		}},
 		{"critical air: the site's contacts too", duty{"jo", "jo"}, raise(alarm.COCeiling, alarm.Critical, six), []string{

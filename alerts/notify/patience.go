@@ -1,0 +1,47 @@
+package notify
+
+import (
+	"time"
+
+	"heaterd/alerts/alarm"
+	"heaterd/ingest/reading"
+)
+
+// longestWait is the longest that quiet hours keep a step back.
+const longestWait = 24 * time.Hour
+
+// held is how long quiet hours keep an alarm from the first who is told. Until
+// then nobody has failed to answer.
+func (p *Planner) held(steps []Step, t alarm.Transition) time.Duration {
+	if len(steps) == 0 {
+		return 0
+	}
+	least := longestWait
+	due := t.At.Add(steps[0].After)
+	for _, r := range p.who(steps[0], t) {
+		least = min(least, r.patient(due, t.Alarm.Priority).Sub(due))
+	}
+	return least
+}
+
+// inTurn is who is told by a step of what was held back at night, and from when
+// on. What waits for somebody's quiet hours keeps its distance from the first
+// step, so that not everybody is called at the same minute of the morning, and
+// goes to whoever is on call by then. Who has no quiet hours is told at night.
+func (p *Planner) inTurn(r recipient, s Step, t alarm.Transition, held time.Duration) (recipient, reading.Instant) {
+	due := t.At.Add(s.After)
+	if held == 0 || r.patient(due, t.Alarm.Priority) == due {
+		return r, due
+	}
+	then := r
+	if s.Who == "on-call" || s.Who == "next" {
+		later := t
+		later.At = t.At.Add(held)
+		for _, then = range p.who(s, later) {
+		}
+	}
+	if then.patient(due.Add(held), t.Alarm.Priority).Sub(due) > longestWait {
+		return r, due
+	}
+	return then, due.Add(held)
+}
