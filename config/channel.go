@@ -8,6 +8,8 @@ import (
 	"heaterd/alerts/notify"
 	"heaterd/alerts/notify/text"
 	"heaterd/alerts/notify/webhook"
+	"heaterd/ingest/source"
+	"heaterd/ingest/topic"
 )
 
 const (
@@ -15,19 +17,48 @@ const (
 	templateAllowed = "a text/template over the message, with .Short, .Text, .Subject, .Address, .Name, .Priority, .Link and .Answer; {{json .Short}} quotes a part"
 )
 
-// readNotify reads how people are told, and whether they may answer over MQTT.
-func readNotify(v value, s *notify.Settings) (answers bool) {
-	t := v.table()
+// readNotify reads how people are told, and whether they may answer over MQTT:
+// that is one more source.
+func readNotify(v value, cfg *Config) {
+	t, s := v.table(), &cfg.Notify
 	s.BaseURL = strings.TrimRight(t.get("base_url").address("https", "http"), "/")
 	s.Secret = t.get("secret_file").secret()
-	answers = t.get("answers_over_mqtt").flag()
+	if t.get("answers_over_mqtt").flag() {
+		cfg.Sources = append(cfg.Sources, source.Acknowledgements())
+	}
 	ids := names{}
 	for _, item := range t.get("channels").list("channels, each {id, and one of webhook, mail, mqtt, text}") {
-		c := readChannel(item.table(), ids)
+		entry := item.table()
+		c := readChannel(entry, ids)
 		s.Channels = append(s.Channels, c)
+		if filter := heardAgain(c, cfg); filter != "" {
+			entry.get("mqtt").table().get("topic").fail("a topic that no source reads", "heaterd would read there what it publishes, by the source %s", clip(filter))
+		}
 	}
 	t.close()
-	return answers
+}
+
+// heardAgain is the filter by which heaterd would take what it publishes on a
+// channel for a message to itself; empty: none.
+func heardAgain(c notify.Channel, cfg *Config) string {
+	if c.Kind != notify.MQTT {
+		return ""
+	}
+	topics := map[string]bool{}
+	for _, site := range cfg.Fleet.Sites {
+		topics[c.TopicOf(notify.Place{Site: site.ID})] = true
+		for _, space := range site.Spaces {
+			topics[c.TopicOf(notify.Place{Site: site.ID, Space: space.ID})] = true
+		}
+	}
+	for _, s := range cfg.Sources {
+		for name := range topics {
+			if topic.Match(s.Filter, name) {
+				return s.Filter
+			}
+		}
+	}
+	return ""
 }
 
 func readChannel(t *table, ids names) notify.Channel {
@@ -100,10 +131,10 @@ func (v value) mailbox() string {
 }
 
 func readTopic(t *table) notify.Channel {
-	topic := t.need("topic", "the topic to publish on")
-	c := notify.Channel{Topic: topic.expanded()}
+	to := t.need("topic", "the topic to publish on")
+	c := notify.Channel{Topic: to.expanded()}
 	if strings.ContainsAny(c.Topic, "+#") {
-		topic.fail("a topic without + and #", "found %s", topic.written())
+		to.fail("a topic without + and #", "found %s", to.written())
 	}
 	t.close()
 	return c

@@ -9,8 +9,6 @@ import (
 	_ "time/tzdata" // time zones by name on machines without a zone database
 
 	"gopkg.in/yaml.v3"
-
-	"heaterd/ingest/source"
 )
 
 // Options are what Parse may use besides the bytes. The zero value lets it
@@ -76,9 +74,7 @@ func (r *reader) whole(t *table, cfg *Config) {
 	cfg.Fleet.Heaters = readHeaters(t.need("heaters", "a list of heaters"), cfg.Fleet.Sites)
 	cfg.Plan = readPlan(t.get("service_plan"))
 	cfg.Season = readSeason(t.get("season"))
-	if readNotify(t.get("notify"), &cfg.Notify) {
-		cfg.Sources = append(cfg.Sources, source.Acknowledgements())
-	}
+	readNotify(t.get("notify"), cfg)
 	readOnCall(t.get("on_call"), cfg.Fleet.Sites, &cfg.Notify)
 	cfg.HTTP = readHTTP(t.get("http"))
 	cfg.History = readHistory(t.get("history"))

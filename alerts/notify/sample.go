@@ -25,7 +25,7 @@ func (p *Planner) Sample(channel string, now time.Time) (Message, error) {
 	m.Text = "This is a test of the channel " + channel + ". Nothing is wrong, and nothing needs doing.\n"
 	m.HTML = htmlOf(m.Subject, []string{m.Short}, "See the page of alarms", m.Link)
 	if c.Kind == MQTT {
-		m.Topic = c.topic(Place{Site: "test", Space: "test"})
+		m.Topic = c.TopicOf(Place{Site: "test", Space: "test"})
 		m.Text = string(mustJSON(SpaceState{At: m.At, State: alarm.Normal, Text: m.Short}))
 	}
 	for _, person := range p.settings.People {

@@ -22,16 +22,16 @@ func (p *Planner) states(t alarm.Transition) []ledger.Job {
 	var jobs []ledger.Job
 	for _, c := range p.settings.Channels {
 		if c.Kind == MQTT {
-			m := Message{Kind: State, At: t.At, Channel: c.ID, Priority: t.Alarm.Priority, Topic: c.topic(place), Place: &place}
+			m := Message{Kind: State, At: t.At, Channel: c.ID, Priority: t.Alarm.Priority, Topic: c.TopicOf(place), Place: &place}
 			jobs = append(jobs, job(t, 0, m))
 		}
 	}
 	return jobs
 }
 
-// topic fills {site} and {space} in. A site's own alarms, which are in no
+// TopicOf fills {site} and {space} in. A site's own alarms, which are in no
 // space, are published for the space "-".
-func (c Channel) topic(p Place) string {
+func (c Channel) TopicOf(p Place) string {
 	space := p.Space
 	if space == "" {
 		space = "-"
@@ -68,7 +68,7 @@ func (p *Planner) stateOf(m Message, alarms []alarm.Alarm) Message {
 	s := SpaceState{At: m.At, State: alarm.Normal, Site: m.Place.Site, Space: m.Place.Space}
 	worst := alarm.Alarm{}
 	for _, a := range alarms {
-		if !slices.Contains(needs, a.State) || c.topic(p.placeOf(a)) != m.Topic || p.placeOf(a).Site == "" {
+		if !slices.Contains(needs, a.State) || c.TopicOf(p.placeOf(a)) != m.Topic || p.placeOf(a).Site == "" {
 			continue
 		}
 		s.Alarms++
