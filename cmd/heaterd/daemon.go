@@ -44,7 +44,6 @@ type daemon struct {
 	watch         *alerts.Watch
 	planner       *notify.Planner
 	rota          rotaWord // of its calendar
-	heard         *heard   // of the calendar of who is on call
 	courier       *notify.Courier
 	words         lastWords       // of the channels
 	publisher     *mqtt.Publisher // of the courier
@@ -58,9 +57,6 @@ type daemon struct {
 func (d *daemon) open(ctx context.Context) error {
 	if d.clock == nil {
 		d.clock = time.Now
-	}
-	if d.heard == nil {
-		d.heard = &heard{}
 	}
 	steps := []func(context.Context) error{d.openStore, d.openBroker, d.openIngest, d.openPeople, d.openAlerts, d.openHistory, d.openPages}
 	for _, step := range steps {

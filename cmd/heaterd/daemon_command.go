@@ -71,10 +71,9 @@ func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.C
 	signal.Notify(hangups, syscall.SIGHUP)
 	defer signal.Stop(hangups)
 	var worked *config.Config // the last that came to run
-	said := &heard{}
 	for {
 		log := logger(std, cfg.Log)
-		opened, next, err := runUntilReload(ctx, cfg, hangups, reload, log, said)
+		opened, next, err := runUntilReload(ctx, cfg, hangups, reload, log)
 		if opened {
 			worked = cfg
 		}
@@ -98,7 +97,7 @@ func runDaemon(ctx context.Context, cfg *config.Config, reload func() (*config.C
 
 // runUntilReload runs until ctx ends or there is a next configuration. It
 // reports whether it came to run at all.
-func runUntilReload(ctx context.Context, cfg *config.Config, hangups chan os.Signal, reload func() (*config.Config, error), log *slog.Logger, said *heard) (
+func runUntilReload(ctx context.Context, cfg *config.Config, hangups chan os.Signal, reload func() (*config.Config, error), log *slog.Logger) (
 	opened bool, next *config.Config, err error) {
 	quiet := context.AfterFunc(ctx, func() { tellManager(log, systemd.SdNotifyStopping) })
 	defer quiet()
@@ -110,7 +109,7 @@ func runUntilReload(ctx context.Context, cfg *config.Config, hangups chan os.Sig
 		read <- c
 		stop()
 	})
-	opened, err = runOnce(run, cfg, log, said)
+	opened, err = runOnce(run, cfg, log)
 	select {
 	case next = <-read:
 	default:
@@ -152,12 +151,12 @@ func putBack(hangups chan os.Signal, one os.Signal) {
 }
 
 // runOnce runs until ctx ends; opened is false where it did not come to that.
-func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger, said *heard) (opened bool, err error) {
+func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger) (opened bool, err error) {
 	for _, w := range cfg.Warnings {
 		log.Warn("doubtful configuration", "where", w.String())
 	}
 	mqtt.LogTo(log)
-	d := &daemon{cfg: cfg, log: log, heard: said}
+	d := &daemon{cfg: cfg, log: log}
 	if err := d.open(ctx); err != nil {
 		if ctx.Err() != nil {
 			return false, nil // told to stop while it started

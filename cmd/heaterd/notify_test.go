@@ -142,16 +142,17 @@ func TestReloadWithAWrongCertificateChangesNothing(t *testing.T) {
 	p.stop()
 }
 
-// Its server being away while the daemon reads its configuration again takes
-// nobody off call.
-func TestACalendarThatIsAwayOverAReload(t *testing.T) {
-	dir := written(t, map[string]string{
-		"rota.ics": "BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nUID:1\r\nSUMMARY:mara\r\nDTSTART:20260105T080000Z\r\nDURATION:P7D\r\nRRULE:FREQ=WEEKLY\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n",
-		"heaterd.yaml": smallSite + `embedded_broker: { listen: "127.0.0.1:0" }
+// Its server being away while the daemon reads its configuration again, or
+// starts, takes nobody off call. What another calendar said counts for nothing.
+func TestACalendarThatIsAway(t *testing.T) {
+	const said = "BEGIN:VCALENDAR\r\nBEGIN:VEVENT\r\nUID:1\r\nSUMMARY:mara\r\nDTSTART:20260105T080000Z\r\nDURATION:P7D\r\nRRULE:FREQ=WEEKLY\r\nEND:VEVENT\r\nEND:VCALENDAR\r\n"
+	called := smallSite + `embedded_broker: { listen: "127.0.0.1:0" }
 notify: { channels: [{ id: signs, mqtt: { topic: signs } }] }
 on_call: { people: [{ id: mara, channels: [signs] }, { id: tom, channels: [signs] }], calendar: rota.ics, fallback: tom }
-`})
-	p := startProcess(t, "run", "--config", filepath.Join(dir, "heaterd.yaml"))
+`
+	dir := written(t, map[string]string{"rota.ics": said, "heaterd.yaml": called})
+	file := filepath.Join(dir, "heaterd.yaml")
+	p := startProcess(t, "run", "--config", file)
 	p.says(`msg="heaterd runs"`, 1)
 	if err := os.Remove(filepath.Join(dir, "rota.ics")); err != nil {
 		t.Fatal(err)
@@ -159,5 +160,13 @@ on_call: { people: [{ id: mara, channels: [signs] }, { id: tom, channels: [signs
 	hangUp(t, p)
 	p.says("who is on call goes by what the calendar said before", 1)
 	p.says(`msg="heaterd runs"`, 2)
+	p.stop()
+	p = startProcess(t, "run", "--config", file)
+	p.says("who is on call goes by what the calendar said before", 1)
+	p.says(`msg="heaterd runs"`, 1)
+	p.stop()
+	rewrite(t, file, strings.Replace(called, "rota.ics", "other.ics", 1))
+	p = startProcess(t, "run", "--config", file)
+	p.says("the fallback is on call until the calendar can be read", 1)
 	p.stop()
 }

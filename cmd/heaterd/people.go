@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"fmt"
-	"sync"
 
 	"heaterd/alerts/notify"
 	"heaterd/alerts/notify/channels"
@@ -37,9 +36,9 @@ func (d *daemon) openPeople(ctx context.Context) error {
 }
 
 // setDuty says who is on call: by turns for good, by a calendar as it is now.
-// Where a calendar cannot be had, or is none, what it said before a reload
-// counts; without that the fallback is on call until it is one: alarms without
-// the rota are better than none.
+// Where a calendar cannot be had, or is none, what it said last counts, before
+// a reload or a start; without that the fallback is on call until it is one:
+// alarms without the rota are better than none.
 func (d *daemon) setDuty(ctx context.Context) error {
 	s := d.cfg.Notify
 	if s.Rota.Calendar == "" && len(s.Rota.Turns) == 0 {
@@ -50,12 +49,12 @@ func (d *daemon) setDuty(ctx context.Context) error {
 	}
 	body, err := rotafile.Fetch(ctx, s.Rota.Calendar)
 	if err == nil {
-		err = d.useRota(body)
+		err = d.useCalendar(ctx, body)
 	}
 	d.rota.says(err, d.clock())
 	switch {
 	case err == nil:
-	case d.useRota(d.heard.of(s.Rota.Calendar)) == nil:
+	case d.useRota(lastCalendar(ctx, d.store, s.Rota.Calendar)) == nil:
 		d.log.Error("who is on call goes by what the calendar said before", "err", err)
 	default:
 		d.log.Error("the fallback is on call until the calendar can be read", "err", err)
@@ -63,28 +62,15 @@ func (d *daemon) setDuty(ctx context.Context) error {
 	return nil
 }
 
-// heard is what a calendar said when it could last be used. It outlives the
-// daemon's own stop and start for a new configuration.
-type heard struct {
-	mu    sync.Mutex
-	where string
-	body  []byte
-}
-
-// of gives what the calendar at a place said; nil where that is not known.
-func (h *heard) of(where string) []byte {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	if h.where != where {
-		return nil
+// useCalendar goes by a calendar from now on, and remembers it.
+func (d *daemon) useCalendar(ctx context.Context, body []byte) error {
+	if err := d.useRota(body); err != nil {
+		return err
 	}
-	return h.body
-}
-
-func (h *heard) keep(where string, body []byte) {
-	h.mu.Lock()
-	defer h.mu.Unlock()
-	h.where, h.body = where, body
+	if err := keepCalendar(ctx, d.store, d.cfg.Notify.Rota.Calendar, body); err != nil {
+		d.log.Warn("what the calendar says is not known after a start while it cannot be read", "err", err)
+	}
+	return nil
 }
 
 func (d *daemon) useRota(calendar []byte) error {
@@ -96,7 +82,6 @@ func (d *daemon) useRota(calendar []byte) error {
 		d.log.Warn("the calendar names people nobody knows; they count for nothing", "events", strangers)
 	}
 	d.planner.SetDuty(r)
-	d.heard.keep(d.cfg.Notify.Rota.Calendar, calendar)
 	return nil
 }
 
@@ -106,7 +91,8 @@ func (d *daemon) followRota(ctx context.Context) error {
 		<-ctx.Done()
 		return nil
 	}
-	return rotafile.Follow(ctx, d.cfg.Notify.Rota.Calendar, rotafile.Every, d.useRota, func(err error) { d.rota.says(err, d.clock()) }, d.log)
+	use := func(body []byte) error { return d.useCalendar(ctx, body) }
+	return rotafile.Follow(ctx, d.cfg.Notify.Rota.Calendar, rotafile.Every, use, func(err error) { d.rota.says(err, d.clock()) }, d.log)
 }
 
 // carry sends what the outbox holds.
