@@ -130,7 +130,7 @@ func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
 			t.Errorf("asked %d times, told %q", asked, o.log.news())
 		}
 		o.log.answers(nil)
-		if _, err := o.courier.Test(o.t.Context(), "letters"); err != nil {
+		if _, err := o.courier.Test(o.t.Context(), "letters", ""); err != nil {
 			t.Error(err)
 		}
 		wait(30 * time.Minute)

@@ -9,15 +9,16 @@ import (
 	"heaterd/alerts/alarm"
 )
 
-// Sample is a message to try a channel with, to the first person who has it.
-// It tells a channel that does not exist.
-func (p *Planner) Sample(channel string, now time.Time) (Message, error) {
+// Sample is a message to try a channel with, to a person by id, or, where that
+// is empty, to the first who has the channel. It tells a channel that does not
+// exist.
+func (p *Planner) Sample(channel, to string, now time.Time) (Message, error) {
 	c, ok := p.channel(channel)
 	if !ok {
 		return Message{}, fmt.Errorf("there is no channel %q", channel)
 	}
 	m := Message{
-		ID:   jobID(string(Trial), channel, strconv.FormatInt(now.UnixNano(), 10)),
+		ID:   jobID(string(Trial), channel, to, strconv.FormatInt(now.UnixNano(), 10)),
 		Kind: Trial, At: instant(now), Channel: channel, Priority: alarm.Low, Link: p.page(),
 		Subject: "heaterd: test of " + channel,
 		Short:   "heaterd: this is a test. Nothing is wrong, nothing needs doing.",
@@ -29,7 +30,7 @@ func (p *Planner) Sample(channel string, now time.Time) (Message, error) {
 		m.Text = string(mustJSON(SpaceState{At: m.At, State: alarm.Normal, Text: m.Short}))
 	}
 	for _, person := range p.settings.People {
-		if slices.Contains(person.Channels, channel) {
+		if slices.Contains(person.Channels, channel) && (to == "" || to == person.ID) {
 			m.Person, m.Name, m.Language, m.Address = person.ID, person.Name, person.Language, person.AddressOn(channel)
 			break
 		}

@@ -43,6 +43,18 @@ on_call:
 	if _, _, errs := invoke(t.Context(), "check", "send", "--config", file, "--channel", "mail"); !strings.Contains(errs, `no channel "mail" in the configuration; there are: pager, hook, dead, bell`) {
 		t.Errorf("of a channel that there is not it said %q", errs)
 	}
+	for who, want := range map[string]string{
+		"everyone": "channel pager: sent to Mara (000 555)\nchannel pager: sent to Tom (000 556)\nchannel hook: sent to " + host + "\nchannel bell: sent to " + host + "\n",
+		"tom":      "channel pager: sent to Tom (000 556)\n",
+		"mara":     "channel pager: sent to Mara (000 555)\n",
+	} {
+		if _, out, _ := invoke(t.Context(), "check", "send", "--config", file, "--person", who); out != want {
+			t.Errorf("to %s it said\n%swant\n%s", who, out, want)
+		}
+	}
+	if status, _, errs := invoke(t.Context(), "check", "send", "--config", file, "--person", "ann"); status != 1 || !strings.Contains(errs, `no person "ann" in the configuration; there are: mara, tom, everyone`) {
+		t.Errorf("of a person that there is not: status %d, %q", status, errs)
+	}
 	if strings.Contains(out+errs, "a-key") {
 		t.Errorf("an address that may hold a key is told:\n%s%s", out, errs)
 	}

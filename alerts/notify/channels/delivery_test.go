@@ -89,7 +89,7 @@ func TestAlarmReachesAReceiver(t *testing.T) {
 		c.Wake()
 		await(t, h.all)
 	}
-	if _, err := c.Test(ctx, "log"); err != nil {
+	if _, err := c.Test(ctx, "log", ""); err != nil {
 		t.Error(err)
 	}
 	await(t, h.all)
