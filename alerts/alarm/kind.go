@@ -15,6 +15,7 @@ const (
 	FlameNotHolding     Kind = "flame-not-holding"
 	SpaceCold           Kind = "space-cold"
 	SpaceHot            Kind = "space-hot"
+	SpaceCooling        Kind = "space-cooling" // on its way to too cold
 	ServiceDueSoon      Kind = "service-due-soon"
 	ServiceDue          Kind = "service-due"
 	ServiceOverdue      Kind = "service-overdue"
@@ -36,7 +37,7 @@ func Kinds() []Kind {
 	return []Kind{
 		COCeiling, COShortTerm, COShift, CODose, CORising,
 		ShutdownUnexplained, ShutdownsRepeating, FlameNotHolding,
-		SpaceCold, SpaceHot, ServiceDueSoon, ServiceDue, ServiceOverdue,
+		SpaceCold, SpaceHot, SpaceCooling, ServiceDueSoon, ServiceDue, ServiceOverdue,
 		FuelLow, NodeSilent, SiteSilent, SupplyLost,
 		COSensorSuspect, COSensorCheckDue, NodeClock, RuntimeJump,
 		ChannelDown, StoreUnavailable, HeaterOutOfService,

@@ -48,6 +48,9 @@ var defaults = []Rule{
 	{Kind: SpaceHot, Priority: Medium, Consequence: Property, OnDelay: time.Minute, OffDelay: 5 * time.Minute, Measured: true,
 		DeadBand: 0.5, ReAlarm: 2 * time.Hour, MaxShelve: 12 * time.Hour, Chatter: restless, Source: practice},
 
+	{Kind: SpaceCooling, Priority: Medium, Consequence: Property, OnDelay: 10 * time.Minute, OffDelay: 10 * time.Minute, Measured: true,
+		Falling: true, ReAlarm: 2 * time.Hour, MaxShelve: 12 * time.Hour, Chatter: restless, Source: practice},
+
 	// Service and fuel.
 	{Kind: ServiceDueSoon, Priority: Low, Consequence: Records, MaxShelve: 30 * day, Source: practice},
 	{Kind: ServiceDue, Priority: Low, Consequence: Work, MaxShelve: 14 * day, Source: practice},

@@ -67,7 +67,7 @@ func New(f fleet.Fleet, rules Rules) *Engine {
 func (e *Engine) addSite(s fleet.Site) *site {
 	out := &site{Site: s, silence: alarm.Key{Kind: alarm.SiteSilent, Site: s.ID}}
 	for _, sp := range s.Spaces {
-		out.spaces = append(out.spaces, &space{Space: sp, site: out})
+		out.spaces = append(out.spaces, newSpace(sp, out))
 	}
 	e.sites = append(e.sites, out)
 	return out

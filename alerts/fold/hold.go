@@ -30,6 +30,7 @@ var (
 	shutdownBit  = kindBits[alarm.ShutdownUnexplained]
 	coldBit      = kindBits[alarm.SpaceCold]
 	hotBit       = kindBits[alarm.SpaceHot]
+	coolingBit   = kindBits[alarm.SpaceCooling]
 	fuelBit      = kindBits[alarm.FuelLow]
 	silentBit    = kindBits[alarm.NodeSilent]
 	siteBit      = kindBits[alarm.SiteSilent]

@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"hash/fnv"
 	"reflect"
+
+	"heaterd/alerts/warmth"
 )
 
 // layout stands for the names and types of everything a snapshot holds, so
@@ -36,5 +38,6 @@ var layout = func() uint64 {
 	}
 	walk(reflect.TypeFor[memory]())
 	walk(reflect.TypeFor[mind]())
+	walk(reflect.TypeFor[warmth.Course]())
 	return h.Sum64()
 }()

@@ -68,7 +68,7 @@ func (s *space) limited(k alarm.Kind) bool {
 		return l.ShiftPPM > 0
 	case alarm.CODose:
 		return l.DosePercent > 0
-	case alarm.SpaceCold:
+	case alarm.SpaceCold, alarm.SpaceCooling:
 		return s.ProtectAboveC != nil
 	case alarm.SpaceHot:
 		return s.ProtectBelowC != nil

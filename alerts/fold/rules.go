@@ -29,6 +29,7 @@ type Rules struct {
 	FuelLow      float64       // ratio of the tank at which fuel-low is raised
 	NeverHeard   time.Duration // how long a node may take to be heard the first time
 	ForecastFrom float64       // ppm from which a forecast is worth its time
+	ColdWithin   time.Duration // a space that will be too cold within is told: time to come and do something
 
 	Burner   burner.Options
 	Shutdown shutdown.Options
@@ -55,6 +56,7 @@ func DefaultRules() Rules {
 		FuelLow:      0.15,
 		NeverHeard:   15 * time.Minute,
 		ForecastFrom: 10,
+		ColdWithin:   3 * time.Hour,
 		Burner:       burner.DefaultOptions(),
 		Shutdown:     shutdown.DefaultOptions(),
 		Alarms:       alarm.Rules(),

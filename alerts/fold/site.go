@@ -35,7 +35,16 @@ type space struct {
 	still   still
 	site    *site
 	heaters []*heater
-	settled bool // more than was weighed
+	settled bool           // more than was weighed
+	course  *warmth.Course // nil: nothing there is to be protected from the cold
+}
+
+func newSpace(spec fleet.Space, on *site) *space {
+	s := &space{Space: spec, site: on}
+	if s.ProtectAboveC != nil {
+		s.course = &warmth.Course{}
+	}
+	return s
 }
 
 // forgetStill makes the site look into the book again.

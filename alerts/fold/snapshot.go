@@ -37,6 +37,7 @@ type memory struct {
 	Behind   int
 	Plan     []string // task ids, in the order of the books
 	Heaters  []kept
+	Courses  []keptCourse
 	Alarms   []alarm.Alarm
 }
 
@@ -88,7 +89,7 @@ func must[T any](v T, err error) T {
 func (e *Engine) Snapshot() ([]byte, error) {
 	m := memory{
 		Version: snapshotVersion, Layout: layout, Begin: e.begin, Now: e.now, NextTick: e.nextTick, Ticks: e.ticks, Behind: e.behind,
-		Plan: e.planIDs(), Heaters: make([]kept, len(e.heaters)), Alarms: e.book.All(),
+		Plan: e.planIDs(), Heaters: make([]kept, len(e.heaters)), Courses: e.keepCourses(), Alarms: e.book.All(),
 	}
 	for i, h := range e.heaters {
 		m.Heaters[i] = remembered{&h.mind, h.ID, h.whereabouts(), 0}.keep()
@@ -132,6 +133,9 @@ func (e *Engine) Restore(b []byte) error {
 	e.seat()
 	e.remember(minds)
 	e.takeUnits(minds)
+	if err := e.takeCourses(m.Courses); err != nil {
+		return fmt.Errorf("cannot read the engine's snapshot: %w", err)
+	}
 	for _, s := range e.sites {
 		s.order()
 	}

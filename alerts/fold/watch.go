@@ -25,6 +25,13 @@ func (e *Engine) tick(now reading.Instant) {
 	for i, h := range e.heaters {
 		e.tickHeater(i, h, now)
 	}
+	if e.ticks%e.ticksIn(time.Minute) == 0 {
+		for _, s := range e.sites {
+			for _, sp := range s.spaces {
+				e.lookAtCourse(sp)
+			}
+		}
+	}
 	for _, s := range e.sites {
 		s.weighAir(&e.rules, now)
 	}

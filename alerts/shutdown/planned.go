@@ -36,6 +36,18 @@ func anyOff(off []fleet.OffHours, zone *time.Location, at reading.Instant, cover
 	return false
 }
 
+// OffUntil gives when the planned hours off that cover an instant end; 0 where
+// none do.
+func OffUntil(off []fleet.OffHours, zone *time.Location, at reading.Instant) (until reading.Instant) {
+	anyOff(off, zone, at, func(from, to reading.Instant) bool {
+		if from <= at && at < to {
+			until = max(until, to)
+		}
+		return false
+	})
+	return until
+}
+
 // NextOff gives when planned hours off next begin after at, within a week.
 func NextOff(off []fleet.OffHours, zone *time.Location, at reading.Instant) (reading.Instant, bool) {
 	next := reading.Instant(0)

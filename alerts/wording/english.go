@@ -22,6 +22,9 @@ var airChecks = []string{
 	"Flame: colour, smoke, smell of unburnt fuel; nozzle and pump pressure by the service book.",
 }
 
+// closed asks for what keeps the heat in, and not for what lets it run safely.
+const closed = "Doors and sheeting closed, but for the openings that the heaters' plates and the site's competent person want."
+
 // english is the language file. Advice without a source beside it is common
 // practice, no source.
 var english = Language{
@@ -163,7 +166,19 @@ var english = Language{
 			title:  "Space too cold",
 			line:   "Too cold, {where}[: {value}, to stay above {limit}][, since {since}][; harm {harm}][; {sure}].",
 			short:  "Too cold[: {value}, min {limit}], {where}[, {since}][. Harm {harm}].",
-			checks: []string{"Heaters of the space lit and blowing.", "Doors and sheeting closed.", "Thermostat setting and where its sensor hangs.", "What must not freeze: drain it, cover it or move it."},
+			checks: []string{"Heaters of the space lit and blowing.", closed, "Thermostat setting and where its sensor hangs.", "What must not freeze: drain it, cover it or move it."},
+		},
+		alarm.SpaceCooling: {
+			title:     "Space getting cold",
+			line:      "Getting cold, {where}[: {value}, to stay above {limit}][; at this course too cold {harm}][; {sure}].",
+			short:     "Getting cold[: {value}, min {limit}], {where}[. Too cold {harm}].",
+			over:      "Not getting cold any more, {where}[: {value} when last read, to stay above {limit}][; began {since}][, ended {ended}].",
+			overShort: "Not getting cold any more, {where}[: {value}, min {limit}].[ {please}]",
+			checks: []string{
+				"Heaters of the space: which are out, out of service, or set too low.", closed, "Those that are lit: warm air in full, or a weak or smoky flame, a clogged filter, fuel that thickens in the frost.",
+				"Is there enough heat for the weather? One more heater, with the openings it wants, or what must not freeze drained, covered or moved in time.",
+			},
+			know: []string{"The time is reckoned from how the temperature fell; weather, doors and people change it."},
 		},
 		alarm.SpaceHot: {
 			title:  "Space too hot",

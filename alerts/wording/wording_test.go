@@ -79,6 +79,14 @@ func example(k alarm.Kind) alarm.Alarm {
 			{Heater: "H-11", Space: "hall", How: alarm.Planned, Since: since.Add(-9 * time.Hour)},
 			{Heater: "H-12", Space: "hall", How: alarm.TakenOut},
 		}
+	case alarm.SpaceCooling:
+		value(8.2, 5, "Cel")
+		harm(2*time.Hour, 170*time.Minute)
+		a.Heater, a.Findings.Evidence = "", []string{"it fell from 9.4 to 8.2 °C in 55 min with 1 of 2 heaters seen lit"}
+		a.Findings.Seen = []alarm.Seen{
+			{Heater: "H-07", Space: "hall", How: alarm.Lit, Since: since.Add(-4 * time.Hour)},
+			{Heater: "H-08", Space: "hall", How: alarm.TakenOut},
+		}
 	case alarm.SpaceHot:
 		value(31, 30, "Cel")
 		a.Heater, a.Findings.Seen = "", []alarm.Seen{{Heater: "H-07", Space: "hall", How: alarm.Lit, Since: since.Add(-4 * time.Hour)}}
