@@ -73,3 +73,18 @@ func TestAirIsNeverLeftOut(t *testing.T) {
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	before(t, w.page(t, "/"), `id="alarm-H-08.shutdown-unexplained.0"`, `id="alarm-quay.hall.co-ceiling.1"`, `<a href="/alarms">5 more</a>`)
 }
+
+// TestADoseHasAnActionFigure looks at the one figure of the air that no standard
+// limits.
+func TestADoseHasAnActionFigure(t *testing.T) {
+	v := fixedView()
+	for i := range v.Alarms {
+		if a := &v.Alarms[i]; a.Kind == alarm.COCeiling {
+			a.Kind, a.Unit, a.Value, a.Limit, a.Worst = alarm.CODose, "%", 11, 10, 12
+		}
+	}
+	v.Sites[0].Limits.DosePercent, v.Sites[0].Spaces[0].Air.COHbPercent = 10, 11
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	has(t, w.page(t, "/alarms"), "<b>Action figure</b> 10\u00a0%")
+	has(t, w.page(t, "/sites/quay"), "Dose estimate, at or over the action figure", "10\u00a0% COHb<br><span class=\"soft\">action figure</span>")
+}

@@ -55,7 +55,7 @@ func (e exposurePage) Figures() []coFigure {
 		{Name: "Single reading", Value: h.Max, Limit: l.CeilingPPM, Unit: "ppm"},
 		{Name: "15 min average", Value: h.TWA15, Limit: l.ShortTermPPM, Unit: "ppm"},
 		{Name: "8 h average", Value: h.TWA8h, Limit: l.ShiftPPM, Unit: "ppm"},
-		{Name: "Dose estimate", Value: h.COHb, Limit: l.DosePercent, Unit: "% COHb"},
+		{Name: "Dose estimate", Value: h.COHb, Limit: l.DosePercent, Unit: "% COHb", Estimate: true},
 	}
 }
 

@@ -49,6 +49,15 @@ type coFigure struct {
 	Unit     string
 	Coverage float64 // share of its time that readings cover, 0 to 1
 	Averaged bool    // Coverage means something
+	Estimate bool    // no standard limits it: what it is compared with is an action figure
+}
+
+// Bound names what the figure is compared with.
+func (f coFigure) Bound() string {
+	if f.Estimate {
+		return "action figure"
+	}
+	return "limit"
 }
 
 // Over reports whether the figure has reached the limit.
@@ -182,7 +191,7 @@ func coFigures(site *fold.SiteView, sp *fold.SpaceView) []coFigure {
 		{Name: latest, Value: sp.COPPM, Limit: l.CeilingPPM, Unit: "ppm"},
 		{Name: "15 min average", Value: sp.Air.TWA15PPM, Limit: l.ShortTermPPM, Unit: "ppm", Coverage: sp.Air.Coverage15, Averaged: true},
 		{Name: "8 h average", Value: sp.Air.TWA8hPPM, Limit: l.ShiftPPM, Unit: "ppm", Coverage: sp.Air.Coverage8h, Averaged: true},
-		{Name: "Dose estimate", Value: sp.Air.COHbPercent, Limit: l.DosePercent, Unit: "% COHb", Coverage: sp.Air.Coverage, Averaged: true},
+		{Name: "Dose estimate", Value: sp.Air.COHbPercent, Limit: l.DosePercent, Unit: "% COHb", Coverage: sp.Air.Coverage, Averaged: true, Estimate: true},
 	}
 }
 
