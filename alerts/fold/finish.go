@@ -69,7 +69,7 @@ func (h *heater) settleAll() {
 // last reading was taken, not when it came, so that lateness changes nothing.
 func (h *heater) giveUp(now reading.Instant) {
 	w := &h.Settled
-	if b, ended := w.Burner.GiveUp(now, w.Every.Expected(h.Within), &h.rules.Burner); ended {
+	if b, ended := w.Burner.GiveUp(now, w.Every.Expected(h.promised(w.At)), &h.rules.Burner); ended {
 		w.close(h, &b)
 		last := w.Last
 		h.addOpen(&last)

@@ -231,3 +231,31 @@ func TestAClockSetBackFitsNoUnit(t *testing.T) {
 		t.Errorf("heard at %s, fitted at %s; want heard by %s", h.Heard, h.Fitted, p.now)
 	}
 }
+
+// What the unit before had promised stands for what it sent, though another one,
+// which promises more, was fitted before that was settled.
+func TestAPromiseBindsOnlyTheUnitThatGaveIt(t *testing.T) {
+	last := func(promised time.Duration) (low, high float64) {
+		p := newPlay(t, 1)
+		tell := func(node reading.NodeID, within, every time.Duration, times int) {
+			for range times {
+				p.now = p.now.Add(every)
+				p.run[node] += every.Seconds()
+				x := p.sample(node)
+				x.Has &^= reading.Runtime
+				p.step(record.Line{Pack: &reading.Pack{Node: node, Within: within, Samples: []reading.Sample{x}}})
+			}
+		}
+		tell("n-0", 20*time.Minute, 15*time.Minute, 2)
+		p.now = p.now.Add(time.Minute)
+		p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "fit-node", Node: "spare"}})
+		tell("spare", promised, 30*time.Second, 120)
+		fold.Renew(p.engine, 0)
+		h := p.engine.View().Heaters[0].Hours
+		return h.Low, h.High
+	}
+	low, high := last(20 * time.Minute)
+	if l, h := last(time.Minute); l != low || h != high {
+		t.Errorf("%.3f to %.3f h, with a unit that promises as before %.3f to %.3f", l, h, low, high)
+	}
+}

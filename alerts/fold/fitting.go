@@ -37,7 +37,7 @@ func (e *Engine) refit(h *heater, node reading.NodeID) {
 		h.renew(e.now)
 	}
 	e.swept = false
-	h.Before = h.Before.add(h.node, h.Clock, e.now, e.rules.keptMost())
+	h.Before = h.Before.add(h.node, &h.figures, e.now, e.rules.keptMost())
 	h.Fitted = &fitted{Node: node, Instead: h.Node}
 	h.still = 0
 	e.seat()
@@ -85,7 +85,7 @@ func (w *Witness) miss(h *heater, at reading.Instant) {
 	if h.Before.left(at) == at {
 		return
 	}
-	b, ended := w.Burner.Absent(at, w.Every.Expected(h.Within), &h.rules.Burner)
+	b, ended := w.Burner.Absent(at, w.Every.Expected(h.promised(w.At)), &h.rules.Burner)
 	if !ended {
 		return
 	}

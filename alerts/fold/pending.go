@@ -177,7 +177,7 @@ func (h *heater) hole(at reading.Instant) bool {
 	if from == 0 {
 		from = h.Begin
 	}
-	every := h.Settled.Every.Expected(h.Within).Seconds()
+	every := h.Settled.Every.Expected(h.promised(at)).Seconds()
 	span := max(holeLeast*every, min(holeIntervals*every, h.rules.Lateness.Seconds()))
 	return at.Seconds(from) > span
 }

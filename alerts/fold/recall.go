@@ -36,7 +36,7 @@ func carriers(minds map[string]remembered) map[reading.NodeID]string {
 func (e *Engine) takeUnits(minds map[string]remembered) {
 	for _, h := range e.heaters {
 		if r, ok := minds[h.ID]; ok && r.left == 0 && r.place.Node != h.node {
-			h.Before = h.Before.add(r.place.Node, h.Clock, e.now, e.rules.keptMost())
+			h.Before = h.Before.add(r.place.Node, &h.figures, e.now, e.rules.keptMost())
 		}
 	}
 	e.recallStays()

@@ -154,7 +154,7 @@ func (e *Engine) remember(minds map[string]remembered) {
 		}
 		if r.left == 0 {
 			r.left = e.now
-			r.Before = r.Before.add(r.place.Node, r.Clock, e.now, e.rules.keptMost())
+			r.Before = r.Before.add(r.place.Node, &r.figures, e.now, e.rules.keptMost())
 		}
 		if e.now.Sub(r.left) < rememberAway {
 			e.away = append(e.away, r)

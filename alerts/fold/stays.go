@@ -14,21 +14,34 @@ import (
 // measured there.
 type earlier []departure
 
-// departure is a unit that was taken off, with what was known of its clock.
+// departure is a unit that was taken off, with what was known of its clock and
+// what it promised.
 type departure struct {
-	Node  reading.NodeID
-	Until reading.Instant
-	Clock trust.Clock
+	Node   reading.NodeID
+	Until  reading.Instant
+	Clock  trust.Clock
+	Within time.Duration
 }
 
 // add notes a unit that is on the heater no more, and forgets those that can
 // have kept nothing from there.
-func (l earlier) add(node reading.NodeID, c trust.Clock, now reading.Instant, kept time.Duration) earlier {
+func (l earlier) add(node reading.NodeID, f *figures, now reading.Instant, kept time.Duration) earlier {
 	l = slices.DeleteFunc(l, func(d departure) bool { return now.Sub(d.Until) > kept })
 	if node == "" {
 		return l
 	}
-	return append(l, departure{node, now, c})
+	return append(l, departure{node, now, f.Clock, f.Within})
+}
+
+// promised gives the longest time to the next reading that the unit which was on
+// the heater at an instant had promised: the word of one binds no other.
+func (h *heater) promised(at reading.Instant) time.Duration {
+	for i := range h.Before {
+		if d := &h.Before[i]; at < d.Until {
+			return d.Within
+		}
+	}
+	return h.Within
 }
 
 // left gives when the last unit left by an instant; 0 where that is forgotten.

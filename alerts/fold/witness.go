@@ -116,7 +116,7 @@ func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
 // else what it is used to.
 func (w *Witness) expect(h *heater, at reading.Instant) time.Duration {
 	w.Every.Observe(at)
-	return w.Every.Expected(h.Within)
+	return w.Every.Expected(h.promised(at))
 }
 
 // close takes down a burn that ended with what is known about it now.
