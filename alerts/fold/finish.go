@@ -62,6 +62,7 @@ func (h *heater) settleAll() {
 	}
 	h.Pending, h.soft, h.Spoilt = nil, nil, 0
 	h.applyMarks(&h.Settled, end)
+	h.followOpen()
 	h.Live = h.Settled
 }
 

@@ -148,8 +148,28 @@ func (h *heater) write(at reading.Instant, en record.Entry) mark {
 
 // applyMarks folds into w what people wrote up to at.
 func (h *heater) applyMarks(w *Witness, at reading.Instant) {
+	h.foldMarks(w, func(m *mark) bool { return m.At <= at })
+}
+
+// applyMarksBefore folds into w what people wrote before a sample. What they
+// wrote at its very instant comes after it, whichever came first; but the unit
+// that they fitted then is the one that tells of that instant.
+func (h *heater) applyMarksBefore(w *Witness, at reading.Instant) {
+	if len(h.Marks) == 0 {
+		return
+	}
+	upTo := int64(0)
+	for i := range h.Marks {
+		if m := &h.Marks[i]; m.At < at || m.At == at && m.Entry.Task == fitNode {
+			upTo = m.N
+		}
+	}
+	h.foldMarks(w, func(m *mark) bool { return m.N <= upTo })
+}
+
+func (h *heater) foldMarks(w *Witness, due func(*mark) bool) {
 	for _, m := range h.Marks {
-		if m.N > w.Marked && m.At <= at {
+		if m.N > w.Marked && due(&m) {
 			w.mark(h, m)
 			w.Marked = m.N
 		}

@@ -261,3 +261,39 @@ func (p *play) hoursLeft(task string) float64 {
 	p.t.Fatalf("no hours left for task %q", task)
 	return 0
 }
+
+// An entry and a reading of the same instant come out alike, whichever came
+// first, at once and once all is settled.
+func TestAnEntryOfTheInstantOfAReading(t *testing.T) {
+	for _, task := range []string{"read-meter", "refuel", "fuel-filter"} {
+		var got [2][3]float64
+		for i := range got {
+			p := newPlay(t, 1)
+			p.burn(time.Hour, "n-0")
+			p.now = p.now.Add(time.Hour) // a pause, of which the counter tells
+			p.run["n-0"] += 1800
+			meter, litres := 700.0, 30.0
+			en := record.Entry{Heater: "H-0", Task: task, By: "mara", MeterH: &meter}
+			if task == "refuel" {
+				en.Litres, en.MeterH = &litres, nil
+			}
+			tell := []func(){
+				func() { p.step(record.Line{Entry: &en}) },
+				func() { p.send("n-0", p.sample("n-0")) },
+			}
+			tell[i]()
+			tell[1-i]()
+			got[i][0] = p.hours(0)
+			p.burn(5*time.Minute, "n-0")
+			got[i][1] = p.hours(0)
+			p.burn(time.Hour, "n-0")
+			fold.Renew(p.engine, 0)
+			got[i][2] = p.hours(0)
+			_, f, _ := fold.Tank(p.engine, 0)
+			got[i][0] += f.Hours
+		}
+		if got[0] != got[1] {
+			t.Errorf("%s: entry first %v, reading first %v", task, got[0], got[1])
+		}
+	}
+}

@@ -89,7 +89,7 @@ func (k *Known) otherwise(x *reading.Sample) bool {
 // apply folds one sample that is later than all before it and adds the burns
 // it closed to ended.
 func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
-	h.applyMarks(w, x.At)
+	h.applyMarksBefore(w, x.At)
 	w.turnDay(h, x.At)
 	expected := w.expect(h, x.At)
 	w.noteRefill(h, x)
