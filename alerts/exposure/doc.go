@@ -18,9 +18,11 @@
 //
 // A stretch without readings longer than GapFactor times the expected
 // interval is a gap. It counts in every average and in the dose at the
-// higher of the two readings beside it, for at most GapHeldSeconds, and as
-// not measured in every coverage. At the open end the last reading is held
-// and no average falls for want of readings: absence never clears.
+// higher of the two readings beside it, and as not measured in every
+// coverage. Of one longer than GapHeldSeconds so much counts, at the earlier
+// reading: what comes after begins as a record does, and the alarms say the
+// same. At the open end the last reading is held and no average falls for
+// want of readings: absence never clears.
 //
 // Readings are area readings of an add-on sensor: not a listed alarm and not
 // anyone's personal exposure, and low CO does not prove safe air.

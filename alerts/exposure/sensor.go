@@ -121,7 +121,10 @@ func (s *Sensor) join(at reading.Instant, ppm float64) {
 		s.run(s.Last, at, a, b, true)
 		return
 	}
-	s.cross(at, max(a, b))
+	if at.Seconds(s.Last) <= GapHeldSeconds {
+		a = max(a, b)
+	}
+	s.cross(at, a)
 }
 
 // cross accounts for a gap from the newest reading to to, with ppm held.

@@ -81,6 +81,8 @@ func between(a, b point, at reading.Instant, step time.Duration) float64 {
 		return x + (y-x)*min(at.Seconds(a.at)/span, 1)
 	case at.Seconds(a.at) > GapHeldSeconds:
 		return 0
+	case span > GapHeldSeconds:
+		return x
 	default:
 		return max(x, y)
 	}

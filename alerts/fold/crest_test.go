@@ -92,3 +92,44 @@ func TestAnAverageThatWasToldIsNotToldAgain(t *testing.T) {
 		t.Errorf("went back to normal air %d times, want before and after it was acknowledged", n)
 	}
 }
+
+// After a night without a word the record says no more than the alarms do: what
+// the first reading of the morning is says nothing of the evening.
+func TestARecordOverItsFigureWasTold(t *testing.T) {
+	for _, hours := range []int{7, 13} {
+		p := newPlay(t, 2)
+		p.fleet.Sites[0].Limits.ShiftPPM = 35
+		p.engine = fold.New(p.fleet, fold.DefaultRules())
+		p.air(time.Hour, 5, 5)
+		p.now = p.now.Add(time.Duration(hours) * time.Hour)
+		p.air(5*time.Minute, 60, 60)
+		p.air(time.Hour, 5, 5)
+		told := p.count(alarm.COShift, alarm.Unacknowledged)
+		if over := p.engine.Finish().Exposures[0].TWA8hPPM >= 35; over != (told == 1) || over != (hours == 7) {
+			t.Errorf("%d h of silence: over %v, told %d times", hours, over, told)
+		}
+	}
+}
+
+// What a unit read last stands up to when it is taken off, and is told.
+func TestAUnitIsTakenOffInBadAir(t *testing.T) {
+	p := newPlay(t, 2)
+	p.fleet.Sites[0].Limits.ShortTermPPM = 100
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	for i := range 14 {
+		p.now = p.now.Add(5 * time.Minute)
+		x := p.sample("n-0")
+		if x.CO = 5; i >= 12 {
+			x.CO = 180
+		}
+		p.send("n-0", x)
+	}
+	before := p.count(alarm.COShortTerm, alarm.Unacknowledged)
+	p.now = p.now.Add(270 * time.Second)
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-1", Task: "fit-node", Node: "n-0"}})
+	p.wait(2 * time.Hour)
+	told := p.count(alarm.COShortTerm, alarm.Unacknowledged)
+	if over := p.engine.Finish().Exposures[0].TWA15PPM; over < 100 || before != 0 || told != 1 {
+		t.Errorf("%.0f ppm by the record, told %d times before and %d after", over, before, told)
+	}
+}

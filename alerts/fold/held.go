@@ -18,10 +18,10 @@ const heldAfter = 5 * time.Minute
 // makes no air safe, and what another reads is of another spot. It raises; it
 // never clears.
 func (e *Engine) lookAtHeldAir(h *heater) {
-	if h.space == nil || !e.holds(h) || !h.Live.Air.MayReach(h.site.Limits) {
+	if h.space == nil || !e.holds(h) && !h.justLeft(e.now) || !h.Live.Air.MayReach(h.site.Limits) {
 		return
 	}
-	f := h.Live.Air.At(e.now)
+	f := h.Live.Air.At(h.holdsUntil(e.now))
 	for _, m := range h.held(&f) {
 		if m.kind != alarm.COCeiling && m.over() && !e.alarmed(h.airKey(m.kind)) {
 			e.raiseHeld(h, m, &f)
@@ -53,6 +53,13 @@ func (e *Engine) say(h *heater) [4]measure {
 // since. A unit that a person took off says nothing of the air there.
 func (e *Engine) holds(h *heater) bool {
 	return h.node != "" && h.Live.Air.LastPPM > 0 && e.muteOfCO(h)
+}
+
+// justLeft reports whether the heater's unit was taken off since it was last
+// looked at: what it said last stands for the minutes up to then.
+func (h *heater) justLeft(now reading.Instant) bool {
+	until := h.holdsUntil(now)
+	return h.node == "" && h.Live.Air.LastPPM > 0 && until < now && now.Sub(until) <= time.Minute
 }
 
 func (e *Engine) raiseHeld(h *heater, m measure, f *exposure.Figures) {
