@@ -25,11 +25,7 @@ func (e *Engine) ceiling(h *heater, x reading.Sample) {
 	if h.space != nil {
 		h.space.still &^= ceilingBit
 	}
-	at := x.At
-	if h.Clock.Lags() { // it is more likely of now than of then, and somebody is called
-		at, c.Since = e.now, e.now
-	}
-	e.observeAir(h, c, at)
+	e.observeAir(h, c, x.At)
 }
 
 // overSince gives since when every reading of CO up to one at an instant was at
@@ -133,8 +129,12 @@ func (e *Engine) compare(h *heater, m measure) {
 }
 
 // observeAir completes a condition of a space's air and observes it. Evidence
-// that came after the lateness window pages nobody, but is written down.
+// that came after the lateness window pages nobody, but is written down. That of a
+// clock which most likely is behind is of now, and somebody is called.
 func (e *Engine) observeAir(h *heater, c alarm.Condition, at reading.Instant) {
+	if h.Clock.Lags() {
+		at, c.Since = e.now, e.now
+	}
 	if c.Since == 0 {
 		c.Since = at
 	}
