@@ -37,16 +37,29 @@ func (l *Lengths) Add(s float64) {
 	l.N = min(l.N+1, paceKept)
 }
 
-// Usual gives their median, s: one long stay out moves it little. It is known
-// from so many on.
+// Usual gives what most of them agree on, s: the median of the half that lies
+// closest together, in proportion. A heater that failed, was switched off or
+// lacked its mains stays out for longer, at no one length. It is known from so
+// many on.
 func (l *Lengths) Usual(from int) (s float64, known bool) {
 	if l.N == 0 || int(l.N) < from {
 		return 0, false
 	}
-	sorted := l.Ring
-	slices.Sort(sorted[:l.N])
-	return float64(sorted[l.N/2]), true
+	ring := l.Ring
+	sorted := ring[:l.N]
+	slices.Sort(sorted)
+	half := len(sorted)/2 + 1
+	best := sorted[:half]
+	for i := 1; i+half <= len(sorted); i++ {
+		if c := sorted[i : i+half]; ratio(c) < ratio(best) {
+			best = c
+		}
+	}
+	return float64(best[(half-1)/2]), true
 }
+
+// ratio is how far apart sorted lengths lie, in proportion.
+func ratio(sorted []float32) float32 { return sorted[len(sorted)-1] / max(sorted[0], 1) }
 
 // Warmed takes the change of temperature between two readings: with the flame
 // lit at both, out at both, or else between.

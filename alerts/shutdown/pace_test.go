@@ -100,6 +100,18 @@ func TestOneLongStayOutMovesNoHabit(t *testing.T) {
 	}
 }
 
+// More than half of the last stays out may be none of the thermostat's: of
+// those, no two are alike.
+func TestStaysOutForOtherReasonsMoveNoHabit(t *testing.T) {
+	var l Lengths
+	for _, s := range []float64{1698, 414, 522, 536, 42386, 10290, 3502} {
+		l.Add(s)
+	}
+	if s, known := l.Usual(4); !known || s < 414 || s > 536 {
+		t.Errorf("usually %v s, known %v", s, known)
+	}
+}
+
 // Units that fall silent with a heater that goes out tell of the site's mains;
 // one alone tells of itself.
 func TestUnitsThatFallSilentWithIt(t *testing.T) {

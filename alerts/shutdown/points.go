@@ -265,7 +265,7 @@ func (p *points) aftermath(e *Evidence, o *Options) {
 		return
 	}
 	switch {
-	case e.blind(o) && e.asUsual(o):
+	case e.blind(o) && e.asUsual(o) && e.prompt(o):
 		p.add(cycled, "it lit again after %s, as it usually does", span(e.RelitAfter))
 	case int(e.UsualOn.N) >= o.UsualFrom:
 		p.cutIn(e, float64(e.Lowest), o)
@@ -286,9 +286,10 @@ func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 	if e.blind(o) && int(e.Usual.N) >= o.UsualFrom { // it gets colder than any reading shows
 		on = min(on, e.Usual.C-e.band())
 	}
+	cold := on - slack - e.missedCold()
 	switch {
-	case low < on-slack-missed && e.dipped(on-slack-missed-low, o):
-	case low < on-slack-missed:
+	case low < cold && e.dipped(o):
+	case low < cold || !e.prompt(o):
 		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
 	case e.Relit && (min(low, float64(e.Relight))-max(e.unseen(), missed) > on+slack || e.RelitAfter < e.soon(o)):
 		p.add(relitSoon, "it lit again after %s, at %.1f °C; it usually does at %.1f °C", span(e.RelitAfter), low, on)
@@ -296,17 +297,6 @@ func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 		p.add(cycled, "it lit again at %.1f °C, where it usually does", low)
 	}
 }
-
-// dipped reports whether a heater that switched off where it usually does, and
-// lit again after as long as usual, only got a little colder than usual: a door
-// stood open, and it gets colder yet until the flame is there.
-func (e *Evidence) dipped(below float64, o *Options) bool {
-	warm := float64(e.Burn.TempEnd) >= e.Usual.C-o.slack(e.Usual) && int(e.Usual.N) >= o.UsualFrom
-	return warm && e.asUsual(o) && below <= dippedMost*e.band()
-}
-
-// dippedMost is how much colder, × the differential. Common practice, no source.
-const dippedMost = 0.5
 
 // unseen is how much colder, °C, it may have got between the last reading and
 // the relight: at the rate it had fallen by until then, at most that much again.
