@@ -117,6 +117,23 @@ func TestPagesInABrowser(t *testing.T) {
 	}
 }
 
+// On a tablet the fleet shows all its columns, without being pushed sideways.
+func TestTheFleetFitsATablet(t *testing.T) {
+	w := newWorld(t)
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	for _, width := range []int64{768, 820, 880, 1024} {
+		for _, path := range []string{"/", "/sites/quay", "/sites/mill"} {
+			visit(t, ctx, server.URL, path, width)
+			cut, err := chromedp.Run(ctx, chromedp.Evaluate[[]int](`[...document.querySelectorAll(".scroll")].map(e => e.scrollWidth - e.clientWidth).filter(over => over > 1)`))
+			if err != nil || len(cut) > 0 {
+				t.Errorf("%s at %d px: a table is %v px too wide for its box, %v", path, width, cut, err)
+			}
+		}
+	}
+}
+
 // TestAnUnheardHeaterFitsThePage looks at what only a heater says whose unit
 // nobody heard: sentences where others have figures.
 func TestAnUnheardHeaterFitsThePage(t *testing.T) {
