@@ -67,15 +67,16 @@ type Courier struct {
 	beat  atomic.Int64          // unix nanoseconds of the last turn of the loop
 	fault atomic.Pointer[error] // why the outbox cannot be used
 
-	mu    sync.Mutex // guards pulse
+	mu    sync.Mutex // guards pulse and said
 	pulse map[string]*pulse
+	said  map[string]morning // by person: the last morning message
 }
 
 // NewCourier makes the loop; it does nothing before Run.
 func NewCourier(o Options) *Courier {
 	return &Courier{
 		o: o, wake: make(chan struct{}, 1), done: make(chan *line),
-		lines: map[string]*line{}, pulse: map[string]*pulse{},
+		lines: map[string]*line{}, pulse: map[string]*pulse{}, said: map[string]morning{},
 	}
 }
 

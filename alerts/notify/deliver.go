@@ -84,9 +84,15 @@ func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 	if err != nil {
 		return err
 	}
+	if m.Kind == Digest && c.repeats(m, time.Now()) {
+		return Permanent(errNothing)
+	}
 	ctx, done := context.WithTimeout(ctx, attempt)
 	defer done()
 	err = sender.Send(ctx, m)
+	if m.Kind == Digest && err != nil {
+		c.unsaid(m)
+	}
 	if !errors.Is(err, context.Canceled) { // cut off at the end: says nothing about the channel
 		c.note(m.Channel, err)
 	}
