@@ -86,5 +86,5 @@ func TestADoseHasAnActionFigure(t *testing.T) {
 	v.Sites[0].Limits.DosePercent, v.Sites[0].Spaces[0].Air.COHbPercent = 10, 11
 	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
 	has(t, w.page(t, "/alarms"), "<b>Action figure</b> 10\u00a0%")
-	has(t, w.page(t, "/sites/quay"), "Dose estimate, at or over the action figure", "10\u00a0% COHb<br><span class=\"soft\">action figure</span>")
+	has(t, w.page(t, "/sites/quay"), "Dose estimate, at or over the action figure")
 }
