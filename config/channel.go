@@ -13,7 +13,8 @@ import (
 )
 
 const (
-	channelAllowed  = "exactly one of webhook, mail, mqtt, text"
+	channelKinds    = "webhook, mail, mqtt, text"
+	channelAllowed  = "exactly one of " + channelKinds
 	templateAllowed = "a text/template over the message, with .Short, .Text, .Subject, .Address, .Name, .Priority, .Link and .Answer; {{json .Short}} quotes a part"
 )
 
@@ -27,7 +28,7 @@ func readNotify(v value, cfg *Config) {
 		cfg.Sources = append(cfg.Sources, source.Acknowledgements())
 	}
 	ids := names{}
-	for _, item := range t.get("channels").list("channels, each {id, and one of webhook, mail, mqtt, text}") {
+	for _, item := range t.get("channels").list("channels, each {id, and one of " + channelKinds + "}") {
 		entry := item.table()
 		c := readChannel(entry, ids)
 		s.Channels = append(s.Channels, c)
@@ -67,7 +68,7 @@ func readChannel(t *table, ids names) notify.Channel {
 	for _, kind := range []struct {
 		name string
 		read func(*table) notify.Channel
-	}{{"webhook", readWebhook}, {"mail", readMail}, {"mqtt", readTopic}, {"text", readText}} {
+	}{{notify.Webhook, readWebhook}, {notify.Mail, readMail}, {notify.MQTT, readTopic}, {notify.Text, readText}} {
 		body := t.get(kind.name)
 		c := kind.read(body.table())
 		c.Kind = kind.name

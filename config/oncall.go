@@ -166,7 +166,7 @@ func readPerson(t *table, zone *time.Location, channels []notify.Channel) notify
 // checkAddress reports a person whose channel does not know where to send.
 func checkAddress(t *table, p notify.Person, channels []notify.Channel) {
 	for _, c := range channels {
-		if !slices.Contains(p.Channels, c.ID) || c.Kind != "mail" {
+		if !slices.Contains(p.Channels, c.ID) || c.Kind != notify.Mail {
 			continue
 		}
 		if len(c.To) == 0 && p.Address == "" && p.Addresses[c.ID] == "" && !t.has("address") {

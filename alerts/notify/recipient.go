@@ -11,14 +11,6 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// The kinds of channel.
-const (
-	Webhook = "webhook"
-	Mail    = "mail"
-	MQTT    = "mqtt"
-	Text    = "text"
-)
-
 // recipient is somebody to be told, and how.
 type recipient struct {
 	id, name, language string

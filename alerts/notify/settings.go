@@ -19,10 +19,18 @@ type Settings struct {
 	Secret   []byte        // signs acknowledge links; from a file
 }
 
+// The kinds of channel.
+const (
+	Webhook = "webhook"
+	Mail    = "mail"
+	MQTT    = "mqtt"
+	Text    = "text"
+)
+
 // Channel is one way to send.
 type Channel struct {
 	ID       string
-	Kind     string // webhook, mail, mqtt, text
+	Kind     string
 	URL      string // webhook and text: where to post; mail: smtp://host:port or smtps://
 	Secret   []byte // webhook: Standard Webhooks key; mail: password
 	User     string

@@ -51,7 +51,7 @@ func (p *phones) address() string { return "http://" + p.listen.Addr().String() 
 
 // channel is how messages come here.
 func (p *phones) channel() notify.Channel {
-	return notify.Channel{ID: "phone", Kind: "text", URL: p.address(), Template: phoneTemplate}
+	return notify.Channel{ID: "phone", Kind: notify.Text, URL: p.address(), Template: phoneTemplate}
 }
 
 // ServeHTTP takes a message, or shows those that came.
