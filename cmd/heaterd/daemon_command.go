@@ -158,13 +158,19 @@ func runOnce(ctx context.Context, cfg *config.Config, log *slog.Logger) (opened 
 	mqtt.LogTo(log)
 	d := &daemon{cfg: cfg, log: log}
 	if err := d.open(ctx); err != nil {
-		if ctx.Err() != nil {
-			return false, nil // told to stop while it started
-		}
-		return false, err
+		return false, unlessStopped(ctx, err)
 	}
 	log.Info("heaterd runs", "version", version(), "pages", d.address(), "heaters", len(cfg.Fleet.Heaters))
 	return true, d.runAndClose(ctx)
+}
+
+// unlessStopped gives why something could not begin; nil where it was told to
+// stop meanwhile, for that is no failure.
+func unlessStopped(ctx context.Context, err error) error {
+	if ctx.Err() != nil {
+		return nil
+	}
+	return err
 }
 
 // logger writes to standard error as the configuration says.

@@ -92,17 +92,17 @@ func demo(ctx context.Context, o demoOptions, std streams) error {
 	}
 	p, err := openPhones(ctx, s.clock)
 	if err != nil {
-		return err
+		return unlessStopped(ctx, err)
 	}
 	defer p.listen.Close()
 	cfg, err := demoConfig(ctx, world, dir, o.listen, p)
 	if err != nil {
-		return err
+		return unlessStopped(ctx, err)
 	}
 	log := logger(std, config.Log{Level: "warn"})
 	d := &daemon{cfg: cfg, log: log, clock: s.clock, tick: demoTick, outbox: s.outbox}
 	if err := d.open(ctx); err != nil {
-		return err
+		return unlessStopped(ctx, err)
 	}
 	fmt.Fprintf(std.out, "heaterd demo: %d invented heaters on %d jobsites, %g times faster than the clock\n  pages    %s/\n  phones   %s\n  metrics  %s/metrics\n  broker   %s\n",
 		len(cfg.Fleet.Heaters), len(cfg.Fleet.Sites), o.speed, d.address(), p.address(), d.address(), d.broker.URL())

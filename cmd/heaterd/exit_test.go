@@ -214,6 +214,20 @@ func TestStopIsNoFailure(t *testing.T) {
 	}
 }
 
+// Nor is a stop that comes while it starts.
+func TestStopAtTheStartIsNoFailure(t *testing.T) {
+	t.Chdir(written(t, map[string]string{"good.yaml": smallSite + "embedded_broker: { listen: \"127.0.0.1:0\" }\n"}))
+	ctx, cancel := context.WithCancel(t.Context())
+	cancel()
+	none := func(string) (string, bool) { return "", false }
+	for _, args := range [][]string{{"run", "--config", "good.yaml"}, {"demo"}} {
+		var said bytes.Buffer
+		if got := run(ctx, args, none, streams{strings.NewReader(""), io.Discard, &said}); got != 0 {
+			t.Errorf("%s: exit status %d: %s", args[0], got, said.String())
+		}
+	}
+}
+
 // marker calls seen once a word was written.
 type marker struct {
 	word string
