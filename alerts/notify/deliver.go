@@ -217,7 +217,7 @@ func (c *Courier) expand(ctx context.Context, j ledger.Job, m Message) error {
 	if err != nil {
 		return err
 	}
-	if jobs := c.o.Planner.Farewells(m, told); len(jobs) > 0 {
+	if jobs := c.o.Planner.farewells(m, told); len(jobs) > 0 {
 		if err := c.o.Outbox.Commit(ctx, ledger.Batch{Jobs: jobs}); err != nil {
 			return err
 		}

@@ -30,11 +30,11 @@ func (p *Planner) reachesPeople() bool {
 	return len(p.settings.People) > 0
 }
 
-// Farewells gives one message for each person who was told of the alarm,
+// farewells gives one message for each person who was told of the alarm,
 // by the channel that reached them first. told are the messages about the
 // alarm so far. Nothing about an end is urgent; that somebody sees to an alarm is
 // as urgent as the alarm was.
-func (p *Planner) Farewells(m Message, told []ledger.Job) []ledger.Job {
+func (p *Planner) farewells(m Message, told []ledger.Job) []ledger.Job {
 	var jobs []ledger.Job
 	seen := map[string]bool{}
 	for _, j := range told {

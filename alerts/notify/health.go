@@ -126,7 +126,7 @@ func (p *pulse) fail(err error, now time.Time) {
 // Test sends a test message on a channel now, to a person by id or to the first
 // who has it, past the outbox, and gives what it sent. Success takes a channel up again that was gone or paused.
 func (c *Courier) Test(ctx context.Context, channel, to string) (Message, error) {
-	m, err := c.o.Planner.Sample(channel, to, time.Now())
+	m, err := c.o.Planner.sample(channel, to, time.Now())
 	if err != nil {
 		return m, err
 	}

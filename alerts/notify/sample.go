@@ -9,10 +9,10 @@ import (
 	"heaterd/alerts/alarm"
 )
 
-// Sample is a message to try a channel with, to a person by id, or, where that
+// sample is a message to try a channel with, to a person by id, or, where that
 // is empty, to the first who has the channel. It tells a channel that does not
 // exist.
-func (p *Planner) Sample(channel, to string, now time.Time) (Message, error) {
+func (p *Planner) sample(channel, to string, now time.Time) (Message, error) {
 	c, ok := p.channel(channel)
 	if !ok {
 		return Message{}, fmt.Errorf("there is no channel %q", channel)

@@ -5,18 +5,14 @@ import "math"
 // Status tells where every task of the plan stands for one heater, in the
 // plan's order.
 func Status(p Plan, f Facts, b *Book, u *Use) []Standing {
-	return AppendStatus(make([]Standing, 0, len(p.Tasks)), p, f, b, u)
-}
-
-// AppendStatus is Status into a slice that is used again.
-func AppendStatus(dst []Standing, p Plan, f Facts, b *Book, u *Use) []Standing {
 	v := newView(p, f, b, u)
 	v.whole = true
-	return v.all(dst, p)
+	return v.all(make([]Standing, 0, len(p.Tasks)), p)
 }
 
-// AppendStates is AppendStatus without what costs the most: it gives no
-// dates, and of a task that is OK neither hours left nor the trigger.
+// AppendStates is Status, into a slice that is used again, without what costs
+// the most: it gives no dates, and of a task that is OK neither hours left nor
+// the trigger.
 func AppendStates(dst []Standing, p Plan, f Facts, b *Book, u *Use) []Standing {
 	v := newView(p, f, b, u)
 	return v.all(dst, p)
