@@ -77,18 +77,12 @@ func (s *Store) commit(ctx context.Context, b Batch) error {
 		return err
 	}
 	ctx = context.WithoutCancel(ctx)
-	tx, err := s.begin(ctx)
-	if err != nil {
-		return err
-	}
-	defer func() { _ = tx.Rollback() }()
-	if err := s.insertLines(ctx, tx, b.Lines); err != nil {
-		return err
-	}
-	if err := s.insertQuarantine(ctx, tx, b.Quarantined); err != nil {
-		return err
-	}
-	return tx.Commit()
+	return s.inTx(ctx, func(tx *sql.Tx) error {
+		if err := s.insertLines(ctx, tx, b.Lines); err != nil {
+			return err
+		}
+		return s.insertQuarantine(ctx, tx, b.Quarantined)
+	})
 }
 
 // insertLine has parameters without a number: SQLite would look each one's

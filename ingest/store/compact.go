@@ -172,15 +172,6 @@ func (s *Store) dropLines(ctx context.Context, from, upto int64) error {
 	})
 }
 
-// inTx changes how what was kept is laid out. It waits for the disk, as Append
-// does: else the next Append would wait for all that this wrote.
-func (s *Store) inTx(ctx context.Context, do func(*sql.Tx) error) error {
-	if s.writer == nil {
-		return ErrReadOnly
-	}
-	return Transact(ctx, s.writer, do)
-}
-
 func putBlocks(ctx context.Context, tx *sql.Tx, blocks []block) error {
 	put, err := tx.PrepareContext(ctx, `INSERT INTO block (node, hour, body) VALUES ($1, $2, $3)
 		ON CONFLICT (node, hour) DO UPDATE SET body = excluded.body`)

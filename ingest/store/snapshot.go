@@ -16,33 +16,22 @@ type Snapshot struct {
 
 // SaveSnapshot keeps one snapshot in place of the last of that name.
 func (s *Store) SaveSnapshot(ctx context.Context, name string, cursor int64, body []byte) error {
-	return s.SaveSnapshots(ctx, Snapshot{name, cursor, body})
-}
-
-// SaveSnapshots keeps several in one transaction.
-func (s *Store) SaveSnapshots(ctx context.Context, all ...Snapshot) error {
-	tx, err := s.begin(ctx)
-	if err != nil {
-		return wrap("save snapshots", err)
-	}
-	defer func() { _ = tx.Rollback() }()
-	for _, one := range all {
-		if err := PutSnapshot(ctx, tx, one); err != nil {
-			return err
-		}
-	}
-	return wrap("save snapshots", tx.Commit())
+	return wrap("save snapshot "+name, s.inTx(ctx, func(tx *sql.Tx) error { return putSnapshot(ctx, tx, Snapshot{name, cursor, body}) }))
 }
 
 // PutSnapshot keeps a snapshot within a transaction of the caller's, so that
 // it lasts exactly when the caller's own rows do.
 func PutSnapshot(ctx context.Context, tx *sql.Tx, one Snapshot) error {
+	return wrap("save snapshot "+one.Name, putSnapshot(ctx, tx, one))
+}
+
+func putSnapshot(ctx context.Context, tx *sql.Tx, one Snapshot) error {
 	if one.Body == nil {
 		one.Body = []byte{}
 	}
 	_, err := tx.ExecContext(ctx, `INSERT INTO snapshot (name, cursor, body) VALUES ($1, $2, $3)
 		ON CONFLICT (name) DO UPDATE SET cursor = excluded.cursor, body = excluded.body`, one.Name, one.Cursor, one.Body)
-	return wrap("save snapshot "+one.Name, err)
+	return err
 }
 
 // LoadSnapshot gives the snapshot of that name; ok is false when there is none.

@@ -137,14 +137,6 @@ func (s *Store) attach(ctx context.Context) error {
 	return s.reload(ctx)
 }
 
-// begin begins a writing transaction.
-func (s *Store) begin(ctx context.Context) (*sql.Tx, error) {
-	if s.writer == nil {
-		return nil, ErrReadOnly
-	}
-	return s.writer.BeginTx(ctx, nil)
-}
-
 func (s *Store) openWriter(ctx context.Context) (err error) {
 	s.writer, err = sql.Open("sqlite", dsn(s.path, url.Values{
 		"_txlock":       {"immediate"},

@@ -190,7 +190,7 @@ func TestSnapshots(t *testing.T) {
 		t.Fatalf("snapshot from nowhere: %v", err)
 	}
 	for _, body := range []string{"one", "two"} {
-		if err := s.SaveSnapshots(t.Context(), store.Snapshot{Name: "a", Cursor: 7, Body: []byte(body)}, store.Snapshot{Name: "b", Cursor: 8}); err != nil {
+		if err := errors.Join(s.SaveSnapshot(t.Context(), "a", 7, []byte(body)), s.SaveSnapshot(t.Context(), "b", 8, nil)); err != nil {
 			t.Fatal(err)
 		}
 	}

@@ -37,13 +37,13 @@ func synchronous(ctx context.Context, conn *sql.Conn, level string) error {
 	return err
 }
 
-// Beginner is what begins a transaction: a pool or one connection of it.
-type Beginner interface {
+// beginner is what begins a transaction: a pool or one connection of it.
+type beginner interface {
 	BeginTx(ctx context.Context, o *sql.TxOptions) (*sql.Tx, error)
 }
 
 // Transact runs a transaction: all of it is kept or nothing.
-func Transact(ctx context.Context, b Beginner, do func(*sql.Tx) error) error {
+func Transact(ctx context.Context, b beginner, do func(*sql.Tx) error) error {
 	tx, err := b.BeginTx(ctx, nil)
 	if err != nil {
 		return err
@@ -53,4 +53,14 @@ func Transact(ctx context.Context, b Beginner, do func(*sql.Tx) error) error {
 		return err
 	}
 	return tx.Commit()
+}
+
+// inTx runs a transaction of the store's own, whose commit waits for the disk.
+// So do those that only lay out anew what was kept: else the next Append would
+// wait for all that they wrote.
+func (s *Store) inTx(ctx context.Context, do func(*sql.Tx) error) error {
+	if s.writer == nil {
+		return ErrReadOnly
+	}
+	return Transact(ctx, s.writer, do)
 }
