@@ -30,6 +30,7 @@ const (
 // said are the sentences after an act, by the word in the address.
 var said = map[string]string{
 	"acknowledge":         "Acknowledged.",
+	"acknowledge-late":    "Somebody else acknowledged it a moment before you: who sees to it stands below.",
 	"shelve":              "Shelved.",
 	"shelve-short":        "Shelved, but not for as long as you asked: an alarm of this kind may be so only until the time that stands below.",
 	"unshelve":            "No longer shelved.",
@@ -210,11 +211,17 @@ func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) e
 }
 
 // done gives the word for what was done: an alarm is not shelved for longer
-// than its kind may be, whatever was asked.
+// than its kind may be, whatever was asked, and of two who acknowledge at once
+// one sees to it.
 func (p *pages) done(a record.Answer) string {
 	s := p.take()
-	if one := s.alarms[a.Alarm]; a.Act == record.Shelve && one != nil && a.For > p.viewAlarm(s, one).MaxShelve {
+	one := s.alarms[a.Alarm]
+	switch {
+	case one == nil:
+	case a.Act == record.Shelve && a.For > p.viewAlarm(s, one).MaxShelve:
 		return "shelve-short"
+	case a.Act == record.Acknowledge && one.AckedBy != "" && one.AckedBy != a.By:
+		return "acknowledge-late"
 	}
 	return string(a.Act)
 }

@@ -59,11 +59,9 @@ func (p *pages) followLink(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	err = p.answer(r.Context(), record.Answer{
-		Act: record.Acknowledge, Alarm: l.Alarm, By: l.Person, Role: alarm.Technician, From: from(r, "link"),
-	})
-	if err != nil {
+	a := record.Answer{Act: record.Acknowledge, Alarm: l.Alarm, By: l.Person, Role: alarm.Technician, From: from(r, "link")}
+	if err := p.answer(r.Context(), a); err != nil {
 		return err
 	}
-	return back(w, r, r.URL.Path, string(record.Acknowledge))
+	return back(w, r, r.URL.Path, p.done(a))
 }

@@ -1,8 +1,10 @@
 package dashboards_test
 
 import (
+	"context"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -59,6 +61,32 @@ func TestWhoAnsweredIsNamed(t *testing.T) {
 	for _, page := range []string{"/alarms", "/alarms/quay.hall.co-short-term.1"} {
 		has(t, w.page(t, page), "<b>Acknowledged</b> by Kim Byrne,")
 	}
+}
+
+// TestTwoAcknowledgeAtOnce: whoever came second, by however little, does not
+// read that it is theirs.
+func TestTwoAcknowledgeAtOnce(t *testing.T) {
+	const id = "quay.hall.co-short-term.1"
+	for by, word := range map[string]string{"kim": "said=acknowledge", "jo": "said=acknowledge-late"} {
+		v := fixedView()
+		w := newWorld(t, withUsers(t), func(o *dashboards.Options) {
+			o.View = func() fold.View { return v }
+			keep := o.Record
+			o.Record = func(ctx context.Context, l record.Line) (int64, error) {
+				v.Alarms = slices.Clone(v.Alarms)
+				for i := range v.Alarms {
+					v.Alarms[i].State, v.Alarms[i].Acked, v.Alarms[i].AckedBy = alarm.Acknowledged, true, "kim"
+				}
+				return keep(ctx, l)
+			}
+		})
+		link := "/a/" + answerlink.Sign(w.opts.LinkSecret, id, by, at.Add(time.Hour))
+		rec := w.do("POST", link, url.Values{})
+		if got := rec.Header().Get("Location"); rec.Code != http.StatusSeeOther || !strings.HasSuffix(got, "?"+word) {
+			t.Errorf("%s is sent with %d to %q", by, rec.Code, got)
+		}
+	}
+	has(t, newWorld(t).page(t, "/alarms/"+id+"?said=acknowledge-late"), "Somebody else acknowledged it a moment before you")
 }
 
 func TestALinkOpensNothingElse(t *testing.T) {
