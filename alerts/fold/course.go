@@ -44,7 +44,7 @@ func (e *Engine) lookAtCourse(s *space) {
 	case quiet && (!falls || toCome || tempC <= limit):
 	case tempC > limit && (!falls || toCome):
 		turned := toCome || s.course.Turned(limit, 2*e.rules.ColdWithin.Hours())
-		e.observe(alarm.Condition{Key: key, Known: turned || !e.alarmed(key)})
+		e.observe(alarm.Condition{Key: key, Known: turned || !e.alarmed(key), Value: tempC, Limit: limit, HasValue: true, Unit: "Cel"})
 	default:
 		e.observe(e.cooling(s, key, tempC, fall, o))
 	}
@@ -66,7 +66,9 @@ func (e *Engine) cooling(s *space, key alarm.Key, tempC float64, fall warmth.Fal
 	if !o.LateNever {
 		c.Findings.HarmLate = hours(o.Late)
 	}
-	c.Priority = alarm.PriorityOf(key.Kind, c.Findings.HarmEarly, "")
+	if c.Priority = alarm.PriorityOf(key.Kind, c.Findings.HarmEarly, ""); c.Priority == alarm.Critical {
+		c.Priority = alarm.High // as when it is too cold: the way there is no worse
+	}
 	c.Findings.Seen = e.seenIn(s)
 	if fall.Over > 0 {
 		c.Findings.Evidence = []string{fmt.Sprintf("it fell from %.1f to %.1f °C in %s with %s", fall.FromC, fall.ToC, lasted(fall.Over), litOf(c.Findings.Seen))}

@@ -262,6 +262,9 @@ func TestWhatASpaceFellToIsShownUnderThat(t *testing.T) {
 	p.drift(60, &c, 0, true)
 	p.drift(300, &c, -1, true)
 	a, is := p.cooling()
+	if a.Priority != alarm.High {
+		t.Errorf("%s, more than when it is too cold", a.Priority)
+	}
 	if n := p.count(alarm.SpaceCold, alarm.Unacknowledged); n != 1 || !is || a.State != alarm.Suppressed {
 		t.Errorf("cold told %d times, %+v", n, a)
 	}

@@ -30,10 +30,10 @@ const closed = "Doors and sheeting closed, but for the openings that the heaters
 var english = Language{
 	Tag:     "en",
 	over:    "Ended: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
-	latched: "{title}, {where}: below its limit again[ ({last} then, limit {limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	latched: "{title}, {where}: below its {bound} again[ ({last} then, {bound} {limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 
 	unwatched:  "Not watched any more: {title}, {where}[, {value} when last known][; began {since}][, until {ended}]. Nothing tells that it is over.",
-	unmeasured: "{title}, {where}: not watched any more[, {value} when last known, limit {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	unmeasured: "{title}, {where}: not watched any more[, {value} when last known, {bound} {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 	unendedFor: map[alarm.State]string{
 		alarm.Normal:   "Not watched any more, not known to be over: {title}, {where}[, since {since}].",
 		alarm.Returned: "Not watched any more, not known to be over: {title}, {where}[, since {since}].[ {please}]",
@@ -52,7 +52,7 @@ var english = Language{
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
 		alarm.Returned: "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}].[ {please}]",
-		alarm.Latched:  "{title}, {where}: below its limit again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
+		alarm.Latched:  "{title}, {where}: below its {bound} again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 	people: []string{
 		"Everyone out of {where}, into fresh air. Nobody goes back in to fetch anything.",
@@ -69,6 +69,7 @@ var english = Language{
 	enter:    "Before going in to a heater that stood in a closed space: air it first. Low CO does not prove safe air.",
 	coverage: "readings cover {share} of the last {window}",
 	least:    "less than 1 %",
+	limit:    "limit", action: "action figure",
 	activity: map[string]string{"rest": "at rest", "light": "at light work", "heavy": "at heavy work"},
 	heldAir:  "last CO held",
 	window:   map[alarm.Kind]string{alarm.COShortTerm: "15 minutes", alarm.COShift: "8 hours", alarm.CODose: "8 hours"},
@@ -116,13 +117,13 @@ var english = Language{
 		alarm.COShortTerm: {
 			title:  "CO over the short-term limit",
 			line:   doLine + "CO over the short-term limit, {where}[: 15-minute average {value}, limit {limit}][, since {since}][; {sure}].",
-			short:  doShort + "CO 15 min[ {value}, limit {limit}][, {held}], {where}[, {since}].",
+			short:  doShort + "CO 15 min average[ {value}, limit {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.COShift: {
 			title:  "CO over the shift limit",
 			line:   doLine + "CO over the shift limit, {where}[: 8-hour average {value}, limit {limit}][, since {since}][; {sure}].",
-			short:  doShort + "CO 8 h[ {value}, limit {limit}][, {held}], {where}[, {since}].",
+			short:  doShort + "CO 8 h average[ {value}, limit {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 			know: []string{"Whoever worked there today should be told, and told to whom they can turn."},
 		},
@@ -211,14 +212,14 @@ var english = Language{
 		alarm.NodeSilent: {
 			title:  "Sensor unit silent",
 			line:   "No word from sensor unit {node}[ on heater {heater}], {where}[, since {since}]; its heater and the air at it go unwatched meanwhile[; {sure}].",
-			short:  "No word from unit {node}[ on {heater}], {where}[, {since}]. Heater not watched.",
+			short:  "No word from unit {node}[ on {heater}], {where}[, {since}]. Heater not watched[; {sure}].",
 			checks: []string{"Battery or supply of the unit.", "Radio or network at the spot: what was moved or parked in the way.", "The heater itself: have somebody, with a CO instrument of the site's, look that it runs as it should."},
 			know:   []string{"Silence proves nothing: what it would tell of CO, cold and stops goes unseen until it speaks again."},
 		},
 		alarm.SiteSilent: {
 			title:  "Whole site silent",
 			line:   "No word from any sensor unit, {where}[, since {since}]; nothing is measured there meanwhile[; {sure}].",
-			short:  "No word from the whole site, {where}[, {since}]. Not watched.",
+			short:  "No word from the whole site, {where}[, {since}]. Not watched[; {sure}].",
 			checks: []string{"Call the site: is the power on, are the heaters lit?", "Router or gateway: supply, SIM, antenna.", "The broker, and the way to it."},
 			know:   []string{"Silence proves nothing: have somebody on site look at the heaters and the CO instruments until it speaks again."},
 		},
@@ -232,7 +233,7 @@ var english = Language{
 		alarm.COSensorSuspect: {
 			title:  "CO sensor not to be trusted",
 			line:   "CO sensor of {node}[ on heater {heater}] not to be trusted, {where}[, since {since}][; {sure}]; do not rely on it, use the site's own CO instruments.",
-			short:  "CO sensor {node}[ on {heater}] suspect, {where}[, {since}]. Do not rely on it.",
+			short:  "CO sensor {node}[ on {heater}] suspect, {where}[, {since}]. Do not rely on it[; {sure}].",
 			checks: []string{"Site told to use its own CO instruments there, and nobody to go in without one.", "Inlet of the sensor: wet, painted, taped, dusty.", "Zero in clean air, then a known concentration; if it fails, calibrate; if that fails, out of service."},
 			know:   []string{"Treat the air there as unknown: this sensor neither proves nor disproves CO."},
 		},
@@ -247,6 +248,7 @@ var english = Language{
 			line:   "The clock of sensor unit {node} is wrong[: {value}], {where}[, since {since}][; {sure}].",
 			short:  "Clock of unit {node} wrong[: {value}], {where}.",
 			checks: []string{"Time source of the unit; its battery.", "Several units wrong alike: the clock of the machine that heaterd runs on."},
+			know:   []string{"What it sends is put right by so much meanwhile, so its alarms go on; the unit's own log stays wrong."},
 		},
 		alarm.RuntimeJump: {
 			title:  "Run-time counter jumped",

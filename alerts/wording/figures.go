@@ -87,6 +87,9 @@ func span(d time.Duration) string {
 // between writes a range of time, or one time where both ends read the same.
 func between(early, late time.Duration) string {
 	a, b := span(max(early, 0)), span(max(late, 0))
+	if early >= time.Hour && late >= 2*time.Hour && late < 48*time.Hour { // not 116 min to 2.4 h
+		a = number(early.Hours(), decimals(early.Hours())) + " h"
+	}
 	if a == b || late < early {
 		return a
 	}

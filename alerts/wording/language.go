@@ -43,6 +43,8 @@ type Language struct {
 	heads    heads
 	coverage string            // {share}, {window}
 	least    string            // a share that rounds to nothing
+	limit    string            // what a value stands beside
+	action   string            // the same of an estimate that no standard limits
 	activity map[string]string // by the site's word for it
 	heldAir  string            // of figures that rest on what was said last
 	window   map[alarm.Kind]string

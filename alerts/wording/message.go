@@ -184,6 +184,8 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 				return l.clockOff(f, short)
 			}
 			return f.figure(key, short)
+		case "bound":
+			return l.bound(f)
 		case "worst":
 			return f.worst(short)
 		case "last":
@@ -232,6 +234,14 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 			return ""
 		}
 	}
+}
+
+// bound names what the value stands beside: no standard limits an estimated dose.
+func (l *Language) bound(f *Facts) string {
+	if f.Kind == alarm.CODose {
+		return l.action
+	}
+	return l.limit
 }
 
 func (l *Language) where(space, site string) string {

@@ -317,6 +317,7 @@ func TestFigures(t *testing.T) {
 		"231 ppm": figure(231.4, "ppm"), "3.4 ppm": figure(3.42, "ppm"), "4.5 °C": figure(4.46, "Cel"),
 		"-4 °C": figure(-4.0, "Cel"), "0 °C": figure(-0.01, "Cel"), "11 %": figure(0.11, "/"), "90 min": figure(5400, "s"),
 		"2 to 4 h": between(2*time.Hour, 4*time.Hour), "20 min": between(20*time.Minute, 20*time.Minute),
+		"1.9 to 2.4 h": between(116*time.Minute, 144*time.Minute), "90 to 110 min": between(90*time.Minute, 110*time.Minute),
 		"20 min to 3 h": between(20*time.Minute, 3*time.Hour), "3 days": span(72 * time.Hour),
 	} {
 		if got != want {
@@ -384,5 +385,27 @@ func TestWorstSaysFromWhenItCounts(t *testing.T) {
 		Since: f.Since, Raised: f.Since.Add(-3 * time.Hour)}
 	if said := Line(Of(a, nil)); !strings.Contains(said, "began Mon 12 Jan 06:00 UTC; at worst 268 ppm since 12 Jan 03:00 UTC.") {
 		t.Error(said)
+	}
+}
+
+// Whoever reads but the short text learns what may go on unseen, and that a dose
+// stands beside no limit.
+func TestTheShortTextSaysWhatMayGoOn(t *testing.T) {
+	for k, want := range map[alarm.Kind]string{
+		alarm.NodeSilent: "Heater not watched; the last CO there was 60 ppm.", alarm.SiteSilent: "Not watched; the last CO there was 60 ppm.",
+		alarm.COSensorSuspect: "Do not rely on it; the last CO there was 60 ppm.",
+	} {
+		f := facts(t, k)
+		f.Evidence = []string{"the last CO there was 60 ppm"}
+		if got := english.Short(f); !strings.Contains(got, want) || len(got) > MaxShort {
+			t.Errorf("%s: %s", k, got)
+		}
+	}
+	f := facts(t, alarm.CODose)
+	f.State, f.Worst, f.Value = alarm.Latched, 8, 3
+	for _, got := range []string{english.Short(f), Line(f)} {
+		if strings.Contains(got, "limit") || !strings.Contains(got, "below its action figure again") {
+			t.Error(got)
+		}
 	}
 }
