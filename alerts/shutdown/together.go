@@ -2,6 +2,7 @@ package shutdown
 
 import (
 	"fmt"
+	"math"
 	"strings"
 	"time"
 
@@ -148,8 +149,22 @@ func (e *Evidence) sameMoment(x *Other, o *Options) bool {
 }
 
 // backWith reports whether both lit again together, after a while: the mains
-// came back.
+// came back. One that burned and stayed out for just as long as it always does
+// lit by its own thermostat: two in one air may do so together, cycle by cycle.
 func (e *Evidence) backWith(x *Other, o *Options) bool {
 	back := e.Burn.End.Add(e.RelitAfter)
-	return e.Relit && e.RelitAfter >= o.RelightSoon && x.Relit != 0 && back.Sub(x.Relit).Abs() <= o.BackTogether
+	return e.Relit && e.RelitAfter >= o.RelightSoon && x.Relit != 0 && back.Sub(x.Relit).Abs() <= o.BackTogether && !e.keptTime(o)
 }
+
+// keptTime reports whether burn and stay out were both as long as they always
+// are.
+func (e *Evidence) keptTime(o *Options) bool {
+	lit, known := e.Pace.Lit.Usual(o.UsualFrom)
+	out, knownOut := e.Pace.Out.Usual(o.UsualFrom)
+	near := func(s, usual float64) bool { return math.Abs(s-usual) <= timeKept*usual+e.Burn.Gap.Seconds()/2 }
+	return known && knownOut && near(e.Burn.Seconds, lit) && near(e.RelitAfter.Seconds(), out)
+}
+
+// timeKept is how much, × its usual length, one cycle of a steady heater differs
+// from another. Common practice, no source.
+const timeKept = 0.15

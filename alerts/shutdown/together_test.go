@@ -65,6 +65,27 @@ func TestLitAgainTogetherIsNoCycle(t *testing.T) {
 	}
 }
 
+// Two thermostats in one air may cycle together, time and again: the mains that
+// come back keep no heater's time.
+func TestTwoThatCycleTogether(t *testing.T) {
+	o := shutdown.DefaultOptions()
+	for usual, want := range map[float64]outcome.Ending{1800: outcome.Satisfied, 600: outcome.SiteWide} {
+		e := ended()
+		e.LitAtSite = 2
+		for range 7 {
+			e.Pace.Lit.Add(2400)
+			e.Pace.Out.Add(usual)
+		}
+		relit(&e, 31*time.Minute, 11.9)
+		x := other(12*time.Second, outcome.Unexplained)
+		x.Relit = noon.Add(e.RelitAfter)
+		e.Others = []shutdown.Other{x}
+		if got := shutdown.Classify(e, &o); got.Ending != want {
+			t.Errorf("out for 31 min, usually for %.0f s: %s %q, want %s", usual, got.Ending, got.Evidence, want)
+		}
+	}
+}
+
 // A call for heat that the mains feed, or that runs over the switch, goes with
 // them: no thermostat stops asking in the cold.
 func TestACallThatWentWithTheFlame(t *testing.T) {
