@@ -11,7 +11,7 @@ func (e *Evidence) callGone(o *Options) bool {
 	if !known || !e.Burn.HasTemp {
 		return false
 	}
-	if float64(e.Burn.TempEnd) < on-e.missedUp() {
+	if float64(e.Burn.TempEnd) < on-e.missedUp()-e.behind(o) {
 		return true
 	}
 	if e.PlannedWindow || e.PlannedStop {

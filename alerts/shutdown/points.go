@@ -23,6 +23,7 @@ const (
 	atUsual       = 2.0  // as warm as at its other endings
 	atOdd         = 0.9  // the same, but the setpoint speaks against it
 	aboveUsual    = 1.5
+	warming       = 1.0 // nearly as warm, by a sensor that lags
 	belowUsual    = -2.5
 	inBand        = 1.0 // as warm as the setpoint lets expect; its sensor may differ
 	belowBand     = -2.5
@@ -163,11 +164,11 @@ func (p *points) warmth(e *Evidence, o *Options) {
 	known := int(e.Usual.N) >= o.UsualFrom && e.Usual.C >= cutIn-2*o.BandSlackC-missed
 	switch {
 	case e.regular(o): // wherever that lies to the setpoint
-		p.usual(end, e.Usual.C, missed, e.Usual, o)
+		p.usual(e, end, e.Usual.C, missed, o)
 	case end < cutIn-2*o.BandSlackC-missed:
 		p.add(belowCutIn, "it was %.1f °C, colder than the thermostat switches on at", end)
 	case known:
-		p.usual(end, t.SetpointC, missed, e.Usual, o)
+		p.usual(e, end, t.SetpointC, missed, o)
 	case end >= t.SetpointC-o.BandSlackC-missed:
 		p.add(inBand, "it was %.1f °C at the end, with the thermostat set to %.1f °C", end, t.SetpointC)
 	default:
@@ -177,9 +178,12 @@ func (p *points) warmth(e *Evidence, o *Options) {
 
 // usual compares it with the usual temperature, of which the readings may have
 // missed so much.
-func (p *points) usual(end, setpoint, missed float64, u Usual, o *Options) {
+func (p *points) usual(e *Evidence, end, setpoint, missed float64, o *Options) {
+	u := e.Usual
 	slack := o.slack(u)
 	switch {
+	case end < u.C-slack-missed && end >= u.C-slack-missed-e.behind(o):
+		p.add(warming, "it was %.1f °C at the end and warming fast; this heater usually switches off at %.1f °C", end, u.C)
 	case end < u.C-slack-missed:
 		p.add(belowUsual, "it was %.1f °C at the end; this heater usually switches off at %.1f °C", end, u.C)
 	case end > u.C+slack:
@@ -287,7 +291,11 @@ func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 		on = min(on, e.Usual.C-e.band())
 	}
 	cold := on - slack - e.missedCold()
+	if e.Relit && low < cold && low > float64(e.Burn.TempEnd)-noiseC {
+		low = float64(max(e.Lowest, e.Relight)) // it was coldest as it went out, and its sensor had not caught up
+	}
 	switch {
+	case low < cold && low > float64(e.Burn.TempEnd)-noiseC: // it got no colder
 	case low < cold && e.dipped(o):
 	case low < cold || !e.prompt(o):
 		p.add(grewCold, "it then got down to %.1f °C without lighting; it usually lights again at %.1f °C", low, on)
