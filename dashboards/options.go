@@ -74,7 +74,6 @@ type Options struct {
 
 	Metrics http.Handler   // /metrics; nil: there is none
 	Checks  func() []Check // /readyz; nil: always ready
-	Units   Units          // for visitors who have not chosen
 	Now     func() time.Time
 	Log     *slog.Logger
 }
@@ -92,9 +91,6 @@ func (o *Options) complete() {
 	if len(o.LinkSecret) == 0 {
 		o.LinkSecret = make([]byte, 32)
 		_, _ = rand.Read(o.LinkSecret) // never fails (crypto/rand)
-	}
-	if o.Units == "" {
-		o.Units = Metric
 	}
 }
 

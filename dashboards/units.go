@@ -128,7 +128,7 @@ func (p *pages) unitsOf(r *http.Request) Units {
 	if c, err := r.Cookie("units"); err == nil && Units(c.Value).known() {
 		return Units(c.Value)
 	}
-	return p.o.Units
+	return Metric
 }
 
 const rememberFor = 365 * 24 * time.Hour

@@ -12,11 +12,11 @@ import (
 	"heaterd/ingest/scan"
 )
 
-// Limits where Options leave them zero. Common practice, no source: one
-// message is one moment and fits in kilobytes.
+// Limits of a message. Common practice, no source: one message is one moment
+// and fits in kilobytes.
 const (
-	DefaultMaxBytes = 1 << 20
-	DefaultMaxDepth = 32
+	maxBytes = 1 << 20
+	maxDepth = 32
 )
 
 // The instants a reading can be of. Common practice, no source: a node whose
@@ -28,20 +28,17 @@ var (
 	latest   = reading.InstantOf(time.Unix(1<<32, 0))
 )
 
-// Options are what a message does not say itself. Zero limits mean the
-// defaults.
+// Options are what a message does not say itself.
 type Options struct {
-	Arrived  reading.Instant // the time of measurement where the mapping has none
-	Node     reading.NodeID  // the node the topic told
-	MaxBytes int
-	MaxDepth int
+	Arrived reading.Instant // the time of measurement where the mapping has none
+	Node    reading.NodeID  // the node the topic told
 }
 
 // Decode reads one message with a compiled mapping. Every error is a
 // *reading.Refusal and comes with a zero Pack; a Pack has exactly one sample,
 // every value finite and in range.
 func (m *Mapping) Decode(body []byte, opt Options) (reading.Pack, error) {
-	found, err := m.find(body, opt)
+	found, err := m.find(body)
 	if err != nil {
 		return reading.Pack{}, err
 	}
@@ -71,14 +68,7 @@ func (m *Mapping) Decode(body []byte, opt Options) (reading.Pack, error) {
 }
 
 // find gives the text at every pointer, nil where there is none.
-func (m *Mapping) find(body []byte, opt Options) ([][]byte, error) {
-	maxBytes, maxDepth := opt.MaxBytes, opt.MaxDepth
-	if maxBytes <= 0 {
-		maxBytes = DefaultMaxBytes
-	}
-	if maxDepth <= 0 {
-		maxDepth = DefaultMaxDepth
-	}
+func (m *Mapping) find(body []byte) ([][]byte, error) {
 	if len(body) > maxBytes {
 		return nil, refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), maxBytes)
 	}

@@ -10,11 +10,8 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// The least limits the CBOR decoder can be told.
-const (
-	leastArray   = 16
-	leastNesting = 4
-)
+// leastArray is the least limit of an array the CBOR decoder can be told.
+const leastArray = 16
 
 // decimalFraction is the CBOR tag of [exponent, mantissa] (RFC 8949 section
 // 3.4.4), which RFC 8428 section 6 allows for numbers.
@@ -47,7 +44,7 @@ func cborMode(opt Options) (cbor.DecMode, error) {
 		DupMapKey:        cbor.DupMapKeyEnforcedAPF,
 		MaxArrayElements: max(opt.MaxRecords, leastArray),
 		MaxMapPairs:      maxLabels,
-		MaxNestedLevels:  max(opt.MaxDepth, leastNesting),
+		MaxNestedLevels:  maxDepth,
 		IntDec:           cbor.IntDecConvertSignedOrBigInt,
 		BigIntDec:        cbor.BigIntDecodePointer,
 	}.DecMode()

@@ -15,7 +15,7 @@ func readJSON(body []byte, opt Options, res *resolver) error {
 	if n := bytes.Count(body, []byte{'{'}); n > opt.MaxRecords {
 		return tooManyRecords(n, opt.MaxRecords)
 	}
-	s := scan.New(body, opt.MaxDepth)
+	s := scan.New(body, maxDepth)
 	if err := s.Array(); err != nil {
 		return err
 	}

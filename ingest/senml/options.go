@@ -2,12 +2,14 @@ package senml
 
 import "heaterd/ingest/reading"
 
-// Limits where Options leave them zero. Common practice, no source: a week of
-// four quantities every ten seconds is 241,920 records and about 10 MB.
+// Limits of a pack, the first two where Options leave them zero. Common
+// practice, no source: a week of four quantities every ten seconds is 241,920
+// records and about 10 MB.
 const (
 	DefaultMaxBytes   = 16 << 20
 	DefaultMaxRecords = 250_000
-	DefaultMaxDepth   = 8 // arrays and objects within each other; a pack has 2
+
+	maxDepth = 8 // arrays and objects within each other; a pack has 2
 )
 
 // maxLabels is how many labels one record may hold; SenML has 15. Common
@@ -20,7 +22,6 @@ type Options struct {
 	Node       reading.NodeID  // the node the topic told; names that tell another are refused. Empty: the names tell
 	MaxBytes   int
 	MaxRecords int
-	MaxDepth   int
 }
 
 func (o Options) withDefaults() Options {
@@ -29,9 +30,6 @@ func (o Options) withDefaults() Options {
 	}
 	if o.MaxRecords <= 0 {
 		o.MaxRecords = DefaultMaxRecords
-	}
-	if o.MaxDepth <= 0 {
-		o.MaxDepth = DefaultMaxDepth
 	}
 	return o
 }
