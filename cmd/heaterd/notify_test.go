@@ -3,6 +3,8 @@ package main
 import (
 	"context"
 	"net"
+	"net/http"
+	"net/http/httptest"
 	"os"
 	"path/filepath"
 	"strings"
@@ -126,6 +128,30 @@ on_call: { people: [{ id: mara, channels: [signs] }], calendar: rota.ics, fallba
 	p.says(`msg="heaterd runs"`, 1)
 	p.says("the fallback is on call until the calendar can be read", 1)
 	p.stop()
+}
+
+// What is only beginning is not unwell: the first heartbeat waits for it, and is
+// not missed at every start.
+func TestTheFirstHeartbeatWaitsForTheBroker(t *testing.T) {
+	beats := make(chan struct{}, 1)
+	watcher := httptest.NewServer(http.HandlerFunc(func(http.ResponseWriter, *http.Request) {
+		select {
+		case beats <- struct{}{}:
+		default:
+		}
+	}))
+	defer watcher.Close()
+	dir := written(t, map[string]string{"heaterd.yaml": smallSite + "embedded_broker: { listen: \"127.0.0.1:0\" }\nheartbeat: { url: \"" + watcher.URL + "\", every: 1h }\n"})
+	p := startProcess(t, "run", "--config", filepath.Join(dir, "heaterd.yaml"))
+	select {
+	case <-beats:
+	case <-time.After(30 * time.Second):
+		t.Error("no heartbeat came")
+	}
+	p.stop()
+	if strings.Contains(p.said.String(), "no heartbeat was sent") {
+		t.Errorf("it said:\n%s", p.said.String())
+	}
 }
 
 // A certificate that does not fit must not cost a daemon that runs its broker.

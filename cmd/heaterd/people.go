@@ -104,13 +104,14 @@ func (d *daemon) carry(ctx context.Context) error {
 	return d.courier.Run(ctx)
 }
 
-// beat tells a watcher outside that the daemon is well.
+// beat tells a watcher outside that the daemon is well, from when it has begun.
 func (d *daemon) beat(ctx context.Context) error {
 	h := d.cfg.Heartbeat
 	if h == nil {
 		<-ctx.Done()
 		return nil
 	}
+	d.awaitStart(ctx)
 	return heartbeat.Run(ctx, h.URL, h.Every, d.well, d.log)
 }
 
