@@ -15,9 +15,13 @@ import (
 func (p *Planner) earlier(j ledger.Job, all []ledger.Job, now reading.Instant) []wording.Earlier {
 	var out []wording.Earlier
 	at := map[string]int{}
+	got := reached(all, j.Seq)
 	for _, o := range all {
 		m, err := ReadMessage(o.Body)
 		if err != nil || m.Kind != Raised || o.Seq != j.Seq || o.Person == "" || o.Person == j.Person || !p.tried(o, now) {
+			continue
+		}
+		if o.State != ledger.Sent && got[o.Person] {
 			continue
 		}
 		i, seen := at[o.Person]
@@ -31,6 +35,18 @@ func (p *Planner) earlier(j ledger.Job, all []ledger.Job, now reading.Instant) [
 	}
 	slices.SortStableFunc(out, func(a, b wording.Earlier) int { return cmp.Compare(a.At, b.At) })
 	return out
+}
+
+// reached are those whom a message about a change got to by any channel, if only
+// in this moment.
+func reached(all []ledger.Job, seq int) map[string]bool {
+	got := map[string]bool{}
+	for _, j := range all {
+		if j.Seq == seq && j.State == ledger.Sent {
+			got[j.Person] = true
+		}
+	}
+	return got
 }
 
 // tried reports whether a message was handed over a while ago, or failed to

@@ -68,6 +68,27 @@ func TestLaterStepsSayThatTheSiteWasTold(t *testing.T) {
 	})
 }
 
+// Mo's phone is down and the letter came in the same moment: that is no time to
+// answer, but nobody reads that nothing got through.
+func TestWhomOneChannelReachesIsNotSaidToBeOutOfReach(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		failed := false
+		o.log.answers(func(m notify.Message) error {
+			second := m.Person == "al" && time.Since(start) >= 20*time.Minute && !failed
+			failed = failed || second
+			if second || m.Channel == "phones" {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(21 * time.Minute)
+		if got := o.told(20*time.Minute, 21*time.Minute, start)["al>letters"]; got != "Jo was told at 00:00 UTC and has not answered." {
+			t.Errorf("Al reads %q", got)
+		}
+	})
+}
+
 // Whom no message reached is said to have had none.
 func TestLaterStepsSayWhoCouldNotBeReached(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
