@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"slices"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -16,12 +17,15 @@ func (p *Planner) held(steps []Step, t alarm.Transition) time.Duration {
 	if len(steps) == 0 {
 		return 0
 	}
-	least := longestWait
+	var waits []time.Duration
 	due := t.At.Add(steps[0].After)
 	for _, r := range p.who(steps[0], t) {
-		least = min(least, r.patient(due, t.Alarm.Priority).Sub(due))
+		waits = append(waits, r.patient(due, t.Alarm.Priority).Sub(due))
 	}
-	return least
+	if len(waits) == 0 {
+		return 0
+	}
+	return slices.Min(waits)
 }
 
 // inTurn is who is told by a step of what was held back at night, and from when
