@@ -57,7 +57,7 @@ func (d *daemon) newMetrics() *metrics.Metrics {
 		Alerts:    d.alertFigures,
 		Outbox:    d.outboxFigures,
 		Sinks:     d.sinkFigures,
-		Build:     metrics.Build{Version: version()},
+		Build:     metrics.Build{Version: version(), Revision: revision()},
 		Logger:    d.log,
 	})
 }

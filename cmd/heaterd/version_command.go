@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"fmt"
 	"runtime"
 	"runtime/debug"
@@ -31,20 +32,28 @@ func whichBuild() string {
 // version is what the build was told, else what it recorded: a tag, else the
 // commit.
 func version() string {
-	if release != "" {
+	b, ok := debug.ReadBuildInfo()
+	switch {
+	case release != "":
 		return release
+	case !ok:
+		return "unknown"
+	case b.Main.Version != "" && b.Main.Version != "(devel)":
+		return b.Main.Version
 	}
+	return cmp.Or(revision(), "devel")
+}
+
+// revision is the commit of the build; empty where it recorded none.
+func revision() string {
 	b, ok := debug.ReadBuildInfo()
 	if !ok {
-		return "unknown"
-	}
-	if v := b.Main.Version; v != "" && v != "(devel)" {
-		return v
+		return ""
 	}
 	for _, s := range b.Settings {
 		if s.Key == "vcs.revision" {
 			return s.Value[:min(12, len(s.Value))]
 		}
 	}
-	return "devel"
+	return ""
 }
