@@ -9,7 +9,7 @@ import (
 )
 
 // A heater burns from 06:00:20 to 06:03:10; its node is sampled each minute.
-func ExampleState_Apply() {
+func ExampleState_Take() {
 	var s burner.State
 	o := burner.DefaultOptions()
 	lit := []bool{false, true, true, true, false}
@@ -19,8 +19,8 @@ func ExampleState_Apply() {
 		if lit[i] {
 			x.On = reading.Flame
 		}
-		burns, n := s.Apply(x, time.Minute, t0, &o)
-		for _, b := range burns[:n] {
+		var b burner.Burn
+		if s.Take(&x, time.Minute, t0, &o, &b) {
 			fmt.Println(b.Start, b.End, b.Seconds)
 		}
 	}

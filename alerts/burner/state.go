@@ -63,19 +63,10 @@ type Hours struct {
 	Jump      bool    // the counter jumped, or contradicted the flame, at least once
 }
 
-// Apply takes the next sample of the heater's node in order of measured time;
+// Take takes the next sample of the heater's node in order of measured time;
 // one that is not later than the newest is ignored. expected is the usual
-// time between samples, 0 unknown; begin is when the record began. It gives
-// the burns that ended: at most one now, room is left for two.
-func (s *State) Apply(x reading.Sample, expected time.Duration, begin reading.Instant, o *Options) (ended [2]Burn, n int) {
-	if s.Take(&x, expected, begin, o, &ended[0]) {
-		n = 1
-	}
-	return ended, n
-}
-
-// Take is Apply for every reading of a fleet, without moving burns about: it
-// reports whether a burn ended, which is then in out.
+// time between samples, 0 unknown; begin is when the record began. It reports
+// whether a burn ended, which is then in out.
 func (s *State) Take(x *reading.Sample, expected time.Duration, begin reading.Instant, o *Options, out *Burn) (ended bool) {
 	if s.Last != 0 && x.At <= s.Last {
 		return false

@@ -37,17 +37,10 @@ const (
 	backgroundSettled = 0.5  // and where the level was seen to stand still
 )
 
-// AirChanges gives the air changes per hour that take c1 ppm to c2 ppm in
-// hours, above a background: ln((c1−cbg)/(c2−cbg))/hours. It is not a number
-// where a concentration is at or under the background.
-func AirChanges(c1, c2, background, hours float64) float64 {
-	return math.Log((c1-background)/(c2-background)) / hours
-}
-
 // Decay finds the air changes of one space from the fall of CO after every
-// source in it has stopped. The zero value knows nothing yet.
+// source in it has stopped: C1 falls to C2 in a time t, above a background Cbg, by
+// ln((C1−Cbg)/(C2−Cbg))/t of them. The zero value knows nothing yet.
 type Decay struct {
-	Given     bool    // background was given, not found
 	Known     bool    // background was found: the level stood still with all flames out
 	First     bool    // background is the level the record began with, all flames out
 	Level     float32 // background, ppm
@@ -83,11 +76,6 @@ type AirChange struct {
 	PerH      float64 // air changes per hour
 	Low, High float64 // about 95 %, background error included
 	Decays    int     // decays it rests on
-}
-
-// NewDecay gives a Decay with the site's own background figure, ppm.
-func NewDecay(background float64) Decay {
-	return Decay{Given: true, Level: float32(background)}
 }
 
 // Apply adds the concentration of the space at one instant and whether any
@@ -133,7 +121,7 @@ func (d *Decay) settle(at reading.Instant, ppm float64) {
 	}
 	still := math.Abs(float64(d.Fast-d.Slow)) < settledPPM
 	switch {
-	case d.Given || !still:
+	case !still:
 	case at.Seconds(d.Stopped) >= settledSeconds:
 		d.Level, d.Known = d.Fast, true
 	case !d.LitSeen && !d.Known:
@@ -176,7 +164,7 @@ func (d *Decay) finish() {
 		d.NextKept = (d.NextKept + 1) % goodDecays
 		d.Kept = min(d.Kept+1, goodDecays)
 	}
-	if ok && !d.Given && f.k*f.hours >= tailLengths {
+	if ok && f.k*f.hours >= tailLengths {
 		d.Level, d.Known = float32(f.b), true
 	}
 	d.N = 0
@@ -186,8 +174,6 @@ func (d *Decay) finish() {
 // expected level and how far it may be off, ppm.
 func (d *Decay) background() (level, err float64) {
 	switch {
-	case d.Given:
-		return float64(d.Level), 1e-6
 	case d.Known:
 		return float64(d.Level), backgroundSettled
 	case d.First && d.Lowest >= d.Level-settledPPM:

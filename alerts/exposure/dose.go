@@ -75,19 +75,6 @@ func (u Uptake) Equilibrium(ppm float64) float64 {
 	return 100 * r / (1 + r)
 }
 
-// Estimate integrates the nonlinear equation over minutes of exposure from
-// startPercent and gives the carboxyhaemoglobin in %. ppm gives the
-// concentration at a minute; negatives count as zero.
-func (u Uptake) Estimate(startPercent float64, ppm func(minute float64) float64, minutes float64) float64 {
-	r := u.rates()
-	n := int(math.Ceil(minutes / doseStepMin))
-	x, dt := startPercent/100, minutes/float64(max(n, 1))
-	for i := range n {
-		x = r.step(x, math.Max(ppm((float64(i)+0.5)*dt), 0), dt)
-	}
-	return 100 * x
-}
-
 // rates is the equation in terms of x, the share of haemoglobin bound:
 // dx/dt = own + perPPM·ppm − clear·x/(1−x), per minute.
 type rates struct{ own, perPPM, clear float64 }

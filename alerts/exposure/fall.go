@@ -141,9 +141,7 @@ func (d *Decay) curve(bins []decayBin, k float64) fall {
 		e1, e2, ye = e1+w*e, e2+w*e*e, ye+w*e*float64(b.C)
 	}
 	f.b = (y*e2 - ye*e1) / (n*e2 - e1*e1)
-	if !d.Given {
-		f.b = min(f.b, float64(d.Lowest)+decayNoisePPM)
-	}
+	f.b = min(f.b, float64(d.Lowest)+decayNoisePPM)
 	f.a = (ye - f.b*e1) / e2
 	f.rest = pull * (f.b - level) * (f.b - level)
 	for i, b := range bins {

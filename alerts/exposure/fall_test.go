@@ -10,7 +10,7 @@ import (
 // The search for the rate finds what a walk over ten thousand rates finds.
 func TestBestFindsTheLeastLeftOver(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		d := Decay{Lowest: 100, Given: rapid.Bool().Draw(t, "given"), Known: rapid.Bool().Draw(t, "known")}
+		d := Decay{Lowest: 100, Known: rapid.Bool().Draw(t, "known")}
 		d.Level = float32(rapid.Float64Range(0, 10).Draw(t, "level"))
 		k, bg := math.Exp(rapid.Float64Range(math.Log(0.1), math.Log(30)).Draw(t, "ln rate")), float64(d.Level)
 		height := rapid.Float64Range(5, 300).Draw(t, "height")
