@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math/rand/v2"
 	"runtime/debug"
+	"slices"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -104,7 +105,7 @@ func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Message, error) {
 	now := time.Now()
 	if m.Kind == Raised && m.Person != "" && now.Sub(m.At.Time()) > fresh {
-		return c.renew(ctx, j, m, reading.InstantOf(now)), nil
+		return c.renew(ctx, j, m, reading.InstantOf(now))
 	}
 	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && m.Kind != Taken {
 		return m, nil
@@ -129,13 +130,27 @@ func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Messag
 
 // renew brings a message that is late to how things are now. Where the store
 // fails it stays as it is: better old news than none.
-func (c *Courier) renew(ctx context.Context, j ledger.Job, m Message, now reading.Instant) Message {
+func (c *Courier) renew(ctx context.Context, j ledger.Job, m Message, now reading.Instant) (Message, error) {
 	a, ok, err := c.o.Outbox.Alarm(ctx, j.Alarm)
 	if err != nil || !ok {
-		return m
+		return m, nil
 	}
 	all, _ := c.o.Outbox.JobsOf(ctx, j.Alarm) // without them it says less
-	return c.o.Planner.refresh(m, a, c.o.Planner.earlier(j, all, now))
+	if overtaken(j, all, now) {
+		return m, Permanent(fmt.Errorf("%w: a later step tells the same now", errNothing))
+	}
+	return c.o.Planner.refresh(m, a, c.o.Planner.earlier(j, all, now)), nil
+}
+
+// overtaken reports whether a later step that tells the same person by the same
+// channel is due by now, or has just told: after a stop of the daemon all steps are
+// due at once. What was tried before goes on being tried.
+func overtaken(j ledger.Job, all []ledger.Job, now reading.Instant) bool {
+	return j.Attempts == 1 && slices.ContainsFunc(all, func(o ledger.Job) bool {
+		due := o.State == ledger.Pending && o.NextAttempt <= now.Add(lease) // or claimed just now
+		told := o.State == ledger.Sent && now.Sub(o.DeliveredAt) < fresh
+		return o.Seq == j.Seq && o.Person == j.Person && o.Channel == j.Channel && o.Step > j.Step && (due || told)
+	})
 }
 
 // settle marks what an attempt came to. Whatever the failure, the person's

@@ -1,0 +1,32 @@
+package notify_test
+
+import (
+	"slices"
+	"strings"
+	"testing"
+	"time"
+
+	"heaterd/alerts/alarm"
+)
+
+// While the daemon stood still every step fell due. Each person hears once, and
+// not of every step the same.
+func TestStepsThatFellDueInAStopTellEachPersonOnce(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.stop()
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		time.Sleep(3 * time.Hour)
+		o.open(people(), o.ledger)
+		wait(10 * time.Minute)
+		got := o.log.listing(start.Add(3 * time.Hour))
+		slices.Sort(got)
+		if want := []string{"0s raised al>letters", "0s raised jo>letters", "0s raised mo>letters", "0s raised mo>phones"}; !slices.Equal(got, want) {
+			t.Errorf("got %q", got)
+		}
+		for _, a := range o.log.arrivals() {
+			if strings.Contains(a.Text, "got through") {
+				t.Errorf("%s reads that somebody was out of reach: %s", a.Person, a.Text)
+			}
+		}
+	})
+}
