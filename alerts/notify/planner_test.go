@@ -220,6 +220,19 @@ func TestBrokenChannelIsToldByAnother(t *testing.T) {
 	}
 }
 
+// What stands at no site is told by the clocks of whoever reads it.
+func TestWhatIsOfNoSiteIsToldByTheReadersClock(t *testing.T) {
+	down := raise(alarm.ChannelDown, alarm.High, six)
+	down.Alarm.Key = alarm.Key{Kind: alarm.ChannelDown, Detail: "signs"}
+	for _, j := range notify.New(crew(), yard(), duty{"mo", "jo"}).Plan(down) {
+		m, err := notify.ReadMessage(j.Body)
+		want := map[string]string{"mo": "07:00 CET", "jo": "06:00 UTC"}[m.Person]
+		if err != nil || !strings.Contains(m.Short, want) {
+			t.Errorf("%s reads %q, want %s (%v)", m.Person, m.Short, want, err)
+		}
+	}
+}
+
 func TestPlanningAgainGivesTheSame(t *testing.T) {
 	for _, k := range alarm.Kinds() {
 		for _, pr := range alarm.Priorities() {

@@ -3,6 +3,7 @@ package notify
 import (
 	"slices"
 	"strings"
+	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
@@ -28,6 +29,9 @@ func (p *Planner) write(t alarm.Transition, kind MessageKind, r recipient, c way
 
 func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) {
 	f := wording.Of(t.Alarm, p.siteOf(t.Alarm))
+	if f.Zone == nil { // about no site, as a channel that fails
+		f.Zone = p.zoneOf(m.Person)
+	}
 	f.Earlier = before
 	if m.Kind == Taken {
 		f.Taken = p.Name(t.By)
@@ -41,6 +45,16 @@ func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) 
 	m.Short = l.Short(f)
 	m.Subject, m.Text = l.Full(f)
 	m.HTML = l.HTML(f)
+}
+
+// zoneOf is the zone of a person, else that of the rota.
+func (p *Planner) zoneOf(person string) *time.Location {
+	for _, one := range p.settings.People {
+		if one.ID == person && one.Zone != nil {
+			return one.Zone
+		}
+	}
+	return p.settings.Rota.Zone
 }
 
 // refresh says how the alarm of a message is now, if it is another state by

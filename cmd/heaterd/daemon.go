@@ -223,7 +223,9 @@ func (d *daemon) close() error {
 	if d.broker != nil {
 		ctx, cancel := context.WithTimeout(context.Background(), stageStop)
 		defer cancel()
-		d.broker.Close(ctx)
+		if err := d.broker.Close(ctx); err != nil {
+			d.log.Warn("the broker did not stop in time", "err", err)
+		}
 	}
 	if d.store != nil {
 		errs = append(errs, d.store.Close())
