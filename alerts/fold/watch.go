@@ -130,7 +130,7 @@ func (e *Engine) lastAir(s *site) string {
 	if len(all) == 0 {
 		return ""
 	}
-	return "the last CO was " + strings.Join(all, ", ")
+	return "site's procedure first: last CO " + strings.Join(all, ", ")
 }
 
 // lastCO is the highest that the sensors of the space said last.
@@ -171,7 +171,7 @@ func (e *Engine) lookAtNode(h *heater, whole bool) {
 		}
 		if last := h.Live.Air.LastPPM; last >= trust.BesidePPM && h.tells(reading.CO) {
 			c.Priority = alarm.High // what it had begun to tell may go on
-			c.Findings.Evidence = []string{fmt.Sprintf("the last CO there was %.0f ppm", last)}
+			c.Findings.Evidence = []string{fmt.Sprintf("site's procedure first: last CO there %.0f ppm", last)}
 		}
 		if h.Packs.Last > h.Heard && h.Heard != 0 {
 			c.Findings.Evidence = append(c.Findings.Evidence, "what comes from it is old: it sends what it had kept")

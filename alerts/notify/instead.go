@@ -21,12 +21,8 @@ func (p *Planner) reaches(m Message) bool {
 }
 
 func (p *Planner) knows(person string) bool {
-	for _, one := range p.settings.People {
-		if one.ID == person {
-			return true
-		}
-	}
-	return false
+	_, ok := p.settings.person(person)
+	return ok
 }
 
 // instead gives the messages about an alarm that take the place of one which

@@ -112,10 +112,6 @@ func (p *Planner) onDutyNow(d Duty, at time.Time, ask func(Duty, time.Time) (str
 
 // Name gives a person's name, or the id where there is none.
 func (p *Planner) Name(id string) string {
-	for _, person := range p.settings.People {
-		if person.ID == id {
-			return cmp.Or(person.Name, id)
-		}
-	}
-	return id
+	person, _ := p.settings.person(id)
+	return cmp.Or(person.Name, id)
 }

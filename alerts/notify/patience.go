@@ -8,7 +8,8 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// longestWait is the longest that quiet hours keep a step back.
+// longestWait is the longest that quiet hours keep a step back. Common practice,
+// no source.
 const longestWait = 24 * time.Hour
 
 // held is how long quiet hours keep an alarm from the first who is told. Until
@@ -41,7 +42,8 @@ func (p *Planner) inTurn(r recipient, s Step, t alarm.Transition, held time.Dura
 	if s.Who == "on-call" || s.Who == "next" {
 		later := t
 		later.At = t.At.Add(held)
-		for _, then = range p.who(s, later) {
+		if found := p.who(s, later); len(found) > 0 {
+			then = found[0]
 		}
 	}
 	if then.patient(due.Add(held), t.Alarm.Priority).Sub(due) > longestWait {

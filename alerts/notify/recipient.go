@@ -57,10 +57,8 @@ func (p *Planner) onDuty(s Step, t alarm.Transition, at time.Time, ask func(Duty
 }
 
 func (p *Planner) person(id string, via []string, t alarm.Transition) []recipient {
-	for _, person := range p.settings.People {
-		if person.ID == id {
-			return []recipient{p.recipient(person, via, t)}
-		}
+	if person, ok := p.settings.person(id); ok {
+		return []recipient{p.recipient(person, via, t)}
 	}
 	return nil
 }

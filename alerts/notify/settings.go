@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"slices"
 	"strings"
 	"time"
 
@@ -53,6 +54,15 @@ type Person struct {
 	Language  string
 	Quiet     *Window // hours in which what may wait waits
 	Zone      *time.Location
+}
+
+// person finds somebody by id.
+func (s *Settings) person(id string) (Person, bool) {
+	i := slices.IndexFunc(s.People, func(p Person) bool { return p.ID == id })
+	if i < 0 {
+		return Person{}, false
+	}
+	return s.People[i], true
 }
 
 // Speaks reports whether there are texts in a language of its own, by its tag;

@@ -49,10 +49,8 @@ func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) 
 
 // zoneOf is the zone of a person, else that of the rota.
 func (p *Planner) zoneOf(person string) *time.Location {
-	for _, one := range p.settings.People {
-		if one.ID == person && one.Zone != nil {
-			return one.Zone
-		}
+	if one, ok := p.settings.person(person); ok && one.Zone != nil {
+		return one.Zone
 	}
 	return p.settings.Rota.Zone
 }

@@ -233,7 +233,7 @@ var english = Language{
 		alarm.COSensorSuspect: {
 			title:  "CO sensor not to be trusted",
 			line:   "CO sensor of {node}[ on heater {heater}] not to be trusted, {where}[, since {since}][; {sure}]; do not rely on it, use the site's own CO instruments.",
-			short:  "CO sensor {node}[ on {heater}] suspect, {where}[, {since}]. Do not rely on it[; {sure}].",
+			short:  "CO sensor {node}[ on {heater}] suspect, {where}[, {since}]. Go by the site's procedure, not by it[; {sure}].",
 			checks: []string{"Site told to use its own CO instruments there, and nobody to go in without one.", "Inlet of the sensor: wet, painted, taped, dusty.", "Zero in clean air, then a known concentration; if it fails, calibrate; if that fails, out of service."},
 			know:   []string{"Treat the air there as unknown: this sensor neither proves nor disproves CO."},
 		},

@@ -393,7 +393,7 @@ func TestWorstSaysFromWhenItCounts(t *testing.T) {
 func TestTheShortTextSaysWhatMayGoOn(t *testing.T) {
 	for k, want := range map[alarm.Kind]string{
 		alarm.NodeSilent: "Heater not watched; the last CO there was 60 ppm.", alarm.SiteSilent: "Not watched; the last CO there was 60 ppm.",
-		alarm.COSensorSuspect: "Do not rely on it; the last CO there was 60 ppm.",
+		alarm.COSensorSuspect: "Go by the site's procedure, not by it; the last CO there was 60 ppm.",
 	} {
 		f := facts(t, k)
 		f.Evidence = []string{"the last CO there was 60 ppm"}
