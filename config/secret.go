@@ -64,8 +64,7 @@ func (v value) absent(allowed, format string, args ...any) {
 }
 
 func unwrapped(err error, path string) error {
-	var pe *fs.PathError
-	if errors.As(err, &pe) {
+	if pe, ok := errors.AsType[*fs.PathError](err); ok {
 		return fmt.Errorf("%s: %w", path, pe.Err)
 	}
 	return err

@@ -245,8 +245,7 @@ func (c *Courier) expand(ctx context.Context, j ledger.Job, m Message) error {
 // asked for and a little more, up to longPause where it is critical, or twice
 // as long each time.
 func pauseAfter(attempts int, m Message, err error) time.Duration {
-	var later *RetryError
-	if errors.As(err, &later) && later.After > 0 {
+	if later, ok := errors.AsType[*RetryError](err); ok && later.After > 0 {
 		asked := later.After
 		if critical(m) {
 			asked = min(asked, longPause)

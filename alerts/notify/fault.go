@@ -21,8 +21,8 @@ func Permanent(err error) error { return permanentError{err} }
 
 // IsPermanent reports whether trying again is in vain.
 func IsPermanent(err error) bool {
-	var p permanentError
-	return errors.As(err, &p) || errors.Is(err, ErrGone)
+	_, permanent := errors.AsType[permanentError](err)
+	return permanent || errors.Is(err, ErrGone)
 }
 
 // RetryError is an error of a receiver that said when to come back.

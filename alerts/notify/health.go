@@ -118,7 +118,7 @@ func (p *pulse) fail(err error, now time.Time) {
 	p.failures++
 	p.why = err.Error()
 	p.gone = p.gone || errors.Is(err, ErrGone)
-	if later := (*RetryError)(nil); errors.As(err, &later) {
+	if later, ok := errors.AsType[*RetryError](err); ok {
 		p.asked, p.paused = now, now.Add(later.After)
 	}
 }

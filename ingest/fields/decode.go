@@ -159,8 +159,7 @@ func parseRFC3339(text *scan.Scanner) (reading.Instant, error) {
 
 // within says at which pointer err happened.
 func within(err error, pointer string) error {
-	var r *reading.Refusal
-	if errors.As(err, &r) {
+	if r, ok := errors.AsType[*reading.Refusal](err); ok {
 		return &reading.Refusal{Reason: r.Reason, Where: pointer, Detail: r.Detail}
 	}
 	return err

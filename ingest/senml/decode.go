@@ -70,8 +70,8 @@ func ascending(samples []reading.Sample) []reading.Sample {
 
 // where says in which record err happened.
 func (res *resolver) where(err error) error {
-	var r *reading.Refusal
-	if !errors.As(err, &r) {
+	r, ok := errors.AsType[*reading.Refusal](err)
+	if !ok {
 		return err
 	}
 	at := *r

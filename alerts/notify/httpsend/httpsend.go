@@ -54,8 +54,7 @@ func Do(c *http.Client, req *http.Request) error {
 
 // Bare takes off the layer that quotes the address.
 func Bare(err error) error {
-	var e *url.Error
-	if errors.As(err, &e) {
+	if e, ok := errors.AsType[*url.Error](err); ok {
 		return e.Err
 	}
 	return err

@@ -46,8 +46,8 @@ func (t *taken) forget(id string) {
 // refusesSome reports whether the server would not take the message for one of
 // several addresses; then nobody has it.
 func refusesSome(err error) bool {
-	var e *gomail.SendError
-	return errors.As(err, &e) && e.Reason == gomail.ErrSMTPRcptTo
+	e, ok := errors.AsType[*gomail.SendError](err)
+	return ok && e.Reason == gomail.ErrSMTPRcptTo
 }
 
 // each sends the message to one address after the other, so that one that is

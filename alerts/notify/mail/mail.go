@@ -125,8 +125,7 @@ func (s *Sender) login() gomail.SMTPAuthType {
 // an address, RFC 5321 section 4.2.1) from what may be mended, such as a
 // login.
 func judge(err error) error {
-	var e *gomail.SendError
-	if errors.As(err, &e) && !e.IsTemp() && e.ErrorCode() >= 500 {
+	if e, ok := errors.AsType[*gomail.SendError](err); ok && !e.IsTemp() && e.ErrorCode() >= 500 {
 		return notify.Permanent(err)
 	}
 	return err
