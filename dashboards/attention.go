@@ -65,7 +65,7 @@ func byHarm(a, b *alarm.Alarm) int {
 		cmp.Compare(over(a), over(b)),
 		cmp.Compare(toHarm(a), toHarm(b)),
 		cmp.Compare(things(a), things(b)),
-		cmp.Compare(rank(a.Priority), rank(b.Priority)),
+		cmp.Compare(a.Priority.Rank(), b.Priority.Rank()),
 		cmp.Compare(a.Since, b.Since),
 		cmp.Compare(a.ID, b.ID),
 	)
@@ -111,5 +111,3 @@ func things(a *alarm.Alarm) int {
 	}
 	return 1
 }
-
-func rank(p alarm.Priority) int { return slices.Index(alarm.Priorities(), p) }

@@ -60,7 +60,7 @@ func (s *Stock) cards(all []alarmView) []card {
 func (s *Stock) complete(c *card) {
 	above := c.First().Above
 	slices.SortStableFunc(c.All, func(a, b alarmView) int {
-		return cmp.Or(cmp.Compare(over(a.Alarm), over(b.Alarm)), cmp.Compare(rank(a.Priority), rank(b.Priority)))
+		return cmp.Or(cmp.Compare(over(a.Alarm), over(b.Alarm)), cmp.Compare(a.Priority.Rank(), b.Priority.Rank()))
 	})
 	c.All[0].Above = above
 	if v := c.First(); c.Others() > 0 {

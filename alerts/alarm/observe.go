@@ -116,7 +116,7 @@ func (e *entry) worst(c Condition) {
 func finite(v float64) bool { return !math.IsNaN(v) && !math.IsInf(v, 0) }
 
 func (e *entry) asked(c Condition) Priority {
-	if c.Priority.rank() < len(Priorities()) {
+	if c.Priority.Rank() < len(Priorities()) {
 		return c.Priority
 	}
 	return e.rule.Priority

@@ -1,6 +1,9 @@
 package alarm
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Priority says how soon a person should act.
 type Priority string
@@ -16,18 +19,16 @@ const (
 // Priorities lists the priorities, most pressing first.
 func Priorities() []Priority { return []Priority{Critical, High, Medium, Low} }
 
-// rank is 0 for critical to 3 for low, 4 for none.
-func (p Priority) rank() int {
-	for i, q := range Priorities() {
-		if p == q {
-			return i
-		}
+// Rank is 0 for critical to 3 for low, 4 for none.
+func (p Priority) Rank() int {
+	if i := slices.Index(Priorities(), p); i >= 0 {
+		return i
 	}
 	return len(Priorities())
 }
 
 // Outranks reports whether p is more pressing than q.
-func (p Priority) Outranks(q Priority) bool { return p.rank() < q.rank() }
+func (p Priority) Outranks(q Priority) bool { return p.Rank() < q.Rank() }
 
 // Higher gives the more pressing of p and q.
 func (p Priority) Higher(q Priority) Priority {

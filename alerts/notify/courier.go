@@ -167,7 +167,7 @@ func (c *Courier) mend(ctx context.Context, err error) time.Duration {
 func (c *Courier) line(channel string) *line {
 	l := c.lines[channel]
 	if l == nil {
-		l = &line{channel: channel, room: c.room(channel)}
+		l = &line{room: c.room(channel)}
 		c.lines[channel] = l
 	}
 	return l

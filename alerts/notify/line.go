@@ -11,10 +11,9 @@ import (
 
 // line is what waits for one channel, in memory.
 type line struct {
-	channel string
-	busy    int // messages on their way
-	room    int // and how many may be
-	queue   []waiting
+	busy  int // messages on their way
+	room  int // and how many may be
+	queue []waiting
 }
 
 // waiting is a claimed message; until is the end of the claim.
@@ -40,7 +39,7 @@ func (l *line) add(w waiting) {
 // sort puts the most pressing first, those alike in the order they came.
 func (l *line) sort() {
 	slices.SortStableFunc(l.queue, func(a, b waiting) int {
-		return cmp.Compare(rank(a.priority), rank(b.priority))
+		return cmp.Compare(a.priority.Rank(), b.priority.Rank())
 	})
 }
 
@@ -55,11 +54,4 @@ func (l *line) take(now time.Time) (ledger.Job, bool) {
 	first := l.queue[0]
 	l.queue = l.queue[1:]
 	return first.job, true
-}
-
-func rank(p alarm.Priority) int {
-	if i := slices.Index(alarm.Priorities(), p); i >= 0 {
-		return i
-	}
-	return len(alarm.Priorities())
 }
