@@ -1,6 +1,7 @@
 package alarm
 
 import (
+	"cmp"
 	"fmt"
 	"slices"
 	"time"
@@ -108,29 +109,11 @@ var events = map[record.Act]Event{
 // permits checks who, why, for how long, the kind, and the state, in that
 // order.
 func (e *entry) permits(a record.Answer) error {
-	return first(
-		func() error { return mayAct(a) },
-		func() error { return complete(a) },
-		func() error { return e.kindAllows(a) },
-		func() error { return e.stateAllows(a) },
-	)
-}
-
-func first(checks ...func() error) error {
-	for _, check := range checks {
-		if err := check(); err != nil {
-			return err
-		}
-	}
-	return nil
+	return cmp.Or(mayAct(a), complete(a), e.kindAllows(a), e.stateAllows(a))
 }
 
 func refusal(f Fault, a record.Answer, format string, args ...any) error {
-	subject := a.Alarm
-	if subject == "" {
-		subject = a.Heater
-	}
-	return &Refusal{Fault: f, Act: a.Act, Alarm: subject, Advice: fmt.Sprintf(format, args...)}
+	return &Refusal{Fault: f, Act: a.Act, Alarm: cmp.Or(a.Alarm, a.Heater), Advice: fmt.Sprintf(format, args...)}
 }
 
 func mayAct(a record.Answer) error {
@@ -220,7 +203,7 @@ func mark(heater string) Key { return Key{Kind: HeaterOutOfService, Heater: heat
 // answerHeater takes a heater out of service, with all its alarms but those
 // that concern people, or puts it back.
 func (b *Book) answerHeater(now reading.Instant, a record.Answer) ([]Transition, error) {
-	if err := first(func() error { return mayAct(a) }, func() error { return complete(a) }); err != nil {
+	if err := cmp.Or(mayAct(a), complete(a)); err != nil {
 		return nil, err
 	}
 	out := b.Out(a.Heater)

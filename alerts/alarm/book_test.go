@@ -175,7 +175,7 @@ func TestReAlarmSaysAfterHowLong(t *testing.T) {
 	if len(ts) != 1 || ts[0].Why != "still so after 4 h" {
 		t.Errorf("%+v", ts)
 	}
-	if got := span(15 * time.Minute); got != "15 min" {
+	if got := words(15 * time.Minute); got != "15 min" {
 		t.Error(got)
 	}
 }

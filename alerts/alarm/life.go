@@ -23,8 +23,8 @@ func States() []State {
 // Event is what moves an alarm from state to state.
 type Event string
 
-// The events. Alarm, Clear, Suppress, Unsuppress, Expire and ReAlarm come
-// from the process and the clock, the others from people.
+// The events. Raise, Clear, Expire, Suppress, Unsuppress, AlarmAgain and
+// LateEvidence come from the process and the clock, the others from people.
 const (
 	Raise        Event = "alarm"
 	Clear        Event = "clear"
@@ -40,14 +40,6 @@ const (
 	AlarmAgain   Event = "re-alarm"      // acknowledged long ago or grown graver, and it still holds
 	LateEvidence Event = "late-evidence" // it held, but the word came too late to tell anyone
 )
-
-// Events lists the events in a fixed order.
-func Events() []Event {
-	return []Event{
-		Raise, Clear, Acknowledge, Reset, Shelve, Unshelve, Expire,
-		Suppress, Unsuppress, TakeOut, PutBack, AlarmAgain, LateEvidence,
-	}
-}
 
 // effect is one cell of the table.
 type effect uint8

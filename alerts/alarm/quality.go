@@ -3,6 +3,7 @@ package alarm
 import (
 	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strings"
 	"time"
@@ -205,16 +206,7 @@ func chattering(raised []Transition) []string {
 		}
 		recent[stem] = times
 	}
-	return names(found)
-}
-
-func names(set map[string]bool) []string {
-	var all []string
-	for name := range set {
-		all = append(all, name)
-	}
-	slices.Sort(all)
-	return all
+	return slices.Sorted(maps.Keys(found))
 }
 
 // stale finds alarms that stood, acknowledged or not, for more than a day.
@@ -240,7 +232,7 @@ func stale(ts []Transition, from, to reading.Instant) []string {
 	for id := range began {
 		stood(id, to)
 	}
-	return names(found)
+	return slices.Sorted(maps.Keys(found))
 }
 
 func stands(s State) bool { return s == Unacknowledged || s == Acknowledged }

@@ -1,6 +1,9 @@
 package alarm
 
-import "time"
+import (
+	"slices"
+	"time"
+)
 
 // Rule is how alarms of one kind behave.
 type Rule struct {
@@ -49,4 +52,4 @@ func ruleOf(k Kind) Rule {
 
 // Rules is the default rule of every kind, in the order of Kinds, for the
 // caller to change.
-func Rules() []Rule { return append([]Rule(nil), defaults...) }
+func Rules() []Rule { return slices.Clone(defaults) }

@@ -2,7 +2,6 @@ package alarm
 
 import (
 	"cmp"
-	"fmt"
 	"slices"
 	"time"
 
@@ -63,7 +62,7 @@ func (b *Book) fire(e *entry, at reading.Instant, ev Event) []Transition {
 	case Expire:
 		return b.move(e, Expire, at, person{why: "the shelving ran out"})
 	default:
-		return b.move(e, AlarmAgain, at, person{why: "still so after " + span(e.rule.ReAlarm)})
+		return b.move(e, AlarmAgain, at, person{why: "still so after " + words(e.rule.ReAlarm)})
 	}
 }
 
@@ -117,12 +116,4 @@ func (e *entry) restless(at reading.Instant) {
 	}
 	e.Recent = append(recent, at)
 	e.Chattering = e.Chattering || len(e.Recent) >= c.Count
-}
-
-// span writes the time of a rule in minutes or hours.
-func span(d time.Duration) string {
-	if d%time.Hour == 0 {
-		return fmt.Sprintf("%d h", d/time.Hour)
-	}
-	return fmt.Sprintf("%d min", d/time.Minute)
 }
