@@ -10,25 +10,15 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// leastArray is the least limit of an array the CBOR decoder can be told.
-const leastArray = 16
-
 // decimalFraction is the CBOR tag of [exponent, mantissa] (RFC 8949 section
 // 3.4.4), which RFC 8428 section 6 allows for numbers.
 const decimalFraction = 4
 
 // readCBOR feeds the records of a CBOR pack to res.
-func readCBOR(body []byte, opt Options, res *resolver) error {
-	mode, err := cborMode(opt)
-	if err != nil {
-		return refuse(reading.TooLarge, "limits that cannot be kept: %v", err)
-	}
+func readCBOR(body []byte, res *resolver) error {
 	var pack []map[any]any
-	if err := mode.Unmarshal(body, &pack); err != nil {
+	if err := cborMode.Unmarshal(body, &pack); err != nil {
 		return cborRefusal(err)
-	}
-	if len(pack) > opt.MaxRecords {
-		return tooManyRecords(len(pack), opt.MaxRecords)
 	}
 	for _, fields := range pack {
 		res.records++
@@ -39,16 +29,21 @@ func readCBOR(body []byte, opt Options, res *resolver) error {
 	return nil
 }
 
-func cborMode(opt Options) (cbor.DecMode, error) {
-	return cbor.DecOptions{
+// cborMode keeps the limits of a pack while it is read.
+var cborMode = func() cbor.DecMode {
+	mode, err := cbor.DecOptions{
 		DupMapKey:        cbor.DupMapKeyEnforcedAPF,
-		MaxArrayElements: max(opt.MaxRecords, leastArray),
+		MaxArrayElements: maxRecords,
 		MaxMapPairs:      maxLabels,
 		MaxNestedLevels:  maxDepth,
 		IntDec:           cbor.IntDecConvertSignedOrBigInt,
 		BigIntDec:        cbor.BigIntDecodePointer,
 	}.DecMode()
-}
+	if err != nil {
+		panic("BUG: " + err.Error())
+	}
+	return mode
+}()
 
 func cborRefusal(err error) error {
 	switch err.(type) { //nolint:errorlint // the decoder gives these bare

@@ -14,7 +14,6 @@ import (
 // zero Pack; a Pack has at least one sample, ascending, every value finite
 // and in range. Times are UTC and lie from 1978 to 2100.
 func Decode(body []byte, opt Options) (reading.Pack, error) {
-	opt = opt.withDefaults()
 	res := resolver{opt: opt}
 	if err := res.read(body); err != nil {
 		return reading.Pack{}, err
@@ -23,14 +22,14 @@ func Decode(body []byte, opt Options) (reading.Pack, error) {
 }
 
 func (res *resolver) read(body []byte) error {
-	if len(body) > res.opt.MaxBytes {
-		return refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), res.opt.MaxBytes)
+	if len(body) > maxBytes {
+		return refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), maxBytes)
 	}
 	switch first := firstByte(body); {
 	case first == '[':
-		return readJSON(body, res.opt, res)
+		return readJSON(body, res)
 	case len(body) > 0 && body[0]>>5 == cborArray:
-		return readCBOR(body, res.opt, res)
+		return readCBOR(body, res)
 	case len(body) == 0:
 		return refuse(reading.BadSyntax, "found an empty message, allowed: a JSON or CBOR array")
 	default:
@@ -60,7 +59,7 @@ func ascending(samples []reading.Sample) []reading.Sample {
 	out := samples[:1]
 	for _, s := range samples[1:] {
 		if last := &out[len(out)-1]; last.At == s.At {
-			*last = merge(*last, s)
+			*last = last.Merge(s)
 		} else {
 			out = append(out, s)
 		}

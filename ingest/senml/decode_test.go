@@ -177,8 +177,8 @@ func TestRefusals(t *testing.T) {
 		refused(t, []byte(c.body), Options{Arrived: arrived}, c.reason, c.where)
 	}
 	refused(t, []byte(four), Options{Arrived: arrived, Node: "n-0"}, reading.BadTopic, "record 1")
-	refused(t, []byte(four), Options{Arrived: arrived, MaxRecords: 3}, reading.TooLarge, "")
-	refused(t, []byte(four), Options{Arrived: arrived, MaxBytes: 10}, reading.TooLarge, "")
+	refused(t, []byte("["+strings.Repeat("{},", maxRecords)+"{}]"), Options{Arrived: arrived}, reading.TooLarge, "")
+	refused(t, []byte("["+strings.Repeat(" ", maxBytes)), Options{Arrived: arrived}, reading.TooLarge, "")
 	refused(t, []byte(`[{"n":"co","u":"ppm","v":1}]`), Options{}, reading.BadTime, "record 1") // arrival unknown
 }
 
@@ -219,7 +219,7 @@ func TestCBORRefusals(t *testing.T) {
 		{"must understand", []map[any]any{{0: "temp", 2: 1, "x_": 1}}, reading.BadVersion},
 		{"no map", []int{1}, reading.BadField},
 		{"labels without end", []map[int]any{many(maxLabels + 1)}, reading.TooLarge},
-		{"records without end", make([]map[int]any, DefaultMaxRecords+1), reading.TooLarge},
+		{"records without end", make([]map[int]any, maxRecords+1), reading.TooLarge},
 	} {
 		b, err := cbor.Marshal(c.body)
 		if err != nil {

@@ -8,12 +8,12 @@ import (
 )
 
 // readJSON feeds the records of a JSON pack to res.
-func readJSON(body []byte, opt Options, res *resolver) error {
+func readJSON(body []byte, res *resolver) error {
 	// Every record opens a brace: counting them is far cheaper than reading.
 	// Braces in texts and in unknown labels count too; telemetry has neither
 	// by the hundred thousand.
-	if n := bytes.Count(body, []byte{'{'}); n > opt.MaxRecords {
-		return tooManyRecords(n, opt.MaxRecords)
+	if n := bytes.Count(body, []byte{'{'}); n > maxRecords {
+		return refuse(reading.TooLarge, "found %d records, allowed: %d", n, maxRecords)
 	}
 	s := scan.New(body, maxDepth)
 	if err := s.Array(); err != nil {
@@ -133,8 +133,4 @@ func mustUnderstand(key []byte) error {
 
 func twice(key []byte) error {
 	return refuse(reading.BadField, "found the label %q twice, allowed: once", key)
-}
-
-func tooManyRecords(found, allowed int) error {
-	return refuse(reading.TooLarge, "found %d records, allowed: %d", found, allowed)
 }

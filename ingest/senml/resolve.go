@@ -249,28 +249,10 @@ func (res *resolver) sample(spec *quantity.Spec, r resolved) (reading.Sample, er
 // keep joins s with the sample before it where they are of one instant.
 func (res *resolver) keep(s reading.Sample) {
 	if n := len(res.samples); n > 0 && res.samples[n-1].At == s.At {
-		res.samples[n-1] = merge(res.samples[n-1], s)
+		res.samples[n-1] = res.samples[n-1].Merge(s)
 		return
 	}
 	res.samples = append(res.samples, s)
-}
-
-// merge joins two samples of one instant. Level and voltage share one place
-// in a Sample; the level is kept, being what a person asks for.
-func merge(a, b reading.Sample) reading.Sample {
-	const battery = reading.BatteryLevel | reading.BatteryVolts
-	if (a.Has|b.Has)&battery == battery {
-		a, b = withoutVolts(a), withoutVolts(b)
-	}
-	return a.Merge(b)
-}
-
-func withoutVolts(s reading.Sample) reading.Sample {
-	if s.Carries(reading.BatteryVolts) {
-		s.Has &^= reading.BatteryVolts
-		s.Battery = 0
-	}
-	return s
 }
 
 // takeNode checks that prefix tells the node the topic or the first quantity

@@ -86,7 +86,7 @@ type line struct {
 func resolveAll(t *testing.T, body []byte) []line {
 	t.Helper()
 	var all []line
-	res := resolver{opt: Options{Arrived: arrived}.withDefaults(), each: func(r resolved) {
+	res := resolver{opt: Options{Arrived: arrived}, each: func(r resolved) {
 		all = append(all, line{string(r.name), string(r.unit), r.at, r.value, r.has & valueLabels, r.on})
 	}}
 	if err := res.read(body); err != nil {
