@@ -3,7 +3,6 @@ package fields
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"math"
 	"time"
 
@@ -61,7 +60,7 @@ func (m *Mapping) Decode(body []byte, opt Options) (reading.Pack, error) {
 		return reading.Pack{}, spoilt
 	}
 	if s.Has == 0 {
-		return reading.Pack{}, refuse(reading.NothingIn, "found none of the %d fields of the mapping", len(m.Fields))
+		return reading.Pack{}, reading.Refuse(reading.NothingIn, "found none of the %d fields of the mapping", len(m.Fields))
 	}
 	why, _ := errors.AsType[*reading.Refusal](spoilt)
 	return reading.Pack{Node: opt.Node, Samples: []reading.Sample{s}, Within: m.Within, Spoilt: why}, nil
@@ -70,7 +69,7 @@ func (m *Mapping) Decode(body []byte, opt Options) (reading.Pack, error) {
 // find gives the text at every pointer, nil where there is none.
 func (m *Mapping) find(body []byte) ([][]byte, error) {
 	if len(body) > maxBytes {
-		return nil, refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), maxBytes)
+		return nil, reading.Refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), maxBytes)
 	}
 	found := make([][]byte, len(m.Fields)+1)
 	text := scan.New(body, maxDepth)
@@ -107,13 +106,13 @@ func onOff(spec *quantity.Spec, raw []byte) (reading.Sample, error) {
 	case "false", "0", `"off"`:
 		return spec.Switch(false)
 	}
-	return reading.Sample{}, refuse(reading.BadField, `found %s for %s, allowed: true, false, 1, 0, "on", "off"`, short(raw), spec.Name)
+	return reading.Sample{}, reading.Refuse(reading.BadField, `found %s for %s, allowed: true, false, 1, 0, "on", "off"`, short(raw), spec.Name)
 }
 
 func (m *Mapping) instant(raw []byte, arrived reading.Instant) (reading.Instant, error) {
 	if raw == nil {
 		if m.Time.Unit != "" {
-			return 0, refuse(reading.BadTime, "found no time, allowed: one in %s", m.Time.Unit)
+			return 0, reading.Refuse(reading.BadTime, "found no time, allowed: one in %s", m.Time.Unit)
 		}
 		return arrived, nil
 	}
@@ -122,7 +121,7 @@ func (m *Mapping) instant(raw []byte, arrived reading.Instant) (reading.Instant,
 		return 0, err
 	}
 	if at < earliest || at >= latest {
-		return 0, refuse(reading.BadTime, "found %s, allowed: from %s, before %s", short(raw), earliest, latest)
+		return 0, reading.Refuse(reading.BadTime, "found %s, allowed: from %s, before %s", short(raw), earliest, latest)
 	}
 	return at, nil
 }
@@ -140,7 +139,7 @@ func (m *Mapping) parseTime(raw []byte) (reading.Instant, error) {
 		v /= 1e3
 	}
 	if !(math.Abs(v) < 1e11) { // keeps the microseconds inside 64 bits
-		return 0, refuse(reading.BadTime, "found %s, allowed: seconds or milliseconds since 1970", short(raw))
+		return 0, reading.Refuse(reading.BadTime, "found %s, allowed: seconds or milliseconds since 1970", short(raw))
 	}
 	return reading.InstantOfSeconds(v), nil
 }
@@ -152,7 +151,7 @@ func parseRFC3339(text *scan.Scanner) (reading.Instant, error) {
 	}
 	var at reading.Instant
 	if err := at.UnmarshalText(b); err != nil {
-		return 0, refuse(reading.BadTime, "found %q, allowed: RFC 3339 with an offset", short(b))
+		return 0, reading.Refuse(reading.BadTime, "found %q, allowed: RFC 3339 with an offset", short(b))
 	}
 	return at, nil
 }
@@ -175,8 +174,4 @@ func short(raw []byte) []byte {
 		return append(raw[:enough:enough], "…"...)
 	}
 	return raw
-}
-
-func refuse(reason reading.Reason, format string, args ...any) error {
-	return &reading.Refusal{Reason: reason, Detail: fmt.Sprintf(format, args...)}
 }

@@ -108,7 +108,7 @@ func Named(name string) *Spec {
 // number is refused with BadField.
 func (s *Spec) Switch(on bool) (reading.Sample, error) {
 	if !s.Bool {
-		return reading.Sample{}, refuse(reading.BadField, "found %t for %s, allowed: a number", on, s.Name)
+		return reading.Sample{}, reading.Refuse(reading.BadField, "found %t for %s, allowed: a number", on, s.Name)
 	}
 	out := reading.Sample{Has: s.Quantity}
 	if on {
@@ -128,9 +128,9 @@ func (s *Spec) Number(v float64, unit string, secondary bool) (reading.Sample, e
 	u := s.unit(unit)
 	switch { // the unit is cloned for messages only, so that the caller's stays off the heap
 	case u == nil:
-		return reading.Sample{}, refuse(reading.BadUnit, "found %s in %q, allowed: %s", s.Name, strings.Clone(unit), s.unitNames(secondary))
+		return reading.Sample{}, reading.Refuse(reading.BadUnit, "found %s in %q, allowed: %s", s.Name, strings.Clone(unit), s.unitNames(secondary))
 	case u.Secondary && !secondary:
-		return reading.Sample{}, refuse(reading.BadUnit,
+		return reading.Sample{}, reading.Refuse(reading.BadUnit,
 			"found %s in the secondary unit %q, allowed: %s, or bver 26", s.Name, strings.Clone(unit), s.unitNames(false))
 	}
 	kept := v*u.Scale + u.Offset
@@ -139,7 +139,7 @@ func (s *Spec) Number(v float64, unit string, secondary bool) (reading.Sample, e
 		low, high = u.Min, u.Max
 	}
 	if !(kept >= low && kept <= high) { // NaN fails both
-		return reading.Sample{}, refuse(reading.BadRange, "found %s %s %s, allowed: %s",
+		return reading.Sample{}, reading.Refuse(reading.BadRange, "found %s %s %s, allowed: %s",
 			s.Name, compact(v), strings.Clone(unit), s.allowed(u, low, high))
 	}
 	return s.sample(u, kept), nil
@@ -147,10 +147,10 @@ func (s *Spec) Number(v float64, unit string, secondary bool) (reading.Sample, e
 
 func (s *Spec) zeroOrOne(v float64, unit string) (reading.Sample, error) {
 	if unit != "" && unit != "/" {
-		return reading.Sample{}, refuse(reading.BadUnit, "found %s in %q, allowed: none", s.Name, strings.Clone(unit))
+		return reading.Sample{}, reading.Refuse(reading.BadUnit, "found %s in %q, allowed: none", s.Name, strings.Clone(unit))
 	}
 	if v != 0 && v != 1 {
-		return reading.Sample{}, refuse(reading.BadRange, "found %s %s, allowed: true, false, 0 or 1", s.Name, compact(v))
+		return reading.Sample{}, reading.Refuse(reading.BadRange, "found %s %s, allowed: true, false, 0 or 1", s.Name, compact(v))
 	}
 	return s.Switch(v == 1)
 }
@@ -213,10 +213,6 @@ func (s *Spec) allowed(u *Unit, low, high float64) string {
 }
 
 func compact(v float64) string { return strconv.FormatFloat(v, 'g', 6, 64) }
-
-func refuse(reason reading.Reason, format string, args ...any) error {
-	return &reading.Refusal{Reason: reason, Detail: fmt.Sprintf(format, args...)}
-}
 
 // CheckUnit says what is wrong with a unit for the quantity, secondary units
 // being allowed; nil if nothing.

@@ -1,6 +1,9 @@
 package reading
 
-import "time"
+import (
+	"fmt"
+	"time"
+)
 
 // Pack is one telemetry message after decoding.
 type Pack struct {
@@ -45,6 +48,11 @@ type Refusal struct {
 	Reason Reason
 	Where  string // "record 3", "/sensors/co", "topic level 4"
 	Detail string // what was found and what is allowed
+}
+
+// Refuse makes a Refusal that does not say where: who knows that adds it.
+func Refuse(reason Reason, format string, args ...any) error {
+	return &Refusal{Reason: reason, Detail: fmt.Sprintf(format, args...)}
 }
 
 func (r *Refusal) Error() string {

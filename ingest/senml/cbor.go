@@ -48,11 +48,11 @@ var cborMode = func() cbor.DecMode {
 func cborRefusal(err error) error {
 	switch err.(type) { //nolint:errorlint // the decoder gives these bare
 	case *cbor.MaxArrayElementsError, *cbor.MaxMapPairsError, *cbor.MaxNestedLevelError:
-		return refuse(reading.TooLarge, "%v", err)
+		return reading.Refuse(reading.TooLarge, "%v", err)
 	case *cbor.DupMapKeyError, *cbor.UnmarshalTypeError:
-		return refuse(reading.BadField, "%v", err)
+		return reading.Refuse(reading.BadField, "%v", err)
 	}
-	return refuse(reading.BadSyntax, "%v", err)
+	return reading.Refuse(reading.BadSyntax, "%v", err)
 }
 
 // addMap goes through the labels in their own order, not the map's, so that a
@@ -173,5 +173,5 @@ func fraction(tag cbor.Tag) (float64, bool) {
 }
 
 func wrongType(key int64, value any) error {
-	return refuse(reading.BadField, "found a %T for label %d, which cannot be one", value, key)
+	return reading.Refuse(reading.BadField, "found a %T for label %d, which cannot be one", value, key)
 }

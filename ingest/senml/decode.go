@@ -3,7 +3,6 @@ package senml
 import (
 	"cmp"
 	"errors"
-	"fmt"
 	"slices"
 	"strconv"
 
@@ -23,7 +22,7 @@ func Decode(body []byte, opt Options) (reading.Pack, error) {
 
 func (res *resolver) read(body []byte) error {
 	if len(body) > maxBytes {
-		return refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), maxBytes)
+		return reading.Refuse(reading.TooLarge, "found %d bytes, allowed: %d", len(body), maxBytes)
 	}
 	switch first := firstByte(body); {
 	case first == '[':
@@ -31,9 +30,9 @@ func (res *resolver) read(body []byte) error {
 	case len(body) > 0 && body[0]>>5 == cborArray:
 		return readCBOR(body, res)
 	case len(body) == 0:
-		return refuse(reading.BadSyntax, "found an empty message, allowed: a JSON or CBOR array")
+		return reading.Refuse(reading.BadSyntax, "found an empty message, allowed: a JSON or CBOR array")
 	default:
-		return refuse(reading.BadSyntax, "found %q first, allowed: a JSON or CBOR array", first)
+		return reading.Refuse(reading.BadSyntax, "found %q first, allowed: a JSON or CBOR array", first)
 	}
 }
 
@@ -79,8 +78,4 @@ func (res *resolver) where(err error) error {
 		at.Where += ", " + r.Where
 	}
 	return &at
-}
-
-func refuse(reason reading.Reason, format string, args ...any) error {
-	return &reading.Refusal{Reason: reason, Detail: fmt.Sprintf(format, args...)}
 }

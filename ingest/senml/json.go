@@ -13,7 +13,7 @@ func readJSON(body []byte, res *resolver) error {
 	// Braces in texts and in unknown labels count too; telemetry has neither
 	// by the hundred thousand.
 	if n := bytes.Count(body, []byte{'{'}); n > maxRecords {
-		return refuse(reading.TooLarge, "found %d records, allowed: %d", n, maxRecords)
+		return reading.Refuse(reading.TooLarge, "found %d records, allowed: %d", n, maxRecords)
 	}
 	s := scan.New(body, maxDepth)
 	if err := s.Array(); err != nil {
@@ -117,7 +117,7 @@ func (u *unknownLabels) add(key []byte) error {
 		}
 	}
 	if len(*u) == maxLabels {
-		return refuse(reading.TooLarge, "found more than %d unknown labels in one record", maxLabels)
+		return reading.Refuse(reading.TooLarge, "found more than %d unknown labels in one record", maxLabels)
 	}
 	*u = append(*u, key)
 	return nil
@@ -126,11 +126,11 @@ func (u *unknownLabels) add(key []byte) error {
 // mustUnderstand refuses a label that RFC 8428 section 4.4 forbids to ignore.
 func mustUnderstand(key []byte) error {
 	if bytes.HasSuffix(key, []byte{'_'}) {
-		return refuse(reading.BadVersion, "found the label %q, which must be understood and is not", key)
+		return reading.Refuse(reading.BadVersion, "found the label %q, which must be understood and is not", key)
 	}
 	return nil
 }
 
 func twice(key []byte) error {
-	return refuse(reading.BadField, "found the label %q twice, allowed: once", key)
+	return reading.Refuse(reading.BadField, "found the label %q twice, allowed: once", key)
 }

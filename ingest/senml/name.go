@@ -12,14 +12,14 @@ func (res *resolver) join(n []byte) ([]byte, error) {
 	res.name = append(append(res.name[:0], res.bn...), n...)
 	name := res.name
 	if len(name) == 0 {
-		return nil, refuse(reading.BadName, "found neither a base name nor a name")
+		return nil, reading.Refuse(reading.BadName, "found neither a base name nor a name")
 	}
 	if nameBytes[name[0]] != alphanumeric {
-		return nil, refuse(reading.BadName, "found %q, allowed: a letter or digit first", name)
+		return nil, reading.Refuse(reading.BadName, "found %q, allowed: a letter or digit first", name)
 	}
 	for _, c := range name {
 		if nameBytes[c] == 0 {
-			return nil, refuse(reading.BadName, "found %q in %q, allowed: letters, digits and - : . / _", c, name)
+			return nil, reading.Refuse(reading.BadName, "found %q in %q, allowed: letters, digits and - : . / _", c, name)
 		}
 	}
 	return name, nil

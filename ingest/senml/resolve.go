@@ -134,10 +134,10 @@ func (res *resolver) takeVersion(r *record) error {
 		return nil
 	}
 	if !known(v) {
-		return refuse(reading.BadVersion, "found bver %g, allowed: 1 to %d, or %d", v, defaultVersion, secondaryUnits)
+		return reading.Refuse(reading.BadVersion, "found bver %g, allowed: 1 to %d, or %d", v, defaultVersion, secondaryUnits)
 	}
 	if res.records > 1 && v != res.version {
-		return refuse(reading.BadVersion, "found bver %g after %g, allowed: one version in a pack", v, res.version)
+		return reading.Refuse(reading.BadVersion, "found bver %g after %g, allowed: one version in a pack", v, res.version)
 	}
 	res.version = v
 	return nil
@@ -170,7 +170,7 @@ func (res *resolver) resolve(r *record) (resolved, error) {
 func (res *resolver) takeValue(r *record, out *resolved) error {
 	values := r.has & valueLabels
 	if values&(values-1) != 0 {
-		return refuse(reading.BadField, "found several of v, vs, vb and vd, allowed: one")
+		return reading.Refuse(reading.BadField, "found several of v, vs, vb and vd, allowed: one")
 	}
 	if values == 0 && res.hasBv {
 		values = labelV
@@ -183,7 +183,7 @@ func (res *resolver) takeValue(r *record, out *resolved) error {
 		out.value = res.bv + r.v
 	}
 	if out.has&(valueLabels|labelS) == 0 {
-		return refuse(reading.BadField, "found no value, allowed: one of v, vs, vb and vd, or s")
+		return reading.Refuse(reading.BadField, "found no value, allowed: one of v, vs, vb and vd, or s")
 	}
 	return nil
 }
@@ -193,7 +193,7 @@ func (res *resolver) takeUpdate(r *record) error {
 		return nil
 	}
 	if !(r.ut >= 0 && r.ut <= maxUpdate) {
-		return refuse(reading.BadRange, "found ut %g s, allowed: 0 to %d s", r.ut, maxUpdate)
+		return reading.Refuse(reading.BadRange, "found ut %g s, allowed: 0 to %d s", r.ut, maxUpdate)
 	}
 	res.ut = math.Max(res.ut, r.ut)
 	return nil
@@ -208,7 +208,7 @@ func (res *resolver) time(t float64) (reading.Instant, error) {
 		at = res.opt.Arrived.AddSeconds(s)
 	}
 	if !(math.Abs(s) < 1e11 && math.Abs(t) < 1e12) || at < earliest || at >= latest { // so that the microseconds stay inside 64 bits
-		return 0, refuse(reading.BadTime, "found %g s since 1970 or since arrival, allowed: from %s, before %s", s, earliest, latest)
+		return 0, reading.Refuse(reading.BadTime, "found %g s since 1970 or since arrival, allowed: from %s, before %s", s, earliest, latest)
 	}
 	return at, nil
 }
@@ -243,7 +243,7 @@ func (res *resolver) sample(spec *quantity.Spec, r resolved) (reading.Sample, er
 	case r.has&labelV != 0:
 		return spec.Number(r.value, string(r.unit), res.version == secondaryUnits)
 	}
-	return reading.Sample{}, refuse(reading.BadField, "found text or data for %s, allowed: v or vb", spec.Name)
+	return reading.Sample{}, reading.Refuse(reading.BadField, "found text or data for %s, allowed: v or vb", spec.Name)
 }
 
 // keep joins s with the sample before it where they are of one instant.
@@ -266,7 +266,7 @@ func (res *resolver) takeNode(prefix []byte) error {
 		return err
 	}
 	if res.named && node != res.node {
-		return refuse(reading.BadName, "found the node %q after %q, allowed: one node in a pack", node, res.node)
+		return reading.Refuse(reading.BadName, "found the node %q after %q, allowed: one node in a pack", node, res.node)
 	}
 	res.prefix = append(res.prefix[:0], prefix...)
 	res.node, res.named = node, true
@@ -281,12 +281,12 @@ func (res *resolver) nodeOf(prefix []byte) (reading.NodeID, error) {
 			return "", nil
 		}
 		if err := topic.ValidNode(string(node)); err != nil {
-			return "", refuse(reading.BadName, "%v", err)
+			return "", reading.Refuse(reading.BadName, "%v", err)
 		}
 		return reading.NodeID(node), nil
 	}
 	if len(prefix) > 0 && !tells(prefix, string(want)) {
-		return "", refuse(reading.BadTopic, "found the name %q, allowed: one with the node %q of the topic", prefix, want)
+		return "", reading.Refuse(reading.BadTopic, "found the name %q, allowed: one with the node %q of the topic", prefix, want)
 	}
 	return want, nil
 }
@@ -297,7 +297,7 @@ func (res *resolver) pack() (reading.Pack, error) {
 		return reading.Pack{}, res.spoilt
 	}
 	if len(res.samples) == 0 {
-		return reading.Pack{}, refuse(reading.NothingIn, "found %d records, none a quantity of ours; names end in one of %v, after / or :",
+		return reading.Pack{}, reading.Refuse(reading.NothingIn, "found %d records, none a quantity of ours; names end in one of %v, after / or :",
 			res.records, quantity.Names())
 	}
 	return reading.Pack{

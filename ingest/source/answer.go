@@ -29,12 +29,12 @@ const (
 func decodeAnswer(name string, payload []byte) (*record.Answer, error) {
 	id, ok := topic.Level(name, alarmLevel)
 	if !ok || id == "" || len(id) > maxAlarmID {
-		return nil, refuse(reading.BadTopic, "found no alarm id at topic level %d of %q", alarmLevel, name)
+		return nil, reading.Refuse(reading.BadTopic, "found no alarm id at topic level %d of %q", alarmLevel, name)
 	}
 	person := strings.TrimSpace(string(payload))
 	odd := func(r rune) bool { return unicode.IsControl(r) }
 	if person == "" || len(person) > maxPerson || !utf8.ValidString(person) || strings.ContainsFunc(person, odd) {
-		return nil, refuse(reading.BadField, "the payload is the name of whoever acknowledges, up to %d bytes", maxPerson)
+		return nil, reading.Refuse(reading.BadField, "the payload is the name of whoever acknowledges, up to %d bytes", maxPerson)
 	}
 	return &record.Answer{Act: record.Acknowledge, Alarm: id, By: person, Role: "technician", From: "mqtt"}, nil
 }

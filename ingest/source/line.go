@@ -16,7 +16,7 @@ func (all Sources) Decode(name string, payload []byte, arrived reading.Instant) 
 	l := record.Line{At: arrived}
 	s, ok := Pick(all, name)
 	if !ok {
-		return l, refuse(reading.BadTopic, "found the topic %q, allowed: a topic of the configured sources", name)
+		return l, reading.Refuse(reading.BadTopic, "found the topic %q, allowed: a topic of the configured sources", name)
 	}
 	err := s.read(&l, name, payload, arrived)
 	if err != nil {

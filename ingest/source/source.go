@@ -110,7 +110,7 @@ func (s Source) Decode(name string, payload []byte, arrived reading.Instant) (re
 		return reading.Pack{}, err
 	}
 	if pack.Node == "" {
-		return reading.Pack{}, refuse(reading.BadName, "found no node in the names of the pack, allowed: names such as n-07/co")
+		return reading.Pack{}, reading.Refuse(reading.BadName, "found no node in the names of the pack, allowed: names such as n-07/co")
 	}
 	return pack, nil
 }
@@ -122,7 +122,7 @@ func (s Source) decode(payload []byte, node reading.NodeID, arrived reading.Inst
 	case Fields:
 		return s.Mapping.Decode(payload, fields.Options{Arrived: arrived, Node: node})
 	}
-	return reading.Pack{}, refuse(reading.BadSyntax, "found telemetry for a source of the format %q, allowed: %s, %s", s.Format, SenML, Fields)
+	return reading.Pack{}, reading.Refuse(reading.BadSyntax, "found telemetry for a source of the format %q, allowed: %s, %s", s.Format, SenML, Fields)
 }
 
 // NodeOf gives the node a topic tells; empty where only the pack does.
@@ -155,11 +155,7 @@ func (s Source) DecodeStatus(name string, payload []byte) (record.Status, error)
 	case "offline":
 		return record.Status{Node: node}, nil
 	case "":
-		return record.Status{}, refuse(reading.NothingIn, "found an empty status, allowed: online, offline")
+		return record.Status{}, reading.Refuse(reading.NothingIn, "found an empty status, allowed: online, offline")
 	}
-	return record.Status{}, refuse(reading.BadField, "found the status %.40q, allowed: online, offline", payload)
-}
-
-func refuse(reason reading.Reason, format string, args ...any) error {
-	return &reading.Refusal{Reason: reason, Detail: fmt.Sprintf(format, args...)}
+	return record.Status{}, reading.Refuse(reading.BadField, "found the status %.40q, allowed: online, offline", payload)
 }
