@@ -4,6 +4,8 @@ import (
 	"fmt"
 	"slices"
 	"time"
+
+	"heaterd/ingest/reading"
 )
 
 // Kind is what an event does.
@@ -184,7 +186,7 @@ func (w *World) during(hs []*heater, d time.Duration, begin, end func(*heater)) 
 // like any other event that puts out the whole site at once.
 func (w *World) cutSupply(hs []*heater, d time.Duration) {
 	ending := EndSupplyLost
-	if !slices.ContainsFunc(hs, func(h *heater) bool { return h.node.spec.Sensors&supplySensor != 0 }) {
+	if !slices.ContainsFunc(hs, func(h *heater) bool { return h.node.spec.Sensors&reading.Supply != 0 }) {
 		ending = togetherOr(hs)
 	}
 	for _, h := range hs {

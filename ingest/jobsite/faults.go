@@ -3,6 +3,8 @@ package jobsite
 import (
 	"math/rand/v2"
 	"time"
+
+	"heaterd/ingest/reading"
 )
 
 // faults draws the events of a labelled set.
@@ -78,7 +80,7 @@ func (f *faults) heater() string {
 func (f *faults) siteOf(reports bool) string {
 	var ids []string
 	for _, s := range f.sites {
-		if (s.Heaters[0].Node.Sensors&supplySensor != 0) == reports {
+		if (s.Heaters[0].Node.Sensors&reading.Supply != 0) == reports {
 			ids = append(ids, s.ID)
 		}
 	}

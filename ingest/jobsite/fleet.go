@@ -1,6 +1,7 @@
 package jobsite
 
 import (
+	"cmp"
 	"fmt"
 	"strings"
 	"time"
@@ -8,17 +9,15 @@ import (
 
 // FleetYAML gives the configuration that matches the world: version, sites
 // and heaters, the rest left to its defaults. Nobody is on call in it.
-func (w *World) FleetYAML() string { return w.spec.fleetYAML() }
-
-func (s Spec) fleetYAML() string {
+func (w *World) FleetYAML() string {
 	y := &yaml{}
 	y.line(0, "version: 1")
 	y.line(0, "sites:")
-	for _, site := range s.Sites {
+	for _, site := range w.spec.Sites {
 		y.site(site)
 	}
 	y.line(0, "heaters:")
-	for _, site := range s.Sites {
+	for _, site := range w.spec.Sites {
 		for _, h := range site.Heaters {
 			y.heater(site.ID, h)
 		}
@@ -35,19 +34,19 @@ func (y *yaml) line(depth int, format string, args ...any) {
 	y.WriteByte('\n')
 }
 
-// unless writes a key with a text value when there is one.
-func (y *yaml) unless(depth int, key, value string) {
+// word writes a key of a site with a text value when there is one.
+func (y *yaml) word(key, value string) {
 	if value != "" {
-		y.line(depth, "%s: %q", key, value)
+		y.line(2, "%s: %q", key, value)
 	}
 }
 
 func (y *yaml) site(s SiteSpec) {
 	y.line(1, "- id: %s", s.ID)
-	y.unless(2, "name", s.Name)
-	y.unless(2, "time_zone", s.Zone)
-	y.unless(2, "limits", s.Limits)
-	y.unless(2, "activity", s.Activity)
+	y.word("name", s.Name)
+	y.word("time_zone", s.Zone)
+	y.word("limits", s.Limits)
+	y.word("activity", s.Activity)
 	if s.Procedure != "" {
 		y.line(2, "procedure: |")
 		for l := range strings.SplitSeq(strings.TrimSpace(s.Procedure), "\n") {
@@ -74,14 +73,7 @@ func (y *yaml) space(s SpaceSpec) {
 	if s.ProtectAboveC != nil {
 		protect = fmt.Sprintf(", protect_above_c: %g", *s.ProtectAboveC)
 	}
-	y.line(3, "- { id: %s, name: %q, volume_m3: %g%s }", s.ID, orID(s.Name, s.ID), s.VolumeM3, protect)
-}
-
-func orID(name, id string) string {
-	if name == "" {
-		return id
-	}
-	return name
+	y.line(3, "- { id: %s, name: %q, volume_m3: %g%s }", s.ID, cmp.Or(s.Name, s.ID), s.VolumeM3, protect)
 }
 
 func (y *yaml) heater(site string, h HeaterSpec) {

@@ -1,6 +1,7 @@
 package jobsite
 
 import (
+	"cmp"
 	"math/rand/v2"
 	"time"
 )
@@ -67,25 +68,16 @@ type heater struct {
 }
 
 func newHeater(s HeaterSpec, on *site, in *space, rng *rand.Rand) heater {
-	factor, fuel := s.BurnFactor, s.StartFuel
-	if factor == 0 {
-		factor = 1
-	}
-	if fuel == 0 {
-		fuel = 1
-	}
 	h := heater{spec: s, site: on, space: in, rng: rng, foul: 1, call: true}
-	h.burnPerS = s.BurnLPerH * factor / secondsInHour
-	h.fuelL = s.TankL * fuel
+	h.burnPerS = s.BurnLPerH * cmp.Or(s.BurnFactor, 1) / secondsInHour
+	h.fuelL = s.TankL * cmp.Or(s.StartFuel, 1)
 	h.schedJitter = rng.Int64N(schedJitterS)
 	if t := s.Thermostat; t != nil {
 		h.onC, h.offC = t.limits()
 		h.call = !s.StartOff
 		h.sense()
 	}
-	if s.RefuelAt == 0 {
-		h.spec.RefuelAt = refuelAtRest
-	}
+	h.spec.RefuelAt = cmp.Or(s.RefuelAt, refuelAtRest)
 	return h
 }
 

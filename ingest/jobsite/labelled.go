@@ -1,6 +1,7 @@
 package jobsite
 
 import (
+	"cmp"
 	"math/rand/v2"
 	"time"
 
@@ -24,18 +25,10 @@ type LabelSpec struct {
 const labelStart = reading.Instant(1768176000e6)
 
 func (l LabelSpec) filled() LabelSpec {
-	if l.Reporting == 0 {
-		l.Reporting = restInterval
-	}
-	if l.Days == 0 {
-		l.Days = 14
-	}
-	if l.Heaters == 0 {
-		l.Heaters = 20
-	}
-	if l.Start == 0 {
-		l.Start = labelStart
-	}
+	l.Reporting = cmp.Or(l.Reporting, restInterval)
+	l.Days = cmp.Or(l.Days, 14)
+	l.Heaters = cmp.Or(l.Heaters, 20)
+	l.Start = cmp.Or(l.Start, labelStart)
 	if l.Loss > 0 {
 		l.Delivery.Loss = l.Loss
 	}

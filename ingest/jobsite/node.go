@@ -1,14 +1,13 @@
 package jobsite
 
 import (
+	"cmp"
 	"math"
 	"math/rand/v2"
 	"time"
 
 	"heaterd/ingest/reading"
 )
-
-const supplySensor = reading.Supply
 
 // What a node's sensors add to the truth when its NodeSpec leaves it out.
 const (
@@ -51,23 +50,14 @@ type node struct {
 type gap struct{ from, to int64 }
 
 func newNode(s NodeSpec, rng *rand.Rand) *node {
-	if s.Interval == 0 {
-		s.Interval = restInterval
-	}
+	s.Interval = cmp.Or(s.Interval, restInterval)
 	n := &node{spec: s, rng: rng, every: max(seconds(s.Interval), 1), counter: s.RuntimeStart, last: -1}
 	n.next = rng.Int64N(n.every)
 	n.clockS = s.ClockOffset.Seconds()
-	n.gain = orElse(s.COGain, 1)
-	n.coNoise = orElse(s.CONoisePPM, coNoisePPM)
-	n.tmpNoise = orElse(s.TempNoiseC, tempNoiseC)
+	n.gain = cmp.Or(s.COGain, 1)
+	n.coNoise = cmp.Or(s.CONoisePPM, coNoisePPM)
+	n.tmpNoise = cmp.Or(s.TempNoiseC, tempNoiseC)
 	return n
-}
-
-func orElse(v, rest float64) float64 {
-	if v == 0 {
-		return rest
-	}
-	return v
 }
 
 func toStep(v, step float64) float64 { return math.Round(v/step) * step }

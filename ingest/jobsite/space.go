@@ -1,6 +1,9 @@
 package jobsite
 
-import "math"
+import (
+	"cmp"
+	"math"
+)
 
 // ppmM3PerGram is the volume of pure CO in one gram, in ppm·m³, at 25 °C:
 // 1 ppm is 1.14489 mg/m³ (molar mass 28.01 g/mol, molar volume 24.465 L/mol;
@@ -30,10 +33,7 @@ type space struct {
 }
 
 func newSpace(s SpaceSpec, on *site) space {
-	sp := space{spec: s, site: on, tempC: s.StartC, coPPM: s.StartPPM, airPerH: s.AirPerH}
-	if sp.coPPM == 0 {
-		sp.coPPM = s.BackgroundPPM
-	}
+	sp := space{spec: s, site: on, tempC: s.StartC, coPPM: cmp.Or(s.StartPPM, s.BackgroundPPM), airPerH: s.AirPerH}
 	sp.dose = newDose(sp.coPPM)
 	sp.recount()
 	return sp
@@ -49,7 +49,7 @@ func (s *space) recount() {
 			sourceG += h.spec.COGPerH * h.foul
 		}
 	}
-	air := math.Max(s.airPerH, leastAir)
+	air := max(s.airPerH, leastAir)
 	s.riseC = heatKW / s.spec.LossKWPerK
 	s.addPPM = sourceG * ppmM3PerGram / (air * s.spec.VolumeM3)
 	s.kT = -math.Expm1(-1 / (s.spec.TauH * 3600))
