@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"cmp"
 	"context"
 	"log/slog"
 	"time"
@@ -84,14 +85,8 @@ func (o Options) withDefaults() Options {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	if o.Tick == 0 {
-		o.Tick = DefaultTick
-	}
-	if o.Batch == 0 {
-		o.Batch = DefaultBatch
-	}
-	if o.Budget == (Budget{}) {
-		o.Budget = DefaultBudget
-	}
+	o.Tick = cmp.Or(o.Tick, DefaultTick)
+	o.Batch = cmp.Or(o.Batch, DefaultBatch)
+	o.Budget = cmp.Or(o.Budget, DefaultBudget)
 	return o
 }

@@ -1,6 +1,7 @@
 package ingest
 
 import (
+	"slices"
 	"sync/atomic"
 
 	"heaterd/ingest/reading"
@@ -27,10 +28,8 @@ type counters struct {
 var reasons = reading.Reasons()
 
 func (c *counters) refuse(r reading.Reason) {
-	for i := range reasons {
-		if reasons[i] == r {
-			c.refused[i].Add(1)
-		}
+	if i := slices.Index(reasons, r); i >= 0 {
+		c.refused[i].Add(1)
 	}
 }
 

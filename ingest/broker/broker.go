@@ -1,6 +1,7 @@
 package broker
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -51,9 +52,7 @@ var ErrOpen = errors.New("a broker without users listens on loopback only")
 
 // Start starts a broker and waits until it takes connections.
 func Start(ctx context.Context, o Options) (*Broker, error) {
-	if o.Host == "" {
-		o.Host = "127.0.0.1"
-	}
+	o.Host = cmp.Or(o.Host, "127.0.0.1")
 	if ip := net.ParseIP(o.Host); len(o.Users) == 0 && (ip == nil || !ip.IsLoopback()) {
 		return nil, ErrOpen
 	}
@@ -88,10 +87,6 @@ func await(ctx context.Context, s *server.Server) error {
 }
 
 func (o Options) server() *server.Options {
-	port := o.Port
-	if port == 0 {
-		port = server.RANDOM_PORT
-	}
 	so := &server.Options{
 		ServerName: "heaterd", // sessions belong to a server's name: fixed
 		DontListen: true,      // no listener but MQTT's
@@ -100,7 +95,7 @@ func (o Options) server() *server.Options {
 		JetStreamMaxStore: maxStore, JetStreamMaxMemory: maxMemory,
 		SyncAlways: o.Sync,
 		MaxPayload: maxPayload, MaxConn: maxClients,
-		MQTT: server.MQTTOpts{Host: o.Host, Port: port, AckWait: ackWait, MaxAckPending: maxAckPending},
+		MQTT: server.MQTTOpts{Host: o.Host, Port: cmp.Or(o.Port, server.RANDOM_PORT), AckWait: ackWait, MaxAckPending: maxAckPending},
 	}
 	for _, u := range o.Users {
 		so.Users = append(so.Users, u.server())

@@ -1,6 +1,7 @@
 package mqtt
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -52,6 +53,7 @@ type Subscriber struct {
 	messages chan Message
 	ready    chan struct{}
 	begun    sync.Once
+	ended    sync.Once
 	stopping chan struct{}
 	unacked  sync.WaitGroup
 
@@ -60,18 +62,17 @@ type Subscriber struct {
 
 	patience time.Duration // how long nothing may come before the broker answers
 
-	connected, connects, dropped atomic.Int64
-	handed                       atomic.Int64 // messages handed over
-	told                         atomic.Int64 // when messages that were dropped were last told of, µs
-	fault                        atomic.Pointer[error]
-	current                      atomic.Pointer[conn]
+	connected         atomic.Bool
+	connects, dropped atomic.Int64
+	handed            atomic.Int64 // messages handed over
+	told              atomic.Int64 // when messages that were dropped were last told of, µs
+	fault             atomic.Pointer[error]
+	current           atomic.Pointer[conn]
 }
 
 // New makes a Subscriber; it does nothing before Run.
 func New(o Options) *Subscriber {
-	if o.Queue == 0 {
-		o.Queue = DefaultQueue
-	}
+	o.Queue = cmp.Or(o.Queue, DefaultQueue)
 	if o.Now == nil {
 		o.Now = func() reading.Instant { return reading.InstantOf(time.Now()) }
 	}
@@ -88,7 +89,7 @@ func (s *Subscriber) Messages() <-chan Message { return s.messages }
 func (s *Subscriber) Ready() <-chan struct{} { return s.ready }
 
 // Connected reports whether a connection is up and subscribed.
-func (s *Subscriber) Connected() bool { return s.connected.Load() != 0 }
+func (s *Subscriber) Connected() bool { return s.connected.Load() }
 
 // Connects counts successful connections, for tests that wait for the next.
 func (s *Subscriber) Connects() int64 { return s.connects.Load() }
@@ -141,7 +142,7 @@ func (s *Subscriber) serve(ctx context.Context) error {
 	if err != nil {
 		return err
 	}
-	defer func() { s.connected.Store(0) }()
+	defer s.connected.Store(false)
 	if c.wire != nil {
 		go c.wire.keepFlushing(c.lost)
 	}
@@ -221,7 +222,7 @@ func (s *Subscriber) up(c *conn, refused error) {
 	}
 	s.current.Store(c)
 	s.connects.Add(1)
-	s.connected.Store(1)
+	s.connected.Store(true)
 	s.begun.Do(func() { close(s.ready) })
 	s.opts.Log.Info("broker connected", "broker", redact(s.opts.URL), "session", c.session)
 }
@@ -329,17 +330,13 @@ func (r *receipt) acknowledge() {
 
 // stop closes Messages.
 func (s *Subscriber) stop() {
-	s.accept.RLock()
-	done := s.stopped
-	s.accept.RUnlock()
-	if done {
-		return
-	}
-	close(s.stopping) // frees a receive that waits for room
-	s.accept.Lock()
-	s.stopped = true
-	s.accept.Unlock()
-	close(s.messages)
+	s.ended.Do(func() {
+		close(s.stopping) // frees a receive that waits for room
+		s.accept.Lock()
+		s.stopped = true
+		s.accept.Unlock()
+		close(s.messages)
+	})
 }
 
 // leave ends the last connection: nothing more comes in, what was handed over

@@ -2,7 +2,6 @@ package quantity
 
 import (
 	"fmt"
-	"math"
 	"strconv"
 	"strings"
 
@@ -191,7 +190,7 @@ func (s *Spec) sample(u *Unit, v float64) reading.Sample {
 	return out
 }
 
-func clampRatio(v float64) float64 { return math.Min(1, math.Max(0, v)) }
+func clampRatio(v float64) float64 { return min(max(v, 0), 1) }
 
 // unitNames lists the units for a message.
 func (s *Spec) unitNames(secondary bool) string {

@@ -2,7 +2,6 @@ package record
 
 import (
 	"fmt"
-	"time"
 
 	"heaterd/ingest/reading"
 )
@@ -43,8 +42,7 @@ func Refusal(task string, further []string, written, now reading.Instant) string
 	case fixed && (task != "meter" || len(further) == 0):
 		return why
 	case now.Sub(written) > WithdrawnWithin:
-		return fmt.Sprintf("an entry can be withdrawn up to %d days after it was written down: write down what is right",
-			int(WithdrawnWithin/(24*time.Hour)))
+		return fmt.Sprintf("an entry can be withdrawn up to %d days after it was written down: write down what is right", days(WithdrawnWithin))
 	}
 	return ""
 }

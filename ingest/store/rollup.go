@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -54,7 +55,7 @@ func (s *Store) Rollup(ctx context.Context, id reading.NodeID, from, to reading.
 		if whole {
 			err = s.sumHours(ctx, id, n, g)
 		} else {
-			err = s.groups(ctx, id, from, to, from, step, g.add)
+			err = s.groups(ctx, id, from, to, step, g.add)
 		}
 	}
 	if err != nil {
@@ -93,16 +94,16 @@ func (s *Store) sumHours(ctx context.Context, id reading.NodeID, n node, g grid)
 	}
 	for _, run := range runsOf(fresh) {
 		from, to := startOf(run[0]), startOf(run[1]+1) // g is of whole hours
-		if err := s.groups(ctx, id, from, to, from, time.Hour, g.add); err != nil {
+		if err := s.groups(ctx, id, from, to, time.Hour, g.add); err != nil {
 			return err
 		}
 	}
 	return nil
 }
 
-// groups calls f with the totals of each span of the width, counted from base,
+// groups calls f with the totals of each span of the width, counted from from,
 // that has samples.
-func (s *Store) groups(ctx context.Context, id reading.NodeID, from, to, base reading.Instant, width time.Duration,
+func (s *Store) groups(ctx context.Context, id reading.NodeID, from, to reading.Instant, width time.Duration,
 	f func(reading.Instant, totals)) error {
 	var group []reading.Sample
 	current := int64(-1)
@@ -113,7 +114,7 @@ func (s *Store) groups(ctx context.Context, id reading.NodeID, from, to, base re
 		group = group[:0]
 	}
 	err := s.Samples(ctx, id, from, to, func(sample reading.Sample) bool {
-		if g := int64(sample.At.Sub(base) / width); g != current {
+		if g := int64(sample.At.Sub(from) / width); g != current {
 			flush()
 			current = g
 		}
@@ -143,12 +144,7 @@ func (s *Store) freshHours(ctx context.Context, n node, from, to reading.Instant
 			set[h] = true
 		}
 	}
-	hours := make([]int64, 0, len(set))
-	for h := range set {
-		hours = append(hours, h)
-	}
-	slices.Sort(hours)
-	return hours, rows.Err()
+	return slices.Sorted(maps.Keys(set)), rows.Err()
 }
 
 // runsOf joins neighbouring hours into pairs of first and last.
