@@ -6,6 +6,8 @@ import (
 	"encoding/json"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"heaterd/ingest/reading"
@@ -60,26 +62,20 @@ func writeJobs(ctx context.Context, tx *sql.Tx, b *Batch) error {
 // their alarm was answered.
 func cancelQuieted(ctx context.Context, tx *sql.Tx, b *Batch) error {
 	ids := map[string]bool{}
-	var order []string
-	note := func(id string) {
-		if id != "" && !ids[id] {
-			ids[id] = true
-			order = append(order, id)
-		}
-	}
 	for _, t := range b.Transitions {
-		note(t.Alarm.ID)
+		ids[t.Alarm.ID] = true
 	}
 	for _, j := range b.Jobs {
-		note(j.Alarm)
+		ids[j.Alarm] = true
 	}
-	for _, id := range order {
+	delete(ids, "") // about no alarm
+	for _, id := range slices.Sorted(maps.Keys(ids)) {
 		if _, err := tx.ExecContext(ctx, `UPDATE job SET state = 'cancelled' WHERE alarm = $1 AND state = 'pending'
 			AND seq < (SELECT MAX(seq) FROM alarm_change WHERE alarm = $1 AND quiets = 1)`, id); err != nil {
 			return fmt.Errorf("cannot cancel messages about %s: %w", id, err)
 		}
 	}
-	return cancelEased(ctx, tx, b)
+	return nil
 }
 
 // cancelEased cancels the later steps that are pending for alarms that ended

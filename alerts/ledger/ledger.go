@@ -40,7 +40,7 @@ type Batch struct {
 
 // writes are the parts of a commit, in order.
 var writes = []func(context.Context, *sql.Tx, *Batch) error{
-	writeTransitions, writeAlarms, writeBurns, writeEntries, writeWithdrawals, writeJobs, cancelQuieted, writeSnapshot, writeCursor,
+	writeTransitions, writeAlarms, writeBurns, writeEntries, writeWithdrawals, writeJobs, cancelQuieted, cancelEased, writeSnapshot, writeCursor,
 }
 
 // Commit writes the whole batch or nothing of it. Committing a batch again

@@ -45,8 +45,8 @@ func (l *Ledger) withdrawn(ctx context.Context, all []EntryRow) error {
 		first, last = min(first, all[i].Line), max(last, all[i].Line)
 	}
 	rows, err := bodies[WithdrawalRow](ctx, l.reader, `SELECT body FROM withdrawal WHERE entry >= $1 AND entry <= $2`, first, last)
-	if err != nil || len(rows) == 0 {
-		return err
+	if err != nil {
+		return fmt.Errorf("cannot read the withdrawals of the service log: %w", err)
 	}
 	of := make(map[int64]*Withdrawal, len(rows))
 	for i := range rows {
