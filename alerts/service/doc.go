@@ -19,7 +19,7 @@
 //     sight. The first sight is no deployment. All this is common practice, no
 //     source.
 //   - Due: the interval is reached. Due soon and overdue: within, or beyond, a
-//     tenth of it, for calendar intervals never more than seven days (Rules).
+//     tenth of it, for calendar intervals never more than seven days.
 //   - Work that is wanted so many times a season is due when that part of the
 //     season's days has passed since it was last done; days out of season do
 //     not count.

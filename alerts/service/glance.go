@@ -4,10 +4,8 @@ import "math"
 
 // glance is what the days singly kept say. Today is left out, being
 // unfinished, and so are one seen only in part and idle days before the season
-// began. The day after the
-// newest may have been worked and not be counted yet.
+// began. The day after the newest may have been worked and not be counted yet.
 type glance struct {
-	today   Date
 	days    [UseDays]float64 // [i] is i days before today; unknownDay where nobody saw or in a stop
 	week    [7]float64       // ratio to the mean day; [0] is today's weekday
 	n, idle float64          // known days, and the idle ones of them, out of stops
@@ -18,7 +16,6 @@ type glance struct {
 }
 
 func (o *Outlook) look() (g glance) {
-	g.today = o.today
 	for i := 1; i < UseDays; i++ {
 		d := o.today - Date(i)
 		x := o.use.on(d)

@@ -9,7 +9,7 @@ package service
 // It falls due at each deployment, and its list (LookOver) is there to be
 // filled in on any day.
 func Default() Plan {
-	return Plan{Name: "default", Rules: DefaultRules(), Tasks: []Task{
+	return Plan{Name: "default", Tasks: []Task{
 		lookOver(), intakeFilter(), service500(), dustOut(), photocell(), tankFlush(), pumpFilter(),
 		fuelFilter(), fuelLines(), nozzle(), pumpPressure(), pumpRotor(), sensorCheck(), putAway(),
 	}}

@@ -5,7 +5,7 @@ import "math"
 // Status tells where every task of the plan stands for one heater, in the
 // plan's order.
 func Status(p Plan, f Facts, b *Book, u *Use) []Standing {
-	v := newView(p, f, b, u)
+	v := newView(f, b, u)
 	v.whole = true
 	return v.all(make([]Standing, 0, len(p.Tasks)), p)
 }
@@ -14,7 +14,7 @@ func Status(p Plan, f Facts, b *Book, u *Use) []Standing {
 // the most: it gives no dates, and of a task that is OK neither hours left nor
 // the trigger.
 func AppendStates(dst []Standing, p Plan, f Facts, b *Book, u *Use) []Standing {
-	v := newView(p, f, b, u)
+	v := newView(f, b, u)
 	return v.all(dst, p)
 }
 
@@ -23,7 +23,6 @@ type view struct {
 	f     Facts
 	b     *Book
 	u     *Use
-	rules Rules
 	today Date
 	first Date // day of the first sight
 	heavy bool
@@ -47,14 +46,14 @@ type hourDates struct {
 	early, due, late Date
 }
 
-func newView(p Plan, f Facts, b *Book, u *Use) view {
+func newView(f Facts, b *Book, u *Use) view {
 	f.Season = f.Season.orDefault()
-	v := view{f: f, b: b, u: u, rules: p.rules(), today: DateOf(f.Now, f.Zone)}
+	v := view{f: f, b: b, u: u, today: DateOf(f.Now, f.Zone)}
 	v.first = v.today
 	if b.Since != 0 {
 		v.first = DateOf(b.Since, f.Zone)
 	}
-	v.heavy = u.In(v.rules.HeavyDays, v.today) >= v.rules.HeavyHours
+	v.heavy = u.In(heavyDays, v.today) >= heavyHours
 	return v
 }
 
@@ -159,7 +158,7 @@ func (v *view) judge(g Trigger, m Mark) (verdict, bool) {
 		due, n := v.f.Season.every(last, g.Every)
 		return v.onDate(d, due, float64(n)), true
 	case HeavyMonth:
-		n := max(1, math.Floor(float64(v.rules.HeavyDays)/g.Every))
+		n := max(1, math.Floor(heavyDays/g.Every))
 		return v.onDate(d, last+Date(n), n), v.heavy
 	case SeasonEnd:
 		due := v.f.Season.endAfter(last, logged)
@@ -204,7 +203,7 @@ func (v *view) byHours(d verdict, m Mark) verdict {
 	every := d.trigger.Every
 	d.since = v.since(m, math.Floor(v.b.StartHours/every)*every)
 	d.left = every - d.since.Est
-	d.state = v.hourState(every-d.since.High, every)
+	d.state = hourState(every-d.since.High, every)
 	if v.whole {
 		v.date(&d)
 	}
@@ -230,13 +229,13 @@ func (v *view) date(d *verdict) {
 	d.early, d.due, d.late = v.asked.early, v.asked.due, v.asked.late
 }
 
-func (v *view) hourState(left, every float64) State {
+func hourState(left, every float64) State {
 	switch {
-	case left < -v.rules.LateShare*every:
+	case left < -lateShare*every:
 		return Overdue
 	case left <= 0:
 		return Due
-	case left <= v.rules.SoonShare*every:
+	case left <= soonShare*every:
 		return DueSoon
 	default:
 		return OK
@@ -244,13 +243,13 @@ func (v *view) hourState(left, every float64) State {
 }
 
 // onDate judges a day of the calendar reached after an interval of so many
-// days; an infinite interval leaves the rules' days alone to decide.
+// days; an infinite interval leaves soonDays and lateDays alone to decide.
 func (v *view) onDate(d verdict, due Date, interval float64) verdict {
 	d.early, d.due, d.late = due, due, due
-	soon := math.Ceil(min(v.rules.SoonDays, v.rules.SoonShare*interval))
-	late := v.rules.LateDays
+	soon := math.Ceil(min(soonDays, soonShare*interval))
+	late := lateDays
 	if interval > 0 {
-		late = math.Ceil(min(late, v.rules.LateShare*interval))
+		late = math.Ceil(min(late, lateShare*interval))
 	}
 	switch past := float64(v.today - due); {
 	case past > late:

@@ -51,25 +51,18 @@ type Trigger struct {
 type Plan struct {
 	Name  string
 	Tasks []Task
-	Rules Rules // the zero value stands for DefaultRules
 }
 
-// Rules says how close to its interval a task is called due soon or overdue,
-// and what heavy use is.
-type Rules struct {
-	SoonShare  float64 // due soon within this share of the interval, ratio
-	SoonDays   float64 // and, for calendar intervals, never more than this many days ahead
-	LateShare  float64 // overdue beyond this share of the interval, ratio
-	LateDays   float64 // and, for calendar intervals, after this many days at the latest
-	HeavyHours float64 // burner hours within HeavyDays that make heavy use, h
-	HeavyDays  int     // days, at most UseDays
-}
-
-// DefaultRules are the rules of a plan that gives none of its own (common
-// practice, no source).
-func DefaultRules() Rules {
-	return Rules{SoonShare: 0.10, SoonDays: 7, LateShare: 0.10, LateDays: 7, HeavyHours: 200, HeavyDays: 30}
-}
+// How close to its interval a task is called due soon or overdue, and what
+// heavy use is (common practice, no source).
+const (
+	soonShare  = 0.10  // due soon within this share of the interval, ratio
+	soonDays   = 7.0   // and, for calendar intervals, never more than this many days ahead
+	lateShare  = 0.10  // overdue beyond this share of the interval, ratio
+	lateDays   = 7.0   // and, for calendar intervals, after this many days at the latest
+	heavyHours = 200.0 // burner hours within heavyDays that make heavy use, h
+	heavyDays  = 30    // days, at most UseDays
+)
 
 // Index gives the position of a task, or -1.
 func (p Plan) Index(id string) int {
@@ -81,18 +74,11 @@ func (p Plan) Index(id string) int {
 	return -1
 }
 
-func (p Plan) rules() Rules {
-	if p.Rules == (Rules{}) {
-		return DefaultRules()
-	}
-	return p.Rules
-}
-
 // Check reports everything that is wrong with a plan: too many tasks, an
 // empty or repeated id, a task that names no source, a trigger that cannot
-// fire, rules out of range.
+// fire.
 func (p Plan) Check() error {
-	errs := []error{p.rules().check()}
+	var errs []error
 	if len(p.Tasks) > MaxTasks {
 		errs = append(errs, fmt.Errorf("plan %q has %d tasks: at most %d", p.Name, len(p.Tasks), MaxTasks))
 	}
@@ -105,15 +91,6 @@ func (p Plan) Check() error {
 		errs = append(errs, t.check())
 	}
 	return errors.Join(errs...)
-}
-
-func (r Rules) check() error {
-	ok := r.SoonShare >= 0 && r.SoonShare < 1 && r.LateShare >= 0 && r.SoonDays >= 0 && r.LateDays >= 0 &&
-		r.HeavyHours > 0 && r.HeavyDays >= 1 && r.HeavyDays <= UseDays
-	if !ok {
-		return fmt.Errorf("rules %+v: shares and days from 0, soon share below 1, heavy hours above 0, heavy days 1 to %d", r, UseDays)
-	}
-	return nil
 }
 
 // entryTasks are words of the service log that are no work of a plan.

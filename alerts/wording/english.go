@@ -97,7 +97,7 @@ var english = Language{
 	seenMany: "{lit} of {all} heaters seen lit.",
 	heads: heads{
 		procedure: "1. The site's procedure", people: "2. People out, fresh air", call: "3. Call",
-		what: "What is known", heater: "4. Then the heater", todo: "What to do", checks: "First checks, in this order",
+		what: "What is known", heater: "4. Then the heater", checks: "First checks, in this order",
 		know: "Bear in mind", evidence: "Why heaterd says so", heaters: "Heaters concerned",
 		link: "See and acknowledge", see: "See the alarm",
 		footer: "heaterd watches and tells; it does not control any heater, and the site's procedure comes before anything it says.",

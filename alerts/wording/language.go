@@ -74,7 +74,7 @@ type earlierWords struct {
 }
 
 type heads struct {
-	procedure, people, call, what, heater, todo, checks, know, evidence, heaters, footer string
+	procedure, people, call, what, heater, checks, know, evidence, heaters, footer string
 
 	link, see string // what the link is for: to answer, or only to look
 }
