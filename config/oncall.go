@@ -230,8 +230,8 @@ func readOverrides(v value, zone *time.Location, people []notify.Person) []notif
 			Person: t.need("person", "the id of a person").person(people),
 			From:   t.need("from", "when it begins").instant(zone),
 			To:     t.need("to", "when it ends").instant(zone),
-			Reason: t.get("reason").line(""),
 		}
+		t.get("reason").line("") // for whoever reads the file
 		if !o.From.IsZero() && !o.To.IsZero() && !o.From.Before(o.To) {
 			t.get("to").fail("a time after from", "ends before it begins")
 		}

@@ -10,6 +10,7 @@ import (
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/wording"
+	"heaterd/ingest/reading"
 )
 
 // digests are the morning messages a low alarm waits for: one for each person
@@ -35,9 +36,9 @@ func (p *Planner) digests(t alarm.Transition) []ledger.Job {
 func (p *Planner) inMorning(r recipient, t alarm.Transition) (recipient, time.Time) {
 	due := nextClock(t.At.Time(), p.settings.Digest, r.zoneOr())
 	if first := p.settings.Steps[0]; first.Who == "on-call" || first.Who == "next" {
-		t.At = instant(due.Add(-first.After))
-		for _, r = range p.who(first, t) {
-			return r, due
+		t.At = reading.InstantOf(due.Add(-first.After))
+		if found := p.who(first, t); len(found) > 0 {
+			return found[0], due
 		}
 	}
 	return r, due
@@ -47,7 +48,7 @@ func (p *Planner) morning(r recipient, due time.Time, t alarm.Transition) ledger
 	c := r.ways[0]
 	m := Message{
 		ID:   jobID(string(Digest), r.id, due.Format(time.DateOnly)),
-		Kind: Digest, At: instant(due), Channel: c.Channel, Else: r.ways[1:],
+		Kind: Digest, At: reading.InstantOf(due), Channel: c.Channel, Else: r.ways[1:],
 		Person: r.id, Name: r.name, Address: c.Address, Language: r.language,
 		Priority: alarm.Low, Link: p.page(),
 	}

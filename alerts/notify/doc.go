@@ -11,10 +11,10 @@
 //
 // The Courier delivers at least once. A message is claimed with a lease, sent,
 // and marked; when the process dies in between it is sent again within a
-// minute or so under the same id, by which a receiver tells. What fails is tried again, ever more slowly,
-// until it is given up; the person's next channel takes over at the first
-// failure, and a channel that keeps failing is reported so that it becomes an
-// alarm by another.
+// minute or so under the same id, by which a receiver tells. What fails is
+// tried again, ever more slowly, until it is given up; the person's next
+// channel takes over at the first failure, and a channel that keeps failing is
+// reported so that it becomes an alarm by another.
 //
 // Nothing here waits on a sleeping person's quiet hours where an alarm is
 // critical or high.

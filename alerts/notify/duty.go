@@ -12,12 +12,9 @@ import (
 // it has one. strangers are events of the calendar that name nobody known:
 // they count for nothing.
 func NewRota(s Settings, calendar []byte) (r *rota.Rota, strangers []string, err error) {
-	terms := rota.Terms{Zone: s.Rota.Zone, Turns: s.Rota.Turns, Begins: s.Rota.Begins, HandOver: s.Rota.HandOver}
-	for _, o := range s.Rota.Overrides {
-		terms.Overrides = append(terms.Overrides, rota.Override{Person: o.Person, From: o.From, To: o.To})
-	}
-	for _, h := range s.Rota.Holidays {
-		terms.Holidays = append(terms.Holidays, rota.Holiday{Person: h.Person, From: h.From, To: h.To})
+	terms := rota.Terms{
+		Zone: s.Rota.Zone, Turns: s.Rota.Turns, Begins: s.Rota.Begins, HandOver: s.Rota.HandOver,
+		Overrides: s.Rota.Overrides, Holidays: s.Rota.Holidays,
 	}
 	if s.Rota.Calendar != "" {
 		if terms.Calendar, err = readCalendar(s, calendar); err != nil {

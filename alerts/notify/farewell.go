@@ -9,8 +9,7 @@ import (
 )
 
 // farewell is the one job by which the end of an alarm, or who has acknowledged
-// it, is told: who was told
-// of the alarm is known only when it is sent.
+// it, is told: who was told of the alarm is known only when it is sent.
 func (p *Planner) farewell(t alarm.Transition) []ledger.Job {
 	if !p.reachesPeople() {
 		return nil
@@ -63,8 +62,8 @@ func (p *Planner) goodbye(t alarm.Transition, before Message) ledger.Job {
 // toldAs is whom a message went to, with their quiet hours if they are known
 // still.
 func (p *Planner) toldAs(before Message, t alarm.Transition) recipient {
-	for _, r := range p.person(before.Person, nil, t) {
-		return r
+	if found := p.person(before.Person, nil, t); len(found) > 0 {
+		return found[0]
 	}
 	return recipient{id: before.Person, name: before.Name, language: before.Language}
 }

@@ -10,8 +10,7 @@ import (
 )
 
 // A channel counts as down after so many failures in a row over so long, and
-// where its receiver asks for a long pause.
-// Common practice, no source.
+// where its receiver asks for a long pause. Common practice, no source.
 const (
 	failuresToDown = 3
 	timeToDown     = time.Minute
@@ -124,7 +123,8 @@ func (p *pulse) fail(err error, now time.Time) {
 }
 
 // Test sends a test message on a channel now, to a person by id or to the first
-// who has it, past the outbox, and gives what it sent. Success takes a channel up again that was gone or paused.
+// who has it, past the outbox, and gives what it sent. Success takes a channel
+// up again that was gone or paused.
 func (c *Courier) Test(ctx context.Context, channel, to string) (Message, error) {
 	m, err := c.o.Planner.sample(channel, to, time.Now())
 	if err != nil {

@@ -6,7 +6,6 @@ import (
 	"encoding/json"
 	"strconv"
 	"strings"
-	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/outcome"
@@ -100,5 +99,3 @@ func ReadMessage(body []byte) (Message, error) {
 	err := json.Unmarshal(body, &m)
 	return m, err
 }
-
-func instant(t time.Time) reading.Instant { return reading.InstantOf(t) }

@@ -2,6 +2,7 @@ package notify
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"sync/atomic"
 	"time"
@@ -114,7 +115,7 @@ func (p *Planner) escalation(t alarm.Transition) []ledger.Job {
 // stepsFor are the steps of an alarm. Where the air people breathe is
 // critical the first goes out at once, and to the site's contacts too.
 func (p *Planner) stepsFor(t alarm.Transition) []Step {
-	steps := append([]Step(nil), p.settings.Steps...)
+	steps := slices.Clone(p.settings.Steps)
 	if !t.Alarm.Kind.ConcernsPeople() || t.Alarm.Priority != alarm.Critical {
 		return steps
 	}

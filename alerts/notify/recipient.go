@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 	"time"
@@ -159,15 +160,10 @@ func (r recipient) patient(due reading.Instant, priority alarm.Priority) reading
 	if r.quiet == nil || urgent(priority) {
 		return due
 	}
-	return instant(r.quiet.after(due.Time(), r.zoneOr()))
+	return reading.InstantOf(r.quiet.after(due.Time(), r.zoneOr()))
 }
 
-func (r recipient) zoneOr() *time.Location {
-	if r.zone == nil {
-		return time.UTC
-	}
-	return r.zone
-}
+func (r recipient) zoneOr() *time.Location { return cmp.Or(r.zone, time.UTC) }
 
 // after gives at, or the end of the window if at lies in it.
 func (w Window) after(at time.Time, zone *time.Location) time.Time {

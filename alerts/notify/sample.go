@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/ingest/reading"
 )
 
 // sample is a message to try a channel with, to a person by id, or, where that
@@ -19,7 +20,7 @@ func (p *Planner) sample(channel, to string, now time.Time) (Message, error) {
 	}
 	m := Message{
 		ID:   jobID(string(Trial), channel, to, strconv.FormatInt(now.UnixNano(), 10)),
-		Kind: Trial, At: instant(now), Channel: channel, Priority: alarm.Low, Link: p.page(),
+		Kind: Trial, At: reading.InstantOf(now), Channel: channel, Priority: alarm.Low, Link: p.page(),
 		Subject: "heaterd: test of " + channel,
 		Short:   "heaterd: this is a test. Nothing is wrong, nothing needs doing.",
 	}

@@ -5,6 +5,7 @@ import (
 	"strings"
 	"time"
 
+	"heaterd/alerts/notify/rota"
 	"heaterd/alerts/wording"
 )
 
@@ -86,19 +87,12 @@ type Rota struct {
 	Calendar  string // path or URL of an iCalendar file, instead of turns
 }
 
-// Override puts a person on call for a stretch, whatever the turn says.
-type Override struct {
-	Person   string
-	From, To time.Time
-	Reason   string
-}
-
-// Holiday is a stretch in which a person takes no turn: the next in order who
-// is there takes it.
-type Holiday struct {
-	Person   string
-	From, To time.Time
-}
+// The stretches in which somebody is on call, or takes no turn, whatever the
+// turns say.
+type (
+	Override = rota.Override
+	Holiday  = rota.Holiday
+)
 
 // Step is one step of telling people until somebody acknowledges, or what is
 // not about the air people breathe ends by itself.

@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"cmp"
 	"encoding/json"
 	"slices"
 	"strings"
@@ -32,11 +33,7 @@ func (p *Planner) states(t alarm.Transition) []ledger.Job {
 // TopicOf fills {site} and {space} in. A site's own alarms, which are in no
 // space, are published for the space "-".
 func (c Channel) TopicOf(p Place) string {
-	space := p.Space
-	if space == "" {
-		space = "-"
-	}
-	return strings.NewReplacer("{site}", level(p.Site), "{space}", level(space)).Replace(c.Topic)
+	return strings.NewReplacer("{site}", level(p.Site), "{space}", level(cmp.Or(p.Space, "-"))).Replace(c.Topic)
 }
 
 // level makes a name one level of a topic.

@@ -65,9 +65,7 @@ func (r Reader) Read(body []byte) (*Calendar, error) {
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the calendar: %w", err)
 	}
-	if r.Zone == nil {
-		r.Zone = time.UTC
-	}
+	r.Zone = cmp.Or(r.Zone, time.UTC)
 	events := parsed.Events()
 	if len(events) > maxEvents {
 		return nil, fmt.Errorf("cannot read the calendar: it has %d events, at most %d are read", len(events), maxEvents)

@@ -1,6 +1,7 @@
 package rota
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"slices"
@@ -55,9 +56,7 @@ type Rota struct {
 // New makes a rota. It gives an error for turns without a proper date.
 func New(t Terms) (*Rota, error) {
 	r := &Rota{terms: t}
-	if r.terms.Zone == nil {
-		r.terms.Zone = time.UTC
-	}
+	r.terms.Zone = cmp.Or(t.Zone, time.UTC)
 	if len(t.Turns) == 0 {
 		return r, nil
 	}

@@ -2,6 +2,7 @@ package webhook
 
 import (
 	"bytes"
+	"cmp"
 	"context"
 	"fmt"
 	"net/http"
@@ -27,10 +28,7 @@ func New(url string, secret []byte, source string) (*Sender, error) {
 	if err != nil {
 		return nil, err
 	}
-	if source == "" {
-		source = "heaterd"
-	}
-	return &Sender{url: url, source: source, keys: keys, client: httpsend.Client()}, nil
+	return &Sender{url: url, source: cmp.Or(source, "heaterd"), keys: keys, client: httpsend.Client()}, nil
 }
 
 // Send posts the message. See httpsend.Do for its errors.
