@@ -20,7 +20,7 @@ func readBroker(v value) *Broker {
 	t := v.table()
 	b := &Broker{
 		URL:        t.need("url", "tcp://host:1883, tls://host:8883, ws:// or wss://").address("tcp", "tls", "ws", "wss"),
-		ClientID:   t.get("client_id").expandedOr(defaultClientID),
+		ClientID:   cmp.Or(t.get("client_id").expanded(), defaultClientID),
 		Username:   t.get("username").expanded(),
 		Password:   t.get("password_file").secret(),
 		ServerName: t.get("server_name").expanded(),
@@ -130,13 +130,6 @@ func (t *table) requires(key, other string) {
 	if t.has(key) && !t.has(other) {
 		t.get(key).fail(other+" as well", "%s without %s", key, other)
 	}
-}
-
-func (v value) expandedOr(fallback string) string {
-	if s := v.expanded(); s != "" {
-		return s
-	}
-	return fallback
 }
 
 // listen gives a host:port to listen on.

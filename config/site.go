@@ -3,6 +3,7 @@ package config
 import (
 	"net/mail"
 	"regexp"
+	"slices"
 	"time"
 
 	"heaterd/alerts/exposure"
@@ -124,10 +125,8 @@ func (v value) weekdays() []time.Weekday {
 	for _, item := range v.some("mon, tue, wed, thu, fri, sat, sun", "at least one day") {
 		word := item.oneOf("", dayNames...)
 		once.claim(item, "day", word)
-		for i, name := range dayNames {
-			if name == word {
-				days = append(days, time.Weekday(i))
-			}
+		if i := slices.Index(dayNames, word); i >= 0 {
+			days = append(days, time.Weekday(i))
 		}
 	}
 	return days

@@ -1,6 +1,9 @@
 package config
 
-import "time"
+import (
+	"cmp"
+	"time"
+)
 
 const (
 	defaultStore      = "heaterd.db"
@@ -24,12 +27,8 @@ const (
 var keepDays = span{0, 36500, "days, 0 keeps for ever"}
 
 func readStore(t *table) Store {
-	path := t.get("path").file()
-	if path == "" {
-		path = t.r.absolute(defaultStore)
-	}
 	s := Store{
-		Path:       path,
+		Path:       cmp.Or(t.get("path").file(), t.r.absolute(defaultStore)),
 		Quarantine: t.get("quarantine").whole(defaultQuarantine, span{0, 1_000_000, "messages"}),
 	}
 	retention := t.get("retention").table()

@@ -1,6 +1,7 @@
 package alarm
 
 import (
+	"cmp"
 	"slices"
 	"time"
 )
@@ -77,13 +78,10 @@ var beyond = map[Consequence]Priority{People: High, Property: Low, Work: Low, Re
 // below its own priority.
 func PriorityOf(k Kind, toHarm time.Duration, c Consequence) Priority {
 	r := ruleOf(k)
-	if c == "" {
-		c = r.Consequence
-	}
 	if toHarm < 0 {
 		return r.Priority
 	}
-	p := within(toHarm, c)
+	p := within(toHarm, cmp.Or(c, r.Consequence))
 	if r.HighlyManaged {
 		p = p.Higher(r.Priority)
 	}

@@ -1,6 +1,7 @@
 package service
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -13,11 +14,7 @@ type Date int32
 
 // DateOf gives the day it is at an instant in a zone; nil stands for UTC.
 func DateOf(i reading.Instant, zone *time.Location) Date {
-	t := i.Time()
-	if zone != nil {
-		t = t.In(zone)
-	}
-	y, m, d := t.Date()
+	y, m, d := i.Time().In(cmp.Or(zone, time.UTC)).Date()
 	return NewDate(y, m, d)
 }
 
@@ -46,9 +43,7 @@ func (d Date) Words() string { return d.utc().Format("2 Jan 2006") }
 // midnight, the first of the two; time.Date promises neither, so both are
 // looked for.
 func (d Date) Start(zone *time.Location) reading.Instant {
-	if zone == nil {
-		zone = time.UTC
-	}
+	zone = cmp.Or(zone, time.UTC)
 	y, m, n := d.utc().Date()
 	i := reading.InstantOf(time.Date(y, m, n, 0, 0, 0, 0, zone))
 	for DateOf(i, zone) < d {

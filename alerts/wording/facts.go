@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"cmp"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -80,9 +81,7 @@ func Of(a alarm.Alarm, s *fleet.Site) Facts {
 
 func (f *Facts) at(s *fleet.Site) {
 	f.Zone, f.Procedure, f.Contacts = s.Zone, s.Procedure, s.Contacts
-	if s.Name != "" {
-		f.Site = s.Name
-	}
+	f.Site = cmp.Or(s.Name, f.Site)
 	f.Activity = string(s.Activity)
 	if f.unlimited() {
 		f.Toward = s.Limits.RisingPPM()

@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strconv"
@@ -112,10 +113,7 @@ func clock(i reading.Instant, zone *time.Location, layout string) string {
 	if i == 0 {
 		return ""
 	}
-	if zone == nil {
-		zone = time.UTC
-	}
-	t := i.Time().In(zone)
+	t := i.Time().In(cmp.Or(zone, time.UTC))
 	if name, _ := t.Zone(); strings.ContainsAny(name, "+-") {
 		layout = strings.Replace(layout, "MST", "UTC-07:00", 1)
 	}

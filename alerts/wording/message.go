@@ -168,7 +168,7 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 		case "air":
 			return l.title(&Facts{Kind: f.Air})
 		case "task":
-			return l.task(f, plain)
+			return plain(cmp.Or(f.Task, f.Detail))
 		case "by":
 			return plain(f.HeldBy)
 		case "why":
@@ -304,13 +304,6 @@ func (l *Language) title(f *Facts) string {
 		}
 		return clean(string(f.Kind))
 	})
-}
-
-func (l *Language) task(f *Facts, plain func(string) string) string {
-	if f.Task != "" {
-		return plain(f.Task)
-	}
-	return plain(f.Detail)
 }
 
 // clockOff says which way a clock is wrong: the value is what must be added.

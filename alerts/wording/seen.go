@@ -1,6 +1,7 @@
 package wording
 
 import (
+	"cmp"
 	"slices"
 	"strconv"
 	"strings"
@@ -71,12 +72,7 @@ func (l *Language) countLit(f *Facts) string {
 }
 
 // room is the name of a space of the site.
-func (f *Facts) room(id string) string {
-	if name := f.Rooms[id]; name != "" {
-		return name
-	}
-	return id
-}
+func (f *Facts) room(id string) string { return cmp.Or(f.Rooms[id], id) }
 
 // rooms are the spaces of an alarm of several heaters of a site, each once.
 func (f *Facts) rooms(plain func(name, id string) string) string {

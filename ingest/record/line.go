@@ -1,6 +1,7 @@
 package record
 
 import (
+	"cmp"
 	"fmt"
 	"time"
 
@@ -114,10 +115,7 @@ const StopAhead = 31 * 24 * time.Hour
 
 // Begins gives when a stop written down at an instant begins.
 func (s *PlannedStop) Begins(written reading.Instant) reading.Instant {
-	if s.From == 0 {
-		return written
-	}
-	return s.From
+	return cmp.Or(s.From, written)
 }
 
 // Check refuses a stop written down at an instant that begins too long before
