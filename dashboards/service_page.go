@@ -70,7 +70,7 @@ func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 		}
 	}
 	today := service.DateOf(s.At, site.Zone)
-	v := service.MakeVisit(p.o.Plan, today, service.VisitHorizon, all)
+	v := service.MakeVisit(p.o.Plan, today, all)
 	out := visitView{Site: site, Procedure: procedure(site), Parts: v.Parts, Tools: v.Tools, Cautions: v.Cautions, First: 1<<31 - 1}
 	for _, a := range s.where(func(a *alarm.Alarm) bool { return a.Site == site.ID && a.Kind.ConcernsPeople() && needsSomebody(a) }) {
 		out.Air = append(out.Air, standing{a.ID, s.label(a)})

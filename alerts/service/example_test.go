@@ -41,7 +41,7 @@ func ExampleMakeVisit() {
 	plan := service.Default()
 	today, _ := service.ParseDate("2026-01-12")
 	due := today + 3
-	v := service.MakeVisit(plan, today, service.VisitHorizon, []service.HeaterStandings{{
+	v := service.MakeVisit(plan, today, []service.HeaterStandings{{
 		Heater:    "H-07",
 		Standings: []service.Standing{{Task: "intake-filter", State: service.DueSoon, DueOn: &due}},
 	}})

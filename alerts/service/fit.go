@@ -4,22 +4,21 @@ import "math"
 
 // series is the worked days as the level is fitted to them, newest first.
 type series struct {
-	model    *Model
 	n        int
-	hours    [UseDays]float64 // h over the weekday's share
-	age      [UseDays]int     // days before today
+	hours    [useDays]float64 // h over the weekday's share
+	age      [useDays]int     // days before today
 	mean     float64          // of hours
 	older    float64          // mean of the days before those, h a day; 0 none
 	olderAge float64          // days before today; 0 not known, or another winter
 
-	season   [UseDays]float64 // share of the year's mean, under the shape in hand
+	season   [useDays]float64 // share of the year's mean, under the shape in hand
 	seasonal float64          // mean of season
 	usual    float64          // of the sum of squares, what is expected before any is seen, h²
 	rough    float64          // variance of a day without a change of level, h²
 	base     moments          // what is known before the days are seen
 	baseLog  float64
-	step     [UseDays]struct{ g, x float64 } // season and hours less what the day before left
-	sum      [UseDays + 1]moments            // of the first steps
+	step     [useDays]struct{ g, x float64 } // season and hours less what the day before left
+	sum      [useDays + 1]moments            // of the first steps
 }
 
 // moments are sums of squares and products of season and hours.
@@ -41,9 +40,8 @@ func (a *moments) add(weight, g, x float64) {
 const leastShare = 0.25
 
 // series gives the days that tell the level.
-func (o *Outlook) series(g *glance) (s series) {
-	s.model = &o.model
-	for i := 1; i < UseDays; i++ {
+func (o *outlook) series(g *glance) (s series) {
+	for i := 1; i < useDays; i++ {
 		w := g.week[weekday(i)]
 		if g.days[i] < 0 || w < leastShare {
 			continue
@@ -63,15 +61,15 @@ const enoughOlder = 7
 
 // setOlder looks at the days before those singly kept. How old they are is
 // known where the season is long enough for all of them.
-func (s *series) setOlder(o *Outlook) {
+func (s *series) setOlder(o *outlook) {
 	w, mean := o.old()
 	if w < enoughOlder {
 		return
 	}
 	s.older = mean
 	days := math.Log(1-min(w, 0.9/(1-oldKeep))*(1-oldKeep)) / math.Log(oldKeep)
-	if float64(-o.begun) >= UseDays+days/2 {
-		s.olderAge = UseDays + days/2
+	if float64(-o.begun) >= useDays+days/2 {
+		s.olderAge = useDays + days/2
 	}
 }
 
@@ -119,7 +117,7 @@ func (s *series) fit(phase, height, keep float64) fitted {
 	steady := s.sum[s.n].plus(s.base)
 	s.unchanged(&f, steady)
 	level := max(steady.gx/steady.gg, 0.1*s.mean/s.seasonal)
-	bond := s.rough / sq(s.model.ChangeBy*level)
+	bond := s.rough / sq(changeBy*level)
 	for r, last := 1, 0; r < s.n; r, last = r+1+r/6, r {
 		s.changed(&f, r, keep, bond, float64(s.age[r]-s.age[last]))
 	}
@@ -134,13 +132,12 @@ func (s *series) fit(phase, height, keep float64) fitted {
 // unseen is what is thought of a heater nobody has watched of late, where the
 // season has such a share of the year's mean.
 func (s *series) unseen(season float64) fitted {
-	m := s.model
-	hours := m.PriorHours
+	hours := priorHours
 	if s.older > 0 {
 		hours = s.older
 	}
 	mean := hours / season
-	return fitted{mean: mean, second: sq(mean) + sq(mean*m.PriorDoubt), variance: sq(hours * m.PriorSpread)}
+	return fitted{mean: mean, second: sq(mean) + sq(mean*priorDoubt), variance: sq(hours * priorSpread)}
 }
 
 // steps takes off each day what the one before leaves of its deviation.
@@ -164,11 +161,10 @@ const leastVariance = 1e-4
 
 // setBase works out what is known of the level before the days are seen.
 func (s *series) setBase(phase, height float64) {
-	m := s.model
-	s.usual = m.SpreadDays*sq(m.PriorSpread*s.mean) + leastVariance
-	s.rough = (s.sum[s.n].left() + s.usual) / (float64(s.n) + m.SpreadDays)
-	prior := m.PriorHours / s.seasonal
-	w := s.rough / sq(m.PriorDoubt*prior)
+	s.usual = spreadDays*sq(priorSpread*s.mean) + leastVariance
+	s.rough = (s.sum[s.n].left() + s.usual) / (float64(s.n) + spreadDays)
+	prior := priorHours / s.seasonal
+	w := s.rough / sq(priorDoubt*prior)
 	s.base = moments{}
 	s.base.add(w, 1, prior)
 	s.baseLog = 0.5 * math.Log(w)
@@ -177,7 +173,7 @@ func (s *series) setBase(phase, height float64) {
 		if s.olderAge > 0 {
 			g = seasonAt(phase-yearTurn*s.olderAge, height)
 		}
-		w = s.rough / sq(m.OldDoubt*s.older)
+		w = s.rough / sq(oldDoubt*s.older)
 		s.base.add(w, g, s.older)
 		s.baseLog += 0.5 * math.Log(w)
 	}
@@ -188,7 +184,7 @@ func (s *series) setBase(phase, height float64) {
 const leastSteady = 0.05
 
 func (s *series) unchanged(f *fitted, all moments) {
-	never := max(leastSteady, 1-s.model.Changes*float64(s.age[s.n-1]))
+	never := max(leastSteady, 1-changes*float64(s.age[s.n-1]))
 	left := all.left() + s.usual
 	s.take(f, math.Log(never)-0.5*math.Log(all.gg), all.gx/all.gg, 1/all.gg, left)
 }
@@ -204,7 +200,7 @@ func (s *series) changed(f *fitted, r int, keep, bond, within float64) {
 	det := aa*bb - ab*ab
 	mean, before := (bb*ax-ab*bx)/det, (aa*bx-ab*ax)/det
 	left := max(0, all.xx-ax*mean-bx*before) + s.usual
-	s.take(f, math.Log(s.model.Changes*within*math.Sqrt(bond/det)), mean, bb/det, left)
+	s.take(f, math.Log(changes*within*math.Sqrt(bond/det)), mean, bb/det, left)
 }
 
 // beneath is how much less the logarithm of the evidence may be than the
@@ -213,7 +209,7 @@ const beneath = 7
 
 // take mixes one supposition in.
 func (s *series) take(f *fitted, log, mean, doubt, left float64) {
-	days := float64(s.n) + s.model.SpreadDays
+	days := float64(s.n) + spreadDays
 	log += s.baseLog - days/2*math.Log(left)
 	if log < f.log-beneath {
 		return
@@ -222,7 +218,7 @@ func (s *series) take(f *fitted, log, mean, doubt, left float64) {
 		k := math.Exp(f.log - log)
 		f.weight, f.mean, f.second, f.variance, f.log = k*f.weight, k*f.mean, k*f.second, k*f.variance, log
 	}
-	w, variance := math.Exp(log-f.log), left/max(1, days-s.model.SpreadLoss)
+	w, variance := math.Exp(log-f.log), left/max(1, days-spreadLoss)
 	f.weight += w
 	f.mean += w * mean
 	f.second += w * (mean*mean + variance*doubt)

@@ -6,7 +6,7 @@ import "math"
 // unfinished, and so are one seen only in part and idle days before the season
 // began. The day after the newest may have been worked and not be counted yet.
 type glance struct {
-	days    [UseDays]float64 // [i] is i days before today; unknownDay where nobody saw or in a stop
+	days    [useDays]float64 // [i] is i days before today; unknownDay where nobody saw or in a stop
 	week    [7]float64       // ratio to the mean day; [0] is today's weekday
 	n, idle float64          // known days, and the idle ones of them, out of stops
 	stops   float64          // stops that are over
@@ -15,8 +15,8 @@ type glance struct {
 	rested  float64          // those that would have been worked, by the week
 }
 
-func (o *Outlook) look() (g glance) {
-	for i := 1; i < UseDays; i++ {
+func (o *outlook) look() (g glance) {
+	for i := 1; i < useDays; i++ {
 		d := o.today - Date(i)
 		x := o.use.on(d)
 		if d == o.use.Last+1 || d == o.use.Part || x == 0 && o.inSeason && Date(-i) < o.begun {
@@ -24,7 +24,7 @@ func (o *Outlook) look() (g glance) {
 		}
 		g.days[i] = x
 	}
-	if o.use.Known < UseDays {
+	if o.use.Known < useDays {
 		g.skipUnused()
 	}
 	return g
@@ -33,32 +33,32 @@ func (o *Outlook) look() (g glance) {
 // skipUnused leaves out the days before the first with hours: they say when a
 // heater was taken into use, not how it is used.
 func (g *glance) skipUnused() {
-	for i := UseDays - 1; i > 0 && g.days[i] <= 0; i-- {
+	for i := useDays - 1; i > 0 && g.days[i] <= 0; i-- {
 		g.days[i] = unknownDay
 	}
 }
 
 // weekday gives the place in the week of i days before today.
-func weekday(i int) int { return (UseDays - i) % 7 }
+func weekday(i int) int { return (useDays - i) % 7 }
 
 // setWeek sets the shape of the week, of mean 1. Each weekday is pulled to
 // the mean of all as far as its own days scatter more than weekdays differ
 // (empirical Bayes; Efron and Morris 1973, from memory).
-func (g *glance) setWeek(m Model) {
+func (g *glance) setWeek() {
 	sum, squares, n := g.weekdays()
 	g.week = [7]float64{1, 1, 1, 1, 1, 1, 1}
 	mean, all := total(sum)/max(1, g.n), 0.0
 	if mean == 0 {
 		return
 	}
-	left, free := m.SpreadDays*sq(m.PriorSpread*mean), m.SpreadDays
+	left, free := spreadDays*sq(priorSpread*mean), spreadDays
 	for d := range n {
 		if n[d] > 0 {
 			left += squares[d] - sq(sum[d])/n[d]
 			free += n[d] - 1
 		}
 	}
-	pull := left / free / sq(m.WeekSpread*mean)
+	pull := left / free / sq(weekSpread*mean)
 	for d := range g.week {
 		g.week[d] = (sum[d]/mean + pull) / (n[d] + pull)
 		all += g.week[d]
@@ -71,7 +71,7 @@ func (g *glance) setWeek(m Model) {
 // weekdays sums up the days by weekday, and counts them.
 func (g *glance) weekdays() (sum, squares, n [7]float64) {
 	g.n, g.idle = 0, 0
-	for i := 1; i < UseDays; i++ {
+	for i := 1; i < useDays; i++ {
 		x, d := g.days[i], weekday(i)
 		if x < 0 {
 			continue
@@ -117,8 +117,8 @@ func (g *glance) findStops() {
 // takeStops takes stops out of the days, counting those that are over.
 func (g *glance) takeStops() {
 	from, idle := 1, 0.0
-	for i := 1; i <= UseDays; i++ {
-		if i < UseDays && g.days[i] == 0 {
+	for i := 1; i <= useDays; i++ {
+		if i < useDays && g.days[i] == 0 {
 			idle += min(1, g.week[weekday(i)])
 			continue
 		}
@@ -171,14 +171,13 @@ const (
 // the chance that one is going on: how unlikely the idle days up to yesterday
 // are for a heater that idles as often as this one, against how often stops
 // begin.
-func (o *Outlook) setStops(g *glance) {
-	m := o.model
-	o.stops.rate = (m.StopWeight + g.stops) / (m.StopWeight*m.StopEvery + g.n)
-	length := (m.StopWeight*m.StopDays + g.stopped) / (m.StopWeight + g.stops)
+func (o *outlook) setStops(g *glance) {
+	o.stops.rate = (stopWeight + g.stops) / (stopWeight*stopEvery + g.n)
+	length := (stopWeight*stopDays + g.stopped) / (stopWeight + g.stops)
 	o.stops.short, o.stops.long = whole(length*shortStop), whole(length*longerBy)
 	worked := *g
 	worked.forget(1, g.resting+1)
-	worked.setWeek(m)
+	worked.setWeek()
 	chance, share := 1.0, (worked.idle+1)/(worked.n+4)
 	for i := 1; i <= g.resting; i++ {
 		w := min(1, worked.week[weekday(i)])

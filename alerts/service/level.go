@@ -6,31 +6,29 @@ import "math"
 // the season may have for it and how long its deviations last (Bayesian
 // model averaging; Hoeting et al. 1999, from memory).
 type level struct {
-	shape [shapes]struct {
+	shape [len(shapes)]struct {
 		mean   float64 // h a day where the season is at its year's mean, times the weight
 		second float64 // mean of its square, times the weight, h²
 	}
-	keep [keeps]struct {
+	keep [len(keeps)]struct {
 		variance float64 // of a day, times the weight, h²
 		last     float64 // yesterday's deviation, times the weight, h
 	}
-	model *Model
 	phase float64 // of the year, from the height of the season to today, radians
 }
 
 // setLevel weighs every shape of the season and every persistence by how
 // well it explains the days seen.
-func (o *Outlook) setLevel(g *glance) {
+func (o *outlook) setLevel(g *glance) {
 	s := o.series(g)
-	m := &o.model
-	o.level.model, o.level.phase = m, o.phase
-	var fits [shapes][keeps]fitted
+	o.level.phase = o.phase
+	var fits [len(shapes)][len(keeps)]fitted
 	best, total := math.Inf(-1), 0.0
-	for i, shape := range m.Shapes {
-		s.shapeUp(o.phase, shape.Value)
-		for k, keep := range m.Keeps {
-			fits[i][k] = s.fit(o.phase, shape.Value, keep.Value)
-			fits[i][k].log += math.Log(shape.Chance * keep.Chance)
+	for i, shape := range shapes {
+		s.shapeUp(o.phase, shape.value)
+		for k, keep := range keeps {
+			fits[i][k] = s.fit(o.phase, shape.value, keep.value)
+			fits[i][k].log += math.Log(shape.chance * keep.chance)
 			best = max(best, fits[i][k].log)
 		}
 	}
@@ -71,7 +69,7 @@ func (l *level) today() (mean, doubt float64) { return l.times(math.Cos(l.phase)
 func (l *level) times(wave float64) (mean, doubt float64) {
 	second := 0.0
 	for i := range l.shape {
-		g := max(leastSeason, 1+l.model.Shapes[i].Value*wave)
+		g := max(leastSeason, 1+shapes[i].value*wave)
 		mean += g * l.shape[i].mean
 		second += g * g * l.shape[i].second
 	}
@@ -81,7 +79,7 @@ func (l *level) times(wave float64) (mean, doubt float64) {
 // carried gives what yesterday's deviation still adds to the hours of n days.
 func (l *level) carried(n float64) (h float64) {
 	for k := range l.keep {
-		keep := l.model.Keeps[k].Value
+		keep := keeps[k].value
 		lasts := keep / (1 - keep)
 		if lasts > 0 {
 			h += l.keep[k].last * lasts * n / (n + lasts)
@@ -94,7 +92,7 @@ func (l *level) carried(n float64) (h float64) {
 // close to that of deviations of first order, without their powers.
 func (l *level) noise(n float64) (v float64) {
 	for k := range l.keep {
-		keep := l.model.Keeps[k].Value
+		keep := keeps[k].value
 		long := (1 + keep) / (1 - keep)
 		v += l.keep[k].variance * n * long * n / (n + long - 1)
 	}
@@ -104,7 +102,7 @@ func (l *level) noise(n float64) (v float64) {
 // long gives the variance that a day adds to a long sum, h².
 func (l *level) long() (v float64) {
 	for k := range l.keep {
-		keep := l.model.Keeps[k].Value
+		keep := keeps[k].value
 		v += l.keep[k].variance * (1 + keep) / (1 - keep)
 	}
 	return v

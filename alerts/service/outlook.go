@@ -2,21 +2,20 @@ package service
 
 import "math"
 
-// Chance is which end of the forecast is asked for.
-type Chance int
+// chance is which end of the forecast is asked for.
+type chance int
 
 // The forecast's three dates.
 const (
-	Early    Chance = iota // due before then with 10 % chance
-	Expected               // as likely before as after
-	Late                   // due by then with 90 % chance
+	earlyEnd chance = iota // due before then with 10 % chance
+	middle                 // as likely before as after
+	lateEnd                // due by then with 90 % chance
 )
 
-// Outlook is how many burner hours a heater will probably run on the days to
+// outlook is how many burner hours a heater will probably run on the days to
 // come, as a lognormal sum with the heater's own mean, week and spread.
-type Outlook struct {
+type outlook struct {
 	use      *Use
-	model    Model
 	today    Date
 	ran      float64    // h today so far
 	rest     float64    // what is left of today, share of a day
@@ -37,9 +36,9 @@ type Outlook struct {
 // yearTurn is the radians one day turns the year by.
 const yearTurn = 2 * math.Pi / 365.25
 
-// NewOutlook works out a heater's outlook from its use, at f.Now.
-func NewOutlook(u *Use, f Facts, m Model) Outlook {
-	o := Outlook{use: u, model: m, today: DateOf(f.Now, f.Zone), ran: f.Today}
+// newOutlook works out a heater's outlook from its use, at f.Now.
+func newOutlook(u *Use, f Facts) outlook {
+	o := outlook{use: u, today: DateOf(f.Now, f.Zone), ran: f.Today}
 	begin, end := o.today.Start(f.Zone), (o.today + 1).Start(f.Zone)
 	o.rest = float64(end-f.Now) / float64(end-begin)
 	o.setSeason(f.Season.orDefault())
@@ -50,7 +49,7 @@ func NewOutlook(u *Use, f Facts, m Model) Outlook {
 
 // setSeason works out how the days ahead lie in the season. Only one season
 // ahead is looked at; the forecast reaches no further.
-func (o *Outlook) setSeason(s HeatingSeason) {
+func (o *outlook) setSeason(s HeatingSeason) {
 	first, last := s.window(o.today)
 	next, nextLast := s.window(last + 1)
 	o.phase = yearTurn * (float64(o.today) - float64(first+last)/2)
@@ -66,24 +65,24 @@ type stretch struct{ from, to int }
 func (s stretch) within(j int) int { return max(0, min(j, s.to)-s.from) }
 
 // days gives the next j days as days in season and out of it.
-func (o *Outlook) days(j int) (in, out float64) {
+func (o *outlook) days(j int) (in, out float64) {
 	n := o.on[0].within(j) + o.on[1].within(j)
 	return float64(n), float64(j - n)
 }
 
 // fit works out level, week and stops from the days singly kept.
-func (o *Outlook) fit() {
+func (o *outlook) fit() {
 	g := o.look()
-	g.setWeek(o.model)
+	g.setWeek()
 	g.findStops()
-	g.setWeek(o.model)
+	g.setWeek()
 	o.setStops(&g)
 	o.week = g.week
 	o.setLevel(&g)
 	now, doubt := o.level.today()
-	o.drift = sq(o.model.Drift) + o.model.DriftShare*o.level.long()/max(now*now, leastVariance)
+	o.drift = sq(drift) + driftShare*o.level.long()/max(now*now, leastVariance)
 	if o.inSeason {
-		o.off = now * o.model.OffSeason
+		o.off = now * outOfSeason
 		return
 	}
 	o.offSeason(now, doubt, g.n)
@@ -91,13 +90,13 @@ func (o *Outlook) fit() {
 
 // offSeason takes what was seen for the hours out of season; of the season to
 // come speaks what is known of the last one.
-func (o *Outlook) offSeason(now, doubt, days float64) {
+func (o *outlook) offSeason(now, doubt, days float64) {
 	if days > 0 {
 		o.off, o.offDoubt = now, doubt
 	}
 	w, mean := o.old()
-	w = min(w, o.model.OldDays)
-	o.level.become(max(now, leastHours, (w*mean+o.model.PriorDays*o.model.PriorHours)/(w+o.model.PriorDays)))
+	w = min(w, oldDays)
+	o.level.become(max(now, leastHours, (w*mean+priorDays*priorHours)/(w+priorDays)))
 }
 
 // leastHours keeps what is expected above nothing, h (common practice, no
@@ -105,14 +104,14 @@ func (o *Outlook) offSeason(now, doubt, days float64) {
 const leastHours = 1e-6
 
 // old gives the weight and the mean of the days before those kept singly.
-func (o *Outlook) old() (weight, mean float64) {
+func (o *outlook) old() (weight, mean float64) {
 	if o.use.OldDays == 0 {
 		return 0, 0
 	}
 	return float64(o.use.OldDays), float64(o.use.OldSum / o.use.OldDays)
 }
 
-// Day gives the day by which h more burner hours will have run, at one end
+// day gives the day by which h more burner hours will have run, at one end
 // of the forecast; 0 if that is out of reach. For h at or below 0 it is the
 // day on which they had run, as far back as single days are kept.
 //
@@ -122,13 +121,13 @@ func (o *Outlook) old() (weight, mean float64) {
 // The chance can dip again where the season fades, so it is the first day
 // with enough of it that counts. That day is looked for on a fixed grid and
 // then within its cell, so that fewer hours never lead to a later day.
-func (o *Outlook) Day(h float64, c Chance) Date {
+func (o *outlook) day(h float64, c chance) Date {
 	if h <= 0 {
 		return o.back(-h)
 	}
-	p := [...]float64{o.model.Tail, 0.5, 1 - o.model.Tail}[c]
+	p := [...]float64{tail, 0.5, 1 - tail}[c]
 	low := o.earliest(h, p)
-	for cell := 0; cell <= o.model.Reach; cell = nextCell(cell) {
+	for cell := 0; cell <= reach; cell = nextCell(cell) {
 		end := nextCell(cell) - 1
 		if end < low || o.by(end, h, c) < p {
 			continue
@@ -143,12 +142,12 @@ func (o *Outlook) Day(h float64, c Chance) Date {
 }
 
 // by gives the chance that counts for a day at one end of the forecast.
-func (o *Outlook) by(j int, h float64, c Chance) float64 {
+func (o *outlook) by(j int, h float64, c chance) float64 {
 	p := o.chance(j, h)
 	switch c {
-	case Early:
+	case earlyEnd:
 		return (p + o.chance(j-1, h)) / 2
-	case Late:
+	case lateEnd:
 		return (p + o.chance(j+1, h)) / 2
 	}
 	return p
@@ -162,13 +161,13 @@ func nextCell(j int) int { return j + 1 + j/16 }
 // with chance p: at 24 h a day, and since a lognormal sum of mean M exceeds
 // M·exp(z²/2) with less than the chance of the normal deviate z. A tenth is
 // left for ends that are rounded.
-func (o *Outlook) earliest(h, p float64) int {
+func (o *outlook) earliest(h, p float64) int {
 	least := h
 	if p < 0.5 {
 		z := math.Sqrt2 * math.Erfinv(1-p)
 		least *= math.Exp(-z * z / 2)
 	}
-	low, high := max(0, int(math.Ceil(h/24-o.rest))), o.model.Reach+1
+	low, high := max(0, int(math.Ceil(h/24-o.rest))), reach+1
 	for low < high {
 		mid := (low + high) / 2
 		if mean, _ := o.sum(mid+1, true); mean >= least {
@@ -183,7 +182,7 @@ func (o *Outlook) earliest(h, p float64) int {
 // chance gives the probability that h will have run by the end of day j from
 // today: with no stop until then, one, or two and more, and with the stop
 // that may be going on now.
-func (o *Outlook) chance(j int, h float64) float64 {
+func (o *outlook) chance(j int, h float64) float64 {
 	if o.unused {
 		return o.onceUsed(j, h)
 	}
@@ -195,7 +194,7 @@ func (o *Outlook) chance(j int, h float64) float64 {
 	return (1-o.stops.going)*going + o.stops.going*((1-away)*(soon+late)/2+away*stays)
 }
 
-func (o *Outlook) withStops(j int, h float64) float64 {
+func (o *outlook) withStops(j int, h float64) float64 {
 	if j < 0 {
 		return 0
 	}
@@ -214,21 +213,21 @@ func (o *Outlook) withStops(j int, h float64) float64 {
 
 // unstopped gives the chance without a stop. Most heaters are put away when
 // the season ends, some work on.
-func (o *Outlook) unstopped(j int, h float64) float64 {
+func (o *outlook) unstopped(j int, h float64) float64 {
 	if j < 0 {
 		return 0
 	}
 	p := o.reached(j, h, false)
 	if j > o.on[0].to && o.inSeason {
-		p += o.model.WorksOn * (o.reached(j, h, true) - p)
+		p += worksOn * (o.reached(j, h, true) - p)
 	}
 	return p
 }
 
-func (o *Outlook) reached(j int, h float64, on bool) float64 {
+func (o *outlook) reached(j int, h float64, on bool) float64 {
 	mean, variance := o.sum(j, on)
 	n := float64(j) + o.rest
-	v := math.Log1p(variance/(mean*mean) + o.drift*n/(n+o.model.DriftDays))
+	v := math.Log1p(variance/(mean*mean) + o.drift*n/(n+driftDays))
 	z := (math.Log(mean/h) - v/2) / math.Sqrt(v)
 	return 0.5 * math.Erfc(-z/math.Sqrt2)
 }
@@ -236,7 +235,7 @@ func (o *Outlook) reached(j int, h float64, on bool) float64 {
 // sum gives mean, h, and variance, h², of the hours from now to the end of
 // day j from today, of a heater that is put away when the season ends or
 // works on.
-func (o *Outlook) sum(j int, on bool) (mean, variance float64) {
+func (o *outlook) sum(j int, on bool) (mean, variance float64) {
 	even := float64(j) + o.rest
 	in, out := o.days(j)
 	switch {
@@ -267,7 +266,7 @@ const leastCarried = 0.05
 
 // seasonal gives the level over the days from now, h a day, and its variance,
 // h². Out of season the next one is taken at its mean.
-func (o *Outlook) seasonal(days float64) (mean, doubt float64) {
+func (o *outlook) seasonal(days float64) (mean, doubt float64) {
 	if !o.inSeason {
 		return o.level.times(0)
 	}
@@ -275,7 +274,7 @@ func (o *Outlook) seasonal(days float64) (mean, doubt float64) {
 }
 
 // back gives the day on which the heater had h hours fewer than now.
-func (o *Outlook) back(h float64) Date {
+func (o *outlook) back(h float64) Date {
 	d := o.today
 	h -= o.ran
 	for ; h > 0 && o.use.keeps(d-1); d-- {

@@ -8,7 +8,7 @@ import (
 	"pgregory.net/rapid"
 )
 
-// The figures of DefaultModel were fitted on seeds below 1,000; these are others.
+// The figures of model.go were fitted on seeds below 1,000; these are others.
 const (
 	firstSeed = 20_001
 	lastSeed  = 20_250
@@ -24,7 +24,7 @@ func TestTheRangeHoldsWhatItPromises(t *testing.T) {
 			var all tally
 			byLeft := make([]tally, len(horizons))
 			for seed := uint64(firstSeed); seed <= lastSeed; seed++ {
-				for _, q := range season(seed).ask(seed, 60, DefaultModel(), horizons) {
+				for _, q := range season(seed).ask(seed, 60, horizons) {
 					all.add(q)
 					for i, h := range horizons {
 						if h == q.left {
@@ -58,10 +58,10 @@ func TestTheRangeHoldsElsewhere(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			var late, soon tally
 			for seed := uint64(firstSeed); seed <= lastSeed; seed++ {
-				for _, q := range season(seed).ask(seed, 20, DefaultModel(), horizons) {
+				for _, q := range season(seed).ask(seed, 20, horizons) {
 					late.add(q)
 				}
-				for _, q := range season(seed).askSoon(seed, 20, DefaultModel()) {
+				for _, q := range season(seed).askSoon(seed, 20) {
 					soon.add(q)
 				}
 			}
@@ -80,8 +80,8 @@ func TestTheRangeHoldsElsewhere(t *testing.T) {
 // date that 24 h a day could not reach.
 func TestOutlookColdStart(t *testing.T) {
 	f := Facts{Now: NewDate(2026, time.January, 12).Start(nil)}
-	o := NewOutlook(&Use{}, f, DefaultModel())
-	early, due, late := o.Day(60, Early)-o.today, o.Day(60, Expected)-o.today, o.Day(60, Late)-o.today
+	o := newOutlook(&Use{}, f)
+	early, due, late := o.day(60, earlyEnd)-o.today, o.day(60, middle)-o.today, o.day(60, lateEnd)-o.today
 	if early < 2 || due < 5 || due > 14 || late < due+5 {
 		t.Errorf("60 h in %d, %d, %d days", early, due, late)
 	}
@@ -95,11 +95,11 @@ func TestOutlookLearnsTheWeek(t *testing.T) {
 			u.Add(d, 10)
 		}
 	}
-	o := NewOutlook(&u, Facts{Now: monday.Start(nil)}, DefaultModel())
-	if got := o.Day(42, Expected); got != monday+4 {
+	o := newOutlook(&u, Facts{Now: monday.Start(nil)})
+	if got := o.day(42, middle); got != monday+4 {
 		t.Errorf("42 h at 10 h a working day from Monday: %s, want Friday", got.utc().Weekday())
 	}
-	if got := o.Day(52, Expected); got != monday+7 {
+	if got := o.day(52, middle); got != monday+7 {
 		t.Errorf("52 h: %s %s, want the next Monday", got.utc().Weekday(), got)
 	}
 }
@@ -110,9 +110,9 @@ func TestOutlookKnowsTheSeasonEnds(t *testing.T) {
 	for d := now - 42; d < now; d++ {
 		u.Add(d, 6)
 	}
-	o := NewOutlook(&u, Facts{Now: now.Start(nil), Season: DefaultSeason()}, DefaultModel())
-	if plain := now + 300/6; o.Day(300, Expected) <= plain {
-		t.Errorf("300 h at 6 h a day over the season's end: %s, no later than without an end", o.Day(300, Expected))
+	o := newOutlook(&u, Facts{Now: now.Start(nil), Season: DefaultSeason()})
+	if plain := now + 300/6; o.day(300, middle) <= plain {
+		t.Errorf("300 h at 6 h a day over the season's end: %s, no later than without an end", o.day(300, middle))
 	}
 }
 
@@ -125,11 +125,11 @@ func TestOutlookIsMonotoneAndOrdered(t *testing.T) {
 				u.Add(now-60+Date(d), h)
 			}
 		}
-		o := NewOutlook(&u, Facts{Now: now.Start(nil).Add(time.Duration(rapid.IntRange(0, 86_399).Draw(t, "s")) * time.Second)}, DefaultModel())
+		o := newOutlook(&u, Facts{Now: now.Start(nil).Add(time.Duration(rapid.IntRange(0, 86_399).Draw(t, "s")) * time.Second)})
 		h := rapid.Float64Range(0.1, 500).Draw(t, "h")
 		more := h + rapid.Float64Range(0, 100).Draw(t, "more")
-		for c := Early; c <= Late; c++ {
-			a, b := o.Day(h, c), o.Day(more, c)
+		for c := earlyEnd; c <= lateEnd; c++ {
+			a, b := o.day(h, c), o.day(more, c)
 			if a == 0 && b != 0 || b != 0 && b < a || a != 0 && a < now {
 				t.Fatalf("%v h: %v, %v h: %v", h, a, more, b)
 			}
@@ -137,7 +137,7 @@ func TestOutlookIsMonotoneAndOrdered(t *testing.T) {
 				t.Fatalf("%v h within %d days", h, a-now+1)
 			}
 		}
-		if e, d, l := o.Day(h, Early), o.Day(h, Expected), o.Day(h, Late); d != 0 && (e == 0 || e > d) || l != 0 && (d == 0 || d > l) {
+		if e, d, l := o.day(h, earlyEnd), o.day(h, middle), o.day(h, lateEnd); d != 0 && (e == 0 || e > d) || l != 0 && (d == 0 || d > l) {
 			t.Fatalf("out of order: %v %v %v", e, d, l)
 		}
 	})
@@ -169,8 +169,8 @@ func TestADayOffIsNoNewLevel(t *testing.T) {
 		day++
 	}
 	told := func() Date {
-		o := NewOutlook(&u, Facts{Now: day.Start(nil)}, DefaultModel())
-		return o.Day(160, Expected)
+		o := newOutlook(&u, Facts{Now: day.Start(nil)})
+		return o.day(160, middle)
 	}
 	before := told()
 	u.Add(day, 0)
@@ -193,8 +193,8 @@ func TestARestMayLast(t *testing.T) {
 		}
 		u.Add(today-Date(41-d), h)
 	}
-	o := NewOutlook(&u, Facts{Now: today.Start(nil)}, DefaultModel())
-	due, late := o.Day(90, Expected), o.Day(90, Late)
+	o := newOutlook(&u, Facts{Now: today.Start(nil)})
+	due, late := o.day(90, middle), o.day(90, lateEnd)
 	if due-today > 40 || late != 0 && late-today < 84 {
 		t.Errorf("in %d days, with 90 %% by %d", due-today, late-today)
 	}

@@ -109,7 +109,7 @@ func (s invented) fair(left float64) int { return len(s.day) - 15 - int(left/4) 
 
 // ask puts questions to the outlook at random moments, with what the heater
 // has shown until then.
-func (s invented) ask(seed uint64, n int, m Model, lefts []float64) (qs []question) {
+func (s invented) ask(seed uint64, n int, lefts []float64) (qs []question) {
 	r := rand.New(rand.NewPCG(seed, 11))
 	for range n {
 		left := lefts[r.IntN(len(lefts))]
@@ -121,8 +121,8 @@ func (s invented) ask(seed uint64, n int, m Model, lefts []float64) (qs []questi
 		frac := r.Float64()
 		today := s.start + Date(i)
 		u.Add(today, s.day[i]*frac)
-		o := NewOutlook(&u, Facts{Now: today.Start(nil).AddSeconds(frac * 86400)}, m)
-		qs = append(qs, question{s.kind, left, o.Day(left, Early), o.Day(left, Expected), o.Day(left, Late), s.reaches(i, frac, left)})
+		o := newOutlook(&u, Facts{Now: today.Start(nil).AddSeconds(frac * 86400)})
+		qs = append(qs, question{s.kind, left, o.day(left, earlyEnd), o.day(left, middle), o.day(left, lateEnd), s.reaches(i, frac, left)})
 	}
 	return qs
 }
@@ -202,7 +202,7 @@ func ragged(seed uint64) invented {
 
 // askSoon puts questions as a new service interval does: after one to six
 // weeks of watching, what is left of an interval begun five days into them.
-func (s invented) askSoon(seed uint64, n int, m Model) (qs []question) {
+func (s invented) askSoon(seed uint64, n int) (qs []question) {
 	r := rand.New(rand.NewPCG(seed, 12))
 	for range n {
 		from := r.IntN(60)
@@ -219,8 +219,8 @@ func (s invented) askSoon(seed uint64, n int, m Model) (qs []question) {
 		if left <= 0 || truth == math.MaxInt32 {
 			continue
 		}
-		o := NewOutlook(&u, Facts{Now: (s.start + Date(i)).Start(nil)}, m)
-		qs = append(qs, question{s.kind, left, o.Day(left, Early), o.Day(left, Expected), o.Day(left, Late), truth})
+		o := newOutlook(&u, Facts{Now: (s.start + Date(i)).Start(nil)})
+		qs = append(qs, question{s.kind, left, o.day(left, earlyEnd), o.day(left, middle), o.day(left, lateEnd), truth})
 	}
 	return qs
 }

@@ -27,7 +27,7 @@ type view struct {
 	first Date // day of the first sight
 	heavy bool
 	whole bool     // with the dates of hour intervals
-	look  *Outlook // nil: no such date was asked for yet
+	look  *outlook // nil: no such date was asked for yet
 	asked hourDates
 }
 
@@ -53,7 +53,7 @@ func newView(f Facts, b *Book, u *Use) view {
 	if b.Since != 0 {
 		v.first = DateOf(b.Since, f.Zone)
 	}
-	v.heavy = u.In(heavyDays, v.today) >= heavyHours
+	v.heavy = u.in(heavyDays, v.today) >= heavyHours
 	return v
 }
 
@@ -216,14 +216,14 @@ func (v *view) date(d *verdict) {
 		return
 	}
 	if v.look == nil {
-		o := NewOutlook(v.u, v.f, DefaultModel())
+		o := newOutlook(v.u, v.f)
 		v.look = &o
 	}
 	every := d.trigger.Every
 	if v.asked.every != every || v.asked.since != d.since {
 		v.asked = hourDates{
 			every: every, since: d.since,
-			early: v.look.Day(every-d.since.High, Early), due: v.look.Day(d.left, Expected), late: v.look.Day(every-d.since.Low, Late),
+			early: v.look.day(every-d.since.High, earlyEnd), due: v.look.day(d.left, middle), late: v.look.day(every-d.since.Low, lateEnd),
 		}
 	}
 	d.early, d.due, d.late = v.asked.early, v.asked.due, v.asked.late

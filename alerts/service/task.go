@@ -61,7 +61,7 @@ const (
 	lateShare  = 0.10  // overdue beyond this share of the interval, ratio
 	lateDays   = 7.0   // and, for calendar intervals, after this many days at the latest
 	heavyHours = 200.0 // burner hours within heavyDays that make heavy use, h
-	heavyDays  = 30    // days, at most UseDays
+	heavyDays  = 30    // days, at most useDays
 )
 
 // Index gives the position of a task, or -1.

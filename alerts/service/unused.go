@@ -11,12 +11,12 @@ var waits = [...]float64{1. / 9, 3. / 7, 1, 7. / 3, 9}
 const leastWatched = 3
 
 // setUnused finds a heater that nobody has seen lit.
-func (o *Outlook) setUnused() {
+func (o *outlook) setUnused() {
 	if o.unused = o.use.Lit == 0 && o.ran == 0; !o.unused {
 		return
 	}
 	watched := 0
-	for i := 1; i < UseDays && (!o.inSeason || Date(-i) >= o.begun); i++ {
+	for i := 1; i < useDays && (!o.inSeason || Date(-i) >= o.begun); i++ {
 		if o.use.on(o.today-Date(i)) == 0 {
 			watched++
 		}
@@ -27,7 +27,7 @@ func (o *Outlook) setUnused() {
 }
 
 // onceUsed gives the chance of a heater that is yet to be lit.
-func (o *Outlook) onceUsed(j int, h float64) (p float64) {
+func (o *outlook) onceUsed(j int, h float64) (p float64) {
 	for _, begins := range o.begins {
 		p += o.withStops(j-begins, h) / float64(len(waits))
 	}

@@ -12,9 +12,9 @@ func TestAHeaterThatIsYetToBeUsed(t *testing.T) {
 		for d := range days {
 			u.Add(today-Date(days-d), 0)
 		}
-		o := NewOutlook(&u, Facts{Now: today.Start(nil)}, DefaultModel())
-		early[i], late[i] = o.Day(300, Early), o.Day(300, Late)
-		if due := o.Day(300, Expected); early[i] == 0 || due <= early[i] || late[i] != 0 && late[i] <= due {
+		o := newOutlook(&u, Facts{Now: today.Start(nil)})
+		early[i], late[i] = o.day(300, earlyEnd), o.day(300, lateEnd)
+		if due := o.day(300, middle); early[i] == 0 || due <= early[i] || late[i] != 0 && late[i] <= due {
 			t.Errorf("%d days: %v, %v, %v", days, early[i], due, late[i])
 		}
 	}
@@ -29,8 +29,8 @@ func TestAHeaterThatIsYetToBeUsed(t *testing.T) {
 		u.Add(today-Date(20-d), 0)
 	}
 	u.Add(today-1, 9)
-	o := NewOutlook(&u, Facts{Now: today.Start(nil)}, DefaultModel())
-	if end := o.Day(300, Late); end == 0 || end >= late[1] {
+	o := newOutlook(&u, Facts{Now: today.Start(nil)})
+	if end := o.day(300, lateEnd); end == 0 || end >= late[1] {
 		t.Errorf("once it is used: %d days", end-today)
 	}
 }

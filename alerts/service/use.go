@@ -1,21 +1,21 @@
 package service
 
-// UseDays is how many days of use are kept singly: six weeks, so that every
+// useDays is how many days of use are kept singly: six weeks, so that every
 // weekday is seen six times.
-const UseDays = 42
+const useDays = 42
 
 // unknownDay marks a day of which nothing is known.
 const unknownDay = -1
 
-// Use is how many hours a day a heater's burner ran: the last UseDays days
+// Use is how many hours a day a heater's burner ran: the last useDays days
 // singly and those before them in a fading sum. It is a value of under 256
 // bytes. Days are the site's calendar days.
 type Use struct {
 	Last    Date             // newest day; 0 nothing yet
 	Lit     Date             // newest day with hours
 	Part    Date             // a day seen only in part, which is no measure of a day; 0 none
-	Known   int32            // days since the first, the newest included, at most UseDays
-	Day     [UseDays]float32 // h; Day[d mod UseDays] is day d; unknownDay where nobody saw
+	Known   int32            // days since the first, the newest included, at most useDays
+	Day     [useDays]float32 // h; Day[d mod useDays] is day d; unknownDay where nobody saw
 	OldDays float32          // known days that have left Day, fading
 	OldSum  float32          // their hours, fading alike, h
 }
@@ -63,9 +63,9 @@ func (u *Use) Partly(day Date) {
 	u.Part = day
 }
 
-// Advance makes day the newest; the days passed over were idle. An empty Use
+// advance makes day the newest; the days passed over were idle. An empty Use
 // stays empty.
-func (u *Use) Advance(day Date) {
+func (u *Use) advance(day Date) {
 	if u.Known == 0 {
 		return
 	}
@@ -74,9 +74,9 @@ func (u *Use) Advance(day Date) {
 	}
 }
 
-// In sums the burner hours of the n days up to and including day, h; n at
-// most UseDays. Days nobody saw count nothing.
-func (u *Use) In(n int, day Date) float64 {
+// in sums the burner hours of the n days up to and including day, h; n at
+// most useDays. Days nobody saw count nothing.
+func (u *Use) in(n int, day Date) float64 {
 	sum := 0.0
 	for d := day; d > day-Date(n); d-- {
 		sum += max(u.on(d), 0)
@@ -104,8 +104,8 @@ func (u *Use) reach(day Date) {
 	case u.Known == 0:
 		*u = Use{Last: day, Known: 1}
 	case back < 0:
-		u.Advance(day)
-	case back < UseDays && u.OldDays == 0:
+		u.advance(day)
+	case back < useDays && u.OldDays == 0:
 		u.Known = max(u.Known, int32(back)+1)
 	}
 }
@@ -115,13 +115,13 @@ func (u *Use) reach(day Date) {
 // next winter.
 func (u *Use) push(d Date) {
 	p := &u.Day[slot(d)]
-	laidUp := *p == 0 && u.Last-u.Lit >= UseDays-1
-	if u.Known == UseDays && *p >= 0 && !laidUp {
+	laidUp := *p == 0 && u.Last-u.Lit >= useDays-1
+	if u.Known == useDays && *p >= 0 && !laidUp {
 		u.OldSum = u.OldSum*oldKeep + *p
 		u.OldDays = u.OldDays*oldKeep + 1
 	}
 	*p = 0
-	u.Last, u.Known = d, min(u.Known+1, UseDays)
+	u.Last, u.Known = d, min(u.Known+1, useDays)
 }
 
-func slot(d Date) int { return ((int(d) % UseDays) + UseDays) % UseDays }
+func slot(d Date) int { return ((int(d) % useDays) + useDays) % useDays }

@@ -21,14 +21,14 @@ func TestUseAgreesWithAMap(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		var u Use
 		plain, newest := map[Date]float64{}, Date(20_000)
-		u.Advance(newest)
+		u.advance(newest)
 		u.Add(newest, 0)
 		for range rapid.IntRange(1, 60).Draw(t, "n") {
 			d := newest + Date(rapid.IntRange(-30, 10).Draw(t, "step"))
 			h := float64(rapid.IntRange(0, 12).Draw(t, "half hours")) / 2
 			u.Add(d, h)
 			newest = max(newest, d)
-			if newest-d < UseDays && d > newest-UseDays {
+			if newest-d < useDays && d > newest-useDays {
 				plain[d] = min(plain[d]+h, longestDay)
 			}
 		}
@@ -46,8 +46,8 @@ func TestUseUnknownIsNotIdle(t *testing.T) {
 	u.Unknown(20_001)
 	u.Add(20_003, 8)
 	u.Unknown(20_003)
-	if u.on(20_001) != unknownDay || u.on(20_002) != 0 || u.on(20_003) != 8 || u.In(4, 20_003) != 16 {
-		t.Errorf("days: %v %v %v, sum %v", u.on(20_001), u.on(20_002), u.on(20_003), u.In(4, 20_003))
+	if u.on(20_001) != unknownDay || u.on(20_002) != 0 || u.on(20_003) != 8 || u.in(4, 20_003) != 16 {
+		t.Errorf("days: %v %v %v, sum %v", u.on(20_001), u.on(20_002), u.on(20_003), u.in(4, 20_003))
 	}
 }
 
@@ -57,7 +57,7 @@ func TestUseForgetsNoWinterInStore(t *testing.T) {
 	for d := Date(20_000); d < 20_100; d++ {
 		u.Add(d, 10)
 	}
-	u.Advance(20_300)
+	u.advance(20_300)
 	if mean := u.OldSum / u.OldDays; mean < 9.9 {
 		t.Errorf("the winter's 10 h a day became %v", mean)
 	}

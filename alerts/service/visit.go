@@ -36,12 +36,12 @@ type Item struct {
 }
 
 // MakeVisit gathers everything that is due, due soon or expected to fall due
-// within some days of today. A part that two tasks of one heater ask for is
+// within VisitHorizon of today. A part that two tasks of one heater ask for is
 // brought once.
-func MakeVisit(p Plan, today Date, days int, heaters []HeaterStandings) Visit {
+func MakeVisit(p Plan, today Date, heaters []HeaterStandings) Visit {
 	v := Visit{}
 	for _, h := range heaters {
-		if w := workOn(h, today+Date(days)); len(w.Tasks) > 0 {
+		if w := workOn(h, today+VisitHorizon); len(w.Tasks) > 0 {
 			v.Heaters = append(v.Heaters, w)
 		}
 	}

@@ -14,7 +14,7 @@ func at(t testing.TB, task string, st State, due string) Standing {
 
 func TestVisitGathersWorkPartsAndCautions(t *testing.T) {
 	p, today := Default(), day(t, "2026-01-12")
-	v := MakeVisit(p, today, VisitHorizon, []HeaterStandings{
+	v := MakeVisit(p, today, []HeaterStandings{
 		{"H-1", []Standing{at(t, "fuel-filter", OK, "2026-03-01")}},
 		{"H-2", []Standing{at(t, "intake-filter", DueSoon, "2026-01-15"), at(t, "fuel-filter", OK, "2026-01-26"), at(t, "fuel-lines", OK, "2026-01-27")}},
 		{"H-3", []Standing{at(t, "service-500h", Overdue, "2025-12-01"), at(t, "intake-filter", Due, "2026-01-10"), at(t, "nozzle", OK, "2026-02-01")}},
@@ -42,7 +42,7 @@ func TestVisitRepeatsNothing(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		s := drawScene(t, zones)
 		hs := []HeaterStandings{{"a", s.status()}, {"b", s.status()}}
-		v := MakeVisit(s.p, DateOf(s.f.Now, s.f.Zone), VisitHorizon, hs)
+		v := MakeVisit(s.p, DateOf(s.f.Now, s.f.Zone), hs)
 		for _, list := range [][]string{v.Tools, v.Cautions} {
 			c := slices.Clone(list)
 			slices.Sort(c)

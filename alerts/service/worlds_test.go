@@ -173,7 +173,7 @@ var intervals = []float64{50, 100, 250, 500}
 
 // service asks when each interval is next reached, every four days from the
 // sixth on. What the season does not reach bears a truth of MaxInt32.
-func (s invented) service(r *rand.Rand, m Model) (qs []question) {
+func (s invented) service(r *rand.Rand) (qs []question) {
 	var u Use
 	sum := 0.0
 	for i, h := range s.day {
@@ -181,10 +181,10 @@ func (s invented) service(r *rand.Rand, m Model) (qs []question) {
 			frac := r.Float64()
 			today, now := s.start+Date(i), u
 			now.Add(today, h*frac)
-			o := NewOutlook(&now, Facts{Now: today.Start(nil).AddSeconds(frac * 86400)}, m)
+			o := newOutlook(&now, Facts{Now: today.Start(nil).AddSeconds(frac * 86400)})
 			for _, every := range intervals {
 				left := every - math.Mod(sum+h*frac, every)
-				q := question{left: left, early: o.Day(left, Early), due: o.Day(left, Expected), late: o.Day(left, Late), truth: s.reaches(i, frac, left)}
+				q := question{left: left, early: o.day(left, earlyEnd), due: o.day(left, middle), late: o.day(left, lateEnd), truth: s.reaches(i, frac, left)}
 				q.kind = ahead(q.due - today)
 				qs = append(qs, q)
 			}
@@ -217,7 +217,7 @@ func (s invented) answered(q question) bool {
 	return q.truth != math.MaxInt32 || q.late != 0 && q.late < s.start+Date(len(s.day))
 }
 
-// The worlds' seeds: the figures of DefaultModel were fitted on those below
+// The worlds' seeds: the figures of model.go were fitted on those below
 // 1,000.
 const (
 	firstWorld = 2_001
@@ -238,7 +238,7 @@ func TestTheRangeHoldsInOtherWorlds(t *testing.T) {
 			for seed := uint64(firstWorld); seed <= lastWorld; seed++ {
 				r := rand.New(rand.NewPCG(seed, uint64(300+k)))
 				s := w.make(r)
-				for _, q := range s.service(r, DefaultModel()) {
+				for _, q := range s.service(r) {
 					if s.answered(q) {
 						by[q.kind].add(q)
 						if q.kind != aheads[0] {
