@@ -136,8 +136,8 @@ func hold(ctx context.Context, tx *sql.Tx, due []Job, until reading.Instant) err
 	return nil
 }
 
-// ErrNoSuchJob is returned for an id that the outbox does not have.
-var ErrNoSuchJob = errors.New("no such message")
+// errNoSuchJob is returned for an id that the outbox does not have.
+var errNoSuchJob = errors.New("no such message")
 
 // MarkSent notes that the message was handed over. It holds even if it was
 // cancelled meanwhile: it did go out.
@@ -180,7 +180,7 @@ func (l *Ledger) mark(ctx context.Context, id string, at reading.Instant, cause,
 func known(r sql.Result) error {
 	n, err := r.RowsAffected()
 	if err == nil && n == 0 {
-		err = ErrNoSuchJob
+		err = errNoSuchJob
 	}
 	return err
 }

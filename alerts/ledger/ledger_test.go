@@ -245,7 +245,7 @@ func TestLeaseAndMarks(t *testing.T) {
 	if err != nil || len(ds) != 3 || ds[0].OK || !ds[2].OK || ds[0].Error == "" {
 		t.Errorf("deliveries: %+v, %v", ds, err)
 	}
-	if err := l.MarkSent(ctx, "none", zero); !errors.Is(err, ErrNoSuchJob) {
+	if err := l.MarkSent(ctx, "none", zero); !errors.Is(err, errNoSuchJob) {
 		t.Errorf("marking what is not: %v", err)
 	}
 }

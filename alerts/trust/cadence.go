@@ -1,6 +1,7 @@
 package trust
 
 import (
+	"slices"
 	"time"
 
 	"heaterd/ingest/reading"
@@ -9,10 +10,10 @@ import (
 // How an expected interval is learned and when a node counts as silent.
 // Common practice, no source.
 const (
-	FirstInterval    = 2 * time.Minute // expected before anything was learned
-	ShortestInterval = 5 * time.Second // learned intervals are kept to these bounds
-	LongestInterval  = time.Hour
-	SilentIntervals  = 3               // × the expected interval without a reading: silent
+	firstInterval    = 2 * time.Minute // expected before anything was learned
+	shortestInterval = 5 * time.Second // learned intervals are kept to these bounds
+	longestInterval  = time.Hour
+	silentIntervals  = 3               // × the expected interval without a reading: silent
 	SilentLeast      = 5 * time.Minute // but never sooner than this
 	cadenceSpans     = 9               // newest spans whose median counts
 	cadenceEnough    = 3               // spans before the median is believed
@@ -55,26 +56,22 @@ func (c *Cadence) put(span float32) {
 
 func (c *Cadence) median() float32 {
 	s := c.Spans
-	for i := 1; i < int(c.N); i++ {
-		for j := i; j > 0 && s[j] < s[j-1]; j-- {
-			s[j], s[j-1] = s[j-1], s[j]
-		}
-	}
+	slices.Sort(s[:c.N])
 	return s[c.N/2]
 }
 
 // Learned gives the median span; false where too few were seen.
 func (c *Cadence) Learned() (time.Duration, bool) {
 	if c.N < cadenceEnough {
-		return FirstInterval, false
+		return firstInterval, false
 	}
 	d := time.Duration(float64(c.Median) * float64(time.Second))
-	return min(max(d, ShortestInterval), LongestInterval), true
+	return min(max(d, shortestInterval), longestInterval), true
 }
 
 // Likely gives the interval to count on for a silence: what was learned; before
 // that, of two spans the shorter one, and of one its half, which with
-// SilentIntervals waits for one and a half. So a node that sends seldom is not
+// silentIntervals waits for one and a half. So a node that sends seldom is not
 // silent after each of its first words, and one that sends often has to be heard
 // but a third time to be known.
 func (c *Cadence) Likely() time.Duration {
@@ -86,32 +83,32 @@ func (c *Cadence) Likely() time.Duration {
 	if c.N > 1 {
 		span = min(c.Spans[0], c.Spans[1])
 	}
-	return min(max(d, time.Duration(float64(span)*float64(time.Second))), LongestInterval)
+	return min(max(d, time.Duration(float64(span)*float64(time.Second))), longestInterval)
 }
 
 // Expected gives the interval to count on: what the node promised (SenML ut,
 // RFC 8428: the longest time to the next reading) where it promised, else
-// what was learned, else FirstInterval.
+// what was learned, else firstInterval.
 func (c *Cadence) Expected(promised time.Duration) time.Duration {
 	if promised > 0 {
-		return min(max(promised, ShortestInterval), LongestInterval)
+		return min(max(promised, shortestInterval), longestInterval)
 	}
 	d, _ := c.Learned()
 	return d
 }
 
 // SilentAfter gives the time without a word after which a node is silent.
-// It is the longest of SilentLeast and SilentIntervals times the interval
+// It is the longest of SilentLeast and silentIntervals times the interval
 // between readings and between packs, for a node that collects readings and
 // sends them together is not silent in between.
 func SilentAfter(readings, packs time.Duration) time.Duration {
-	return max(SilentIntervals*readings, SilentIntervals*packs, SilentLeast)
+	return max(silentIntervals*readings, silentIntervals*packs, SilentLeast)
 }
 
-// SiteWindow is how near together the last words of a site's nodes must be
+// siteWindow is how near together the last words of a site's nodes must be
 // to be one event, beyond the longest silence limit among them. Common
 // practice, no source.
-const SiteWindow = 5 * time.Minute
+const siteWindow = 5 * time.Minute
 
 // siteLeast is how many nodes it takes to tell a site's silence from one
 // node's.
@@ -130,7 +127,7 @@ func (w Word) Silent(now reading.Instant) bool {
 
 // SiteSilent reports whether a whole site vanished together: every node that
 // was ever heard is silent, there are at least two, and their last words lie
-// within SiteWindow and one silence limit of each other. Then one alarm for
+// within siteWindow and one silence limit of each other. Then one alarm for
 // the site says it all.
 func SiteSilent(words []Word, now reading.Instant) bool {
 	var first, last reading.Instant
@@ -149,5 +146,5 @@ func SiteSilent(words []Word, now reading.Instant) bool {
 		first, last, after = min(first, w.Last), max(last, w.Last), max(after, w.After)
 		n++
 	}
-	return n >= siteLeast && last.Sub(first) <= SiteWindow+after
+	return n >= siteLeast && last.Sub(first) <= siteWindow+after
 }

@@ -9,15 +9,15 @@ import (
 // When a node's clock is believed to be wrong. Common practice, no source.
 const (
 	AheadLimit   = 2 * time.Minute    // stamps that stay this far after their arrival cannot be
-	BehindLimit  = 2 * time.Minute    // a constant lag at least this long is a clock behind
-	Lateness     = 10 * time.Minute   // delivery may delay and shuffle packs by this much
+	behindLimit  = 2 * time.Minute    // a constant lag at least this long is a clock behind
+	lateness     = 10 * time.Minute   // delivery may delay and shuffle packs by this much
 	BufferedMost = 8 * 24 * time.Hour // no node keeps readings longer, unless the site says so: an older stamp cannot be
 	lagPacks     = 10                 // packs a lag must last
 	lagApart     = 20 * time.Second   // and be apart to count: a backlog sends many at once
 	lagSpan      = 15 * time.Minute   // time a lag must last
-	lagSpread    = time.Minute        // spread of a constant lag, or a third of it up to Lateness
+	lagSpread    = time.Minute        // spread of a constant lag, or a third of it up to lateness
 	lagDrift     = 2 * time.Minute    // a lag that shrinks or grows by more is a backlog
-	rightPacks   = 3                  // packs in a row, right without the offset, that end an offset larger than Lateness
+	rightPacks   = 3                  // packs in a row, right without the offset, that end an offset larger than lateness
 	rightSpan    = 2 * time.Minute    // and the time they must span, which a backlog on its way through does not
 	crossPacks   = 3                  // packs in a row, apart and equally late, that tell a time anew otherwise: a clock set back
 	crossUnsure  = 5                  // where some may only repeat what was told
@@ -103,7 +103,7 @@ func (c *Clock) Retime(newest, arrived reading.Instant, kept time.Duration) time
 	switch corrected := lag - c.Offset; {
 	case c.ahead(corrected, arrived), c.Offset != 0 && corrected < 0:
 		c.set(small(lag)) // ahead of what is believed; the least delayed pack tells best
-	case lag > micros(max(kept, BufferedMost)) && corrected > micros(Lateness):
+	case lag > micros(max(kept, BufferedMost)) && corrected > micros(lateness):
 		c.set(lag)
 	default:
 		c.watch(newest, arrived, lag)
@@ -122,14 +122,14 @@ func (c *Clock) ahead(corrected int64, arrived reading.Instant) bool {
 	case corrected >= -micros(AheadLimit):
 		c.Leads = 0
 		return false
-	case corrected < -micros(Lateness):
+	case corrected < -micros(lateness):
 		return true
 	}
 	if c.Leads == 0 {
 		c.LeadAt = arrived
 	}
 	c.Leads++
-	return c.Leads >= lagPacks && arrived.Sub(c.LeadAt) >= Lateness
+	return c.Leads >= lagPacks && arrived.Sub(c.LeadAt) >= lateness
 }
 
 // Skewed gives the offset of a clock that is wrong; false where the node is
@@ -142,7 +142,7 @@ func micros(d time.Duration) int64 { return d.Microseconds() }
 
 // small takes a lag that a right clock can have as none.
 func small(lag int64) int64 {
-	if lag >= -micros(AheadLimit) && lag < micros(BehindLimit) {
+	if lag >= -micros(AheadLimit) && lag < micros(behindLimit) {
 		return 0
 	}
 	return lag
@@ -153,9 +153,9 @@ func small(lag int64) int64 {
 // that is on time tells the two apart.
 func (c *Clock) step(newest reading.Instant, lag int64) {
 	switch {
-	case !c.Heard, int64(c.Newest-newest) > micros(Lateness):
+	case !c.Heard, int64(c.Newest-newest) > micros(lateness):
 		c.Stepped = true
-	case lag-c.Offset <= micros(BehindLimit):
+	case lag-c.Offset <= micros(behindLimit):
 		c.Stepped = false
 	}
 }
@@ -252,7 +252,7 @@ func (c *Clock) Stands(newest, arrived reading.Instant, otherwise bool) bool {
 // that never was on time or whose stamps stepped back: most likely a clock behind,
 // though not proven yet.
 func (c *Clock) Lags() bool {
-	return c.Offset == 0 && c.Stepped && c.Lag.N >= crossPacks && c.Lag.Min > micros(Lateness) && c.Lag.Max-c.Lag.Min <= micros(crossSpread)
+	return c.Offset == 0 && c.Stepped && c.Lag.N >= crossPacks && c.Lag.Min > micros(lateness) && c.Lag.Max-c.Lag.Min <= micros(crossSpread)
 }
 
 // OnTime ends a row of such packs.
@@ -294,7 +294,7 @@ func (c *Clock) rightAgain(newest, arrived reading.Instant, lag int64) bool {
 	c.Right++
 	c.Before = newest
 	span := arrived.Sub(c.RightAt)
-	if lag-c.Offset > micros(Lateness) {
+	if lag-c.Offset > micros(lateness) {
 		return c.Right >= rightPacks && span >= rightSpan
 	}
 	return c.Right >= surePacks && span >= sureSpan
@@ -313,7 +313,7 @@ func (p *plateau) take(arrived reading.Instant, lag int64) {
 }
 
 func spread(lag int64) int64 {
-	return min(max(lag/3, micros(lagSpread)), micros(Lateness))
+	return min(max(lag/3, micros(lagSpread)), micros(lateness))
 }
 
 func (p *plateau) grow(arrived reading.Instant, lag, lo, hi int64) {

@@ -51,7 +51,7 @@ func TestClockLeavesARightOneAlone(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		step := draw(t, "step", 30*time.Second, 10*time.Minute)
 		skew := draw(t, "skew", -90*time.Second, 110*time.Second)
-		delay := draw(t, "delay", 0, Lateness)
+		delay := draw(t, "delay", 0, lateness)
 		if skew < 0 {
 			delay = min(delay, 20*time.Second)
 		}
@@ -113,10 +113,10 @@ func TestClockLeavesAnotherOrderAlone(t *testing.T) {
 
 func TestClockFindsOneAhead(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		skew := draw(t, "skew", 2*Lateness+time.Minute, 400*24*time.Hour)
-		delay := draw(t, "delay", 0, Lateness)
+		skew := draw(t, "skew", 2*lateness+time.Minute, 400*24*time.Hour)
+		delay := draw(t, "delay", 0, lateness)
 		p := live(t, epoch, 80, time.Minute, delay)
-		least := Lateness
+		least := lateness
 		var c Clock
 		for _, x := range p {
 			least = min(least, x.arrived.Sub(x.newest))
@@ -254,12 +254,12 @@ func TestClockTakesNoDripForSkew(t *testing.T) {
 	}
 }
 
-// Delays of up to Lateness make a clock that is a little ahead look right now
+// Delays of up to lateness make a clock that is a little ahead look right now
 // and then; the offset found with the least delayed pack stays.
 func TestClockALittleAheadKeepsItsOffset(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		skew := draw(t, "skew", 3*time.Minute, 12*time.Minute)
-		p := live(t, epoch, 120, 2*time.Minute, Lateness)
+		p := live(t, epoch, 120, 2*time.Minute, lateness)
 		var c Clock
 		last := time.Duration(0)
 		for _, x := range p {

@@ -10,18 +10,18 @@ import (
 // When a CO sensor is suspect. Common practice, no source, except where one
 // is named.
 const (
-	StuckVaried    = 6 * time.Hour    // exactly the same value while a flame came or went
-	StuckAnyhow    = 24 * time.Hour   // exactly the same value whatever the flame did
+	stuckVaried    = 6 * time.Hour    // exactly the same value while a flame came or went
+	stuckAnyhow    = 24 * time.Hour   // exactly the same value whatever the flame did
 	ZeroBeside     = time.Hour        // exactly zero while another sensor of the space reads BesidePPM or more
 	BesidePPM      = 20.0             // ppm, what all the space's air should show of: the lowest of the limits that ship, 8-h of EH40 and Directive 2017/164
 	stuckReadings  = 20               // readings that takes
 	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
-	RangePPM       = 1000.0           // ppm, top of the range of most electrochemical cells (from memory)
-	PlungeIn       = 5 * time.Minute  // from BesidePPM or more to zero within: no air is changed so fast
+	rangePPM       = 1000.0           // ppm, top of the range of most electrochemical cells (from memory)
+	plungeIn       = 5 * time.Minute  // from BesidePPM or more to zero within: no air is changed so fast
 	cleanReadings  = 20               // readings of clean air above zero, and none at it, after which zero is no word of the sensor's for clean air
-	LostLeast      = 10 * time.Minute // a unit that goes on without CO for this long …
+	lostLeast      = 10 * time.Minute // a unit that goes on without CO for this long …
 	lostIntervals  = 3                // … and so many of the sensor's intervals has lost it
-	steadyReadings = 5                // readings in a row below DriftPPM or above RangePPM
+	steadyReadings = 5                // readings in a row below DriftPPM or above rangePPM
 	steadyTime     = 10 * time.Minute // and the time they must span below DriftPPM
 )
 
@@ -35,11 +35,11 @@ type COSensor struct {
 	Flame    bool            // flame at the newest reading
 	Below    int32           // readings in a row below DriftPPM
 	BelowAt  reading.Instant // first of them
-	Above    int32           // readings in a row above RangePPM
-	High     float32         // highest of the readings of BesidePPM or more in about PlungeIn, ppm
+	Above    int32           // readings in a row above rangePPM
+	High     float32         // highest of the readings of BesidePPM or more in about plungeIn, ppm
 	HighOf   reading.Instant // when it was
 	HighAt   reading.Instant // newest such reading
-	Plunged  float32         // High, where it went to zero or below within PlungeIn of HighAt, and read no more since; 0: it did not
+	Plunged  float32         // High, where it went to zero or below within plungeIn of HighAt, and read no more since; 0: it did not
 	PlungeAt reading.Instant // when it did
 	Naught   int32           // readings since then
 	Clean    int32           // readings above zero and below BesidePPM
@@ -67,7 +67,7 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	if s.Below == 1 {
 		s.BelowAt = at
 	}
-	s.Above = row(s.Above, ppm > RangePPM)
+	s.Above = row(s.Above, ppm > rangePPM)
 }
 
 // note keeps how bad the air was just now.
@@ -75,7 +75,7 @@ func (s *COSensor) note(at reading.Instant, ppm float32) {
 	if ppm < BesidePPM {
 		return
 	}
-	if ppm >= s.High || at.Sub(s.HighOf) > PlungeIn {
+	if ppm >= s.High || at.Sub(s.HighOf) > plungeIn {
 		s.High, s.HighOf = ppm, at
 	}
 	s.HighAt = at
@@ -92,7 +92,7 @@ func (s *COSensor) plunge(at reading.Instant, ppm, before float32) {
 			s.Clean = min(s.Clean+1, cleanReadings)
 		}
 		return
-	case s.Plunged == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= PlungeIn && (before >= BesidePPM || s.neverZero()):
+	case s.Plunged == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= plungeIn && (before >= BesidePPM || s.neverZero()):
 		s.Plunged, s.PlungeAt = s.High, at
 	case s.Plunged == 0:
 		s.Zeroes = true
@@ -148,7 +148,7 @@ func (s *COSensor) Suspect() (string, bool) {
 	switch {
 	case s.Above >= steadyReadings:
 		return fmt.Sprintf("reads %.0f ppm, above its range of %.0f ppm: treat it as real, and verify the sensor with a known concentration",
-			s.PPM, float64(RangePPM)), true
+			s.PPM, float64(rangePPM)), true
 	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
 		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
 			s.PPM), true
@@ -189,7 +189,7 @@ func (s *COSensor) BlindBeside(where string, ppm float32) (string, bool) {
 // came. False where there is none.
 func (s *COSensor) Lost(newest reading.Instant, every time.Duration) (string, bool) {
 	quiet := newest.Sub(s.Newest)
-	if s.Same == 0 || quiet <= max(LostLeast, lostIntervals*every) {
+	if s.Same == 0 || quiet <= max(lostLeast, lostIntervals*every) {
 		return "", false
 	}
 	return fmt.Sprintf("the unit reports, but no CO for %.0f min; the last was %.0f ppm", quiet.Minutes(), max(s.PPM, 0)), true
@@ -208,5 +208,5 @@ func (s *COSensor) Stuck() bool {
 		return false
 	}
 	span := s.Newest.Sub(s.Since)
-	return s.Varied && span >= StuckVaried || span >= StuckAnyhow
+	return s.Varied && span >= stuckVaried || span >= stuckAnyhow
 }

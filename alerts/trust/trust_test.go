@@ -35,8 +35,8 @@ func TestCadenceLearnsThroughLossAndBursts(t *testing.T) {
 func TestCadenceTakesThePromise(t *testing.T) {
 	var c Cadence
 	for _, x := range []struct{ promised, want time.Duration }{
-		{0, FirstInterval}, {90 * time.Second, 90 * time.Second},
-		{time.Millisecond, ShortestInterval}, {24 * time.Hour, LongestInterval},
+		{0, firstInterval}, {90 * time.Second, 90 * time.Second},
+		{time.Millisecond, shortestInterval}, {24 * time.Hour, longestInterval},
 	} {
 		if got := c.Expected(x.promised); got != x.want {
 			t.Errorf("promised %v: %v, want %v", x.promised, got, x.want)

@@ -13,7 +13,7 @@
 //
 // Names come from configuration and messages: control characters are taken
 // out before they get anywhere near a header, and long ones are cut so that
-// a line stays within MaxLine and a short message within MaxShort.
+// a line stays within maxLine and a short message within MaxShort.
 //
 // The package is pure.
 package wording

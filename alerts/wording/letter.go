@@ -22,7 +22,7 @@ type section struct {
 // Full is the complete message in English: see Language.Full.
 func Full(f Facts) (subject, text string) { return english.Full(f) }
 
-// Full is the complete message: a subject of one line, at most MaxSubject
+// Full is the complete message: a subject of one line, at most maxSubject
 // characters, and a text. Where people are concerned the site's procedure
 // comes first and the heater last.
 func (l *Language) Full(f Facts) (subject, text string) {
@@ -45,7 +45,7 @@ func (l *Language) Subject(f Facts) string {
 	case f.behindAir():
 		tag += l.airTag
 	}
-	return fit(MaxSubject, func(n int) string {
+	return fit(maxSubject, func(n int) string {
 		return tag + fill("{title}[ ({value})][, {heater}][, {where}]", l.values(&f, n, false)) + l.takenSubject(&f)
 	})
 }

@@ -11,9 +11,9 @@ import (
 
 // Longest texts, in characters.
 const (
-	MaxLine    = 320
+	maxLine    = 320
 	MaxShort   = 160 // one short message in the basic alphabet (3GPP TS 23.038)
-	MaxSubject = 120
+	maxSubject = 120
 )
 
 // nameLengths are tried in turn until a text fits.
@@ -32,11 +32,11 @@ func Told(f Facts) string { return english.Told(f) }
 // Title names a kind of alarm in a few words, in English.
 func Title(k alarm.Kind) string { return english.title(&Facts{Kind: k}) }
 
-// Line is one sentence of at most MaxLine characters: what, where, since when
+// Line is one sentence of at most maxLine characters: what, where, since when
 // in the site's time, how sure.
 func (l *Language) Line(f Facts) string {
 	template := l.lineFor(&f)
-	return fit(MaxLine, func(n int) string { return fill(template, l.values(&f, n, false)) })
+	return fit(maxLine, func(n int) string { return fill(template, l.values(&f, n, false)) })
 }
 
 // wholeNames is how long names may be where there is room for the whole of

@@ -64,7 +64,7 @@ func hold(t interface{ Fatalf(string, ...any) }, f Facts) {
 	runes := func(s string) int { return len([]rune(s)) }
 	_, plain := ascii(short)
 	switch {
-	case runes(line) > MaxLine || runes(short) > MaxShort || runes(subject) > MaxSubject:
+	case runes(line) > maxLine || runes(short) > MaxShort || runes(subject) > maxSubject:
 		t.Fatalf("too long:\n%q\n%q\n%q", line, short, subject)
 	case clean(line) != strings.TrimSpace(line) || clean(subject) != strings.TrimSpace(subject):
 		t.Fatalf("not one clean line:\n%q\n%q", line, subject)

@@ -46,7 +46,7 @@ func TestToldIsNotCutShort(t *testing.T) {
 		t.Error(s)
 	}
 	f.Air = ""
-	if s := Line(f); len(s) <= MaxLine && !strings.Contains(s, f.Evidence[0]) {
+	if s := Line(f); len(s) <= maxLine && !strings.Contains(s, f.Evidence[0]) {
 		t.Errorf("cut short where there is room: %s", s)
 	}
 }

@@ -15,10 +15,10 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// DefaultQueue is how many messages wait for the consumer. It must exceed the
+// defaultQueue is how many messages wait for the consumer. It must exceed the
 // broker's window of unacknowledged messages: 1000 in the broker configuration
 // shipped with heaterd, 1024 in the embedded broker.
-const DefaultQueue = 4096
+const defaultQueue = 4096
 
 // dropNotice is the least time between two words about messages that were
 // dropped: common practice, no source.
@@ -32,7 +32,7 @@ type Options struct {
 	Link
 	Filters []string               // topic filters to receive
 	Before  []string               // filters of the last run; those no longer in Filters are unsubscribed
-	Queue   int                    // messages; 0: DefaultQueue
+	Queue   int                    // messages; 0: defaultQueue
 	Passing bool                   // the broker keeps nothing for it while it is away, nor from the time before
 	Now     func() reading.Instant // stamps arrival; nil: the system's clock
 }
@@ -72,7 +72,7 @@ type Subscriber struct {
 
 // New makes a Subscriber; it does nothing before Run.
 func New(o Options) *Subscriber {
-	o.Queue = cmp.Or(o.Queue, DefaultQueue)
+	o.Queue = cmp.Or(o.Queue, defaultQueue)
 	if o.Now == nil {
 		o.Now = func() reading.Instant { return reading.InstantOf(time.Now()) }
 	}

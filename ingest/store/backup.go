@@ -22,8 +22,8 @@ func (s *Store) Backup(ctx context.Context, dest string) error {
 	return wrap("back up to "+dest, err)
 }
 
-// ErrDamaged is what Check returns for a file that contradicts itself.
-var ErrDamaged = errors.New("the store is damaged: restore the last backup")
+// errDamaged is what Check returns for a file that contradicts itself.
+var errDamaged = errors.New("the store is damaged: restore the last backup")
 
 // Check reads the whole file and looks for damage.
 func (s *Store) Check(ctx context.Context) error {
@@ -46,5 +46,5 @@ func (s *Store) Check(ctx context.Context) error {
 	if len(found) == 1 && found[0] == "ok" {
 		return nil
 	}
-	return fmt.Errorf("%w: %s", ErrDamaged, strings.Join(found, "; "))
+	return fmt.Errorf("%w: %s", errDamaged, strings.Join(found, "; "))
 }

@@ -9,9 +9,9 @@ import (
 	"heaterd/ingest/record"
 )
 
-// DefaultQuarantine is how many unreadable messages are kept, the newest;
+// defaultQuarantine is how many unreadable messages are kept, the newest;
 // common practice, no source.
-const DefaultQuarantine = 1000
+const defaultQuarantine = 1000
 
 // payloadKept is how much of an unreadable message is kept, in bytes: enough
 // to see what it was; common practice, no source.

@@ -34,8 +34,8 @@ const holdLimit = 15 * time.Minute
 // maxSteps bounds an answer; no chart shows more.
 const maxSteps = 20_000
 
-// ErrStep is returned for a step under a second or too small for the time.
-var ErrStep = errors.New("the step does not suit the time")
+// errStep is returned for a step under a second or too small for the time.
+var errStep = errors.New("the step does not suit the time")
 
 // Rollup gives the steps from from to to, empty ones included. A step of whole
 // hours is read from the hours' figures, and from and to are widened to whole
@@ -46,7 +46,7 @@ func (s *Store) Rollup(ctx context.Context, id reading.NodeID, from, to reading.
 		from, to = startOf(hourOf(from)), startOf(hourOf(to-1)+1)
 	}
 	if step < time.Second || to < from || int64(to-from)/step.Microseconds() > maxSteps {
-		return nil, fmt.Errorf("cannot roll up %s from %s to %s: %w", step, from, to, ErrStep)
+		return nil, fmt.Errorf("cannot roll up %s from %s to %s: %w", step, from, to, errStep)
 	}
 	sums := make([]totals, int((to.Sub(from)+step-1)/step))
 	n, ok, err := s.findNode(ctx, id)

@@ -68,7 +68,7 @@ type node struct {
 // directory must exist. It returns ErrForeign for another program's file and
 // an ErrUnavailable where the file cannot be used.
 func Open(ctx context.Context, path string, log *slog.Logger, extra ...fs.FS) (*Store, error) {
-	s := &Store{path: path, log: log, keep: DefaultQuarantine}
+	s := &Store{path: path, log: log, keep: defaultQuarantine}
 	if err := s.open(ctx, extra); err != nil {
 		s.closePools()
 		return nil, wrap("open store "+path, err)

@@ -13,8 +13,8 @@ import (
 
 // Length of a key in bytes, by Standard Webhooks 1.0.
 const (
-	MinKey = 24
-	MaxKey = 64
+	minKey = 24
+	maxKey = 64
 )
 
 const keyPrefix = "whsec_"
@@ -43,8 +43,8 @@ func readKey(word string) ([]byte, error) {
 	if err != nil {
 		return nil, errors.New("what follows " + keyPrefix + " is not base64")
 	}
-	if len(key) < MinKey || len(key) > MaxKey {
-		return nil, fmt.Errorf("it has %d bytes: %d to %d are allowed", len(key), MinKey, MaxKey)
+	if len(key) < minKey || len(key) > maxKey {
+		return nil, fmt.Errorf("it has %d bytes: %d to %d are allowed", len(key), minKey, maxKey)
 	}
 	return key, nil
 }
