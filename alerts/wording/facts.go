@@ -11,7 +11,6 @@ import (
 
 // Facts are what a text is made from. Empty ones are left out of it.
 type Facts struct {
-	ID       string
 	Kind     alarm.Kind
 	State    alarm.State
 	Priority alarm.Priority
@@ -62,7 +61,7 @@ type Earlier struct {
 // concerned. The caller adds the link.
 func Of(a alarm.Alarm, s *fleet.Site) Facts {
 	f := Facts{
-		ID: a.ID, Kind: a.Kind, State: a.State, Priority: a.Priority,
+		Kind: a.Kind, State: a.State, Priority: a.Priority,
 		Site: a.Site, SiteID: a.Site, Space: a.Space, SpaceID: a.Space,
 		Heater: a.Heater, Node: a.Node, Detail: a.Detail,
 		Since: a.Since, Ended: a.Cleared,

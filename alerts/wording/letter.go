@@ -104,22 +104,25 @@ func filled(all []section) []section {
 }
 
 func (l *Language) forPeople(f *Facts) []section {
-	return []section{
-		{Head: l.heads.procedure, Lines: l.procedure(f)},
-		{Head: l.heads.people, Lines: l.all(l.people, f)},
-		{Head: l.heads.call, Lines: l.call(f), Contacts: reached(f.Contacts)},
-		{Head: l.heads.heater, Lines: l.all(l.of(f.Kind).heater, f)},
-		{Head: l.heads.what, Lines: l.known(f)},
-	}
+	return append(l.beforeHeater(f),
+		section{Head: l.heads.heater, Lines: l.all(l.of(f.Kind).heater, f)},
+		section{Head: l.heads.what, Lines: l.known(f)},
+	)
 }
 
 func (l *Language) forHeaterBehindAir(f *Facts) []section {
+	return append(l.beforeHeater(f),
+		section{Head: l.heads.heater, Lines: l.known(f)},
+		section{Head: l.heads.heaters, Lines: l.concerned(f)},
+	)
+}
+
+// beforeHeater is what comes before any heater where the air is bad.
+func (l *Language) beforeHeater(f *Facts) []section {
 	return []section{
 		{Head: l.heads.procedure, Lines: l.procedure(f)},
 		{Head: l.heads.people, Lines: l.all(l.people, f)},
 		{Head: l.heads.call, Lines: l.call(f), Contacts: reached(f.Contacts)},
-		{Head: l.heads.heater, Lines: l.known(f)},
-		{Head: l.heads.heaters, Lines: l.concerned(f)},
 	}
 }
 

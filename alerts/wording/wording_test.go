@@ -116,8 +116,9 @@ func example(k alarm.Kind) alarm.Alarm {
 }
 
 func facts(t testing.TB, k alarm.Kind) Facts {
-	f := Of(example(k), quay(t))
-	f.Link, f.Answers = "https://duty.example/alarms/"+f.ID, true
+	a := example(k)
+	f := Of(a, quay(t))
+	f.Link, f.Answers = "https://duty.example/alarms/"+a.ID, true
 	return f
 }
 
