@@ -84,9 +84,9 @@ func checkPlace(t *table, h fleet.Heater, sites []fleet.Site) {
 	case h.Site == "":
 		return
 	case i < 0:
-		t.get("site").unknown("site", h.Site, siteIDs(sites))
+		t.get("site").unknown("site", h.Site, idsOf(sites, func(s fleet.Site) string { return s.ID }))
 	case h.Space != "" && !hasSpace(sites[i], h.Space):
-		t.get("space").unknown("space of site "+h.Site, h.Space, spaceIDs(sites[i]))
+		t.get("space").unknown("space of site "+h.Site, h.Space, idsOf(sites[i].Spaces, func(sp fleet.Space) string { return sp.ID }))
 	}
 }
 
@@ -94,16 +94,9 @@ func hasSpace(s fleet.Site, id string) bool {
 	return slices.ContainsFunc(s.Spaces, func(sp fleet.Space) bool { return sp.ID == id })
 }
 
-func siteIDs(sites []fleet.Site) (ids []string) {
-	for _, s := range sites {
-		ids = append(ids, s.ID)
-	}
-	return ids
-}
-
-func spaceIDs(s fleet.Site) (ids []string) {
-	for _, sp := range s.Spaces {
-		ids = append(ids, sp.ID)
+func idsOf[T any](all []T, id func(T) string) (ids []string) {
+	for _, one := range all {
+		ids = append(ids, id(one))
 	}
 	return ids
 }

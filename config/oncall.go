@@ -93,25 +93,20 @@ func (v value) person(people []notify.Person) string {
 		return ""
 	}
 	if !isPerson(people, id) {
-		v.unknown("person", id, peopleIDs(people))
+		v.unknown("person", id, idsOf(people, personID))
 		return ""
 	}
 	return id
 }
 
-func peopleIDs(people []notify.Person) (ids []string) {
-	for _, p := range people {
-		ids = append(ids, p.ID)
-	}
-	return ids
-}
+func personID(p notify.Person) string { return p.ID }
+
+func channelID(c notify.Channel) string { return c.ID }
 
 // channels gives the ids of channels listed under notify.
 func (v value) channels(channels []notify.Channel) []string {
-	var known, ids []string
-	for _, c := range channels {
-		known = append(known, c.ID)
-	}
+	known := idsOf(channels, channelID)
+	var ids []string
 	for _, item := range v.some("channel ids", "at least one channel id") {
 		id := item.id()
 		switch {
@@ -226,17 +221,10 @@ func readOverrides(v value, zone *time.Location, people []notify.Person) []notif
 	var overrides []notify.Override
 	for _, item := range v.list("overrides, each {person, from, to, reason}") {
 		t := item.table()
-		o := notify.Override{
-			Person: t.need("person", "the id of a person").person(people),
-			From:   t.need("from", "when it begins").instant(zone),
-			To:     t.need("to", "when it ends").instant(zone),
-		}
+		person, from, to := readStretch(t, zone, people)
 		t.get("reason").line("") // for whoever reads the file
-		if !o.From.IsZero() && !o.To.IsZero() && !o.From.Before(o.To) {
-			t.get("to").fail("a time after from", "ends before it begins")
-		}
 		t.close()
-		overrides = append(overrides, o)
+		overrides = append(overrides, notify.Override{Person: person, From: from, To: to})
 	}
 	return overrides
 }
@@ -245,27 +233,27 @@ func readHolidays(v value, zone *time.Location, people []notify.Person) []notify
 	var holidays []notify.Holiday
 	for _, item := range v.list("holidays, each {person, from, to}") {
 		t := item.table()
-		h := notify.Holiday{
-			Person: t.need("person", "the id of a person").person(people),
-			From:   t.need("from", "when it begins").instant(zone),
-			To:     t.need("to", "when it ends").instant(zone),
-		}
-		if !h.From.IsZero() && !h.To.IsZero() && !h.From.Before(h.To) {
-			t.get("to").fail("a time after from", "ends before it begins")
-		}
+		person, from, to := readStretch(t, zone, people)
 		t.close()
-		holidays = append(holidays, h)
+		holidays = append(holidays, notify.Holiday{Person: person, From: from, To: to})
 	}
 	return holidays
+}
+
+func readStretch(t *table, zone *time.Location, people []notify.Person) (person string, from, to time.Time) {
+	person = t.need("person", "the id of a person").person(people)
+	from = t.need("from", "when it begins").instant(zone)
+	to = t.need("to", "when it ends").instant(zone)
+	if !from.IsZero() && !to.IsZero() && !from.Before(to) {
+		t.get("to").fail("a time after from", "ends before it begins")
+	}
+	return person, from, to
 }
 
 // readAddresses gives a person's own address on single channels.
 func readAddresses(v value, channels []notify.Channel) map[string]string {
 	var addresses map[string]string
-	var known []string
-	for _, c := range channels {
-		known = append(known, c.ID)
-	}
+	known := idsOf(channels, channelID)
 	for _, item := range v.list("addresses, each {channel, address}") {
 		t := item.table()
 		at := t.need("channel", "a channel id from notify.channels")
@@ -326,7 +314,7 @@ func (v value) whom(word string, people []notify.Person) string {
 	if isPerson(people, word) {
 		return word
 	}
-	v.unknown("person or word", word, append(slices.Clone(stepWords), peopleIDs(people)...))
+	v.unknown("person or word", word, append(slices.Clone(stepWords), idsOf(people, personID)...))
 	return ""
 }
 
