@@ -87,7 +87,7 @@ var rows = []row{
 	{"ingest/mqtt", []string{readings}, "stamps arrival, nothing more", false},
 	{"ingest/mqtt/mqtttest", nil, "brokers and addresses for tests", false},
 	{"ingest/broker", nil, "a broker", false},
-	{"ingest/jobsite", []string{readings, records}, "invents readings; knows nothing that would judge them", false},
+	{"ingest/jobsite", []string{"ingest/capture", readings, records}, "invents readings and recordings of them; knows nothing that would judge them", false},
 }
 
 const module = "heaterd/"

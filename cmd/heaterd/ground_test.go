@@ -14,6 +14,7 @@ import (
 	"time"
 
 	"heaterd/config"
+	"heaterd/ingest/capture"
 	"heaterd/ingest/jobsite"
 	"heaterd/ingest/mqtt"
 	"heaterd/ingest/mqtt/mqtttest"
@@ -30,7 +31,7 @@ type ground struct {
 	program   *build            // nil: as it is shipped
 	config    string
 	cfg       *config.Config
-	messages  []jobsite.CaptureLine
+	messages  []capture.Line
 	lines     []record.Line // of the daemon's log, as far as it was read
 
 	allowed, sent atomic.Int64 // messages that may go, that have been acknowledged
@@ -88,7 +89,7 @@ func (g *ground) part(of, whole int) int64 { return int64(of * len(g.messages) /
 // publish sends every message, each node's in order and one at a time as a
 // node does, until all are acknowledged; it goes no further than allowed.
 func (g *ground) publish() (wait func()) {
-	byTopic := map[string][]jobsite.CaptureLine{}
+	byTopic := map[string][]capture.Line{}
 	for _, m := range g.messages {
 		byTopic[m.Topic] = append(byTopic[m.Topic], m)
 	}
@@ -107,7 +108,7 @@ func (g *ground) publish() (wait func()) {
 }
 
 // send tries until the broker has the message.
-func (g *ground) send(ctx context.Context, p *mqtt.Publisher, m jobsite.CaptureLine) {
+func (g *ground) send(ctx context.Context, p *mqtt.Publisher, m capture.Line) {
 	for ctx.Err() == nil {
 		if g.sent.Load() >= g.allowed.Load() || p.Publish(ctx, m.Topic, m.Payload, strings.HasSuffix(m.Topic, "/status")) != nil {
 			breathe()

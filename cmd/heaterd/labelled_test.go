@@ -43,20 +43,16 @@ func foldLabelled(t testing.TB, seed uint64, spec jobsite.LabelSpec) folded {
 	return foldLines(cfg, lines, truth)
 }
 
-func foldLines(cfg *config.Config, lines []jobsite.CaptureLine, truth jobsite.Truth) folded {
+func foldLines(cfg *config.Config, lines []capture.Line, truth jobsite.Truth) folded {
 	engine := fold.New(cfg.Fleet, rulesOf(cfg))
 	out := folded{truth: truth}
 	for _, l := range lines {
-		e := engine.Step(lineOf(source.Sources(cfg.Sources), captured(l)))
+		e := engine.Step(lineOf(source.Sources(cfg.Sources), l))
 		out.burns = append(out.burns, e.Burns...)
 	}
 	out.rest = engine.Finish()
 	out.burns = append(out.burns, out.rest.Burns...)
 	return out
-}
-
-func captured(l jobsite.CaptureLine) capture.Line {
-	return capture.Line{At: l.At, Topic: l.Topic, Payload: l.Payload, Entry: l.Entry, PlannedStop: l.Stop}
 }
 
 // confusion counts true endings (rows) against found ones (columns).

@@ -13,7 +13,7 @@ import (
 
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
-	"heaterd/ingest/jobsite"
+	"heaterd/ingest/capture"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 	"heaterd/ingest/source"
@@ -97,10 +97,10 @@ func measuredIn(lines []record.Line) map[measured]int {
 }
 
 // published gives the lines that the messages become.
-func (g *ground) published(messages []jobsite.CaptureLine) []record.Line {
+func (g *ground) published(messages []capture.Line) []record.Line {
 	var out []record.Line
 	for _, m := range messages {
-		out = append(out, lineOf(source.Sources(g.cfg.Sources), captured(m)))
+		out = append(out, lineOf(source.Sources(g.cfg.Sources), m))
 	}
 	return out
 }

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"heaterd/ingest/capture"
 	"heaterd/ingest/reading"
 )
 
@@ -41,17 +42,17 @@ const (
 // sorted by arrival. The same arguments give the same lines. Loss here is
 // the network's: a Truth does not know of it, so a burn whose end was lost
 // keeps its ending.
-func Deliver(seed uint64, messages []Message, acts []Act, spec DeliverySpec) []CaptureLine {
+func Deliver(seed uint64, messages []Message, acts []Act, spec DeliverySpec) []capture.Line {
 	d := &delivery{spec: spec, rng: source(seed, "delivery")}
 	held := d.hold(d.lose(messages))
-	var lines []CaptureLine
+	var lines []capture.Line
 	for _, m := range d.repack(held) {
 		lines = append(lines, d.arrive(m)...)
 	}
 	for _, a := range acts {
-		lines = append(lines, CaptureLine{At: a.At, Entry: a.Entry, Stop: a.Stop})
+		lines = append(lines, capture.Line{At: a.At, Entry: a.Entry, PlannedStop: a.Stop})
 	}
-	slices.SortStableFunc(lines, func(a, b CaptureLine) int { return cmp.Compare(a.At, b.At) })
+	slices.SortStableFunc(lines, func(a, b capture.Line) int { return cmp.Compare(a.At, b.At) })
 	return lines
 }
 
@@ -180,15 +181,15 @@ func split(m Message) []Message {
 }
 
 // arrive gives the line a message becomes, and its copy where it has one.
-func (d *delivery) arrive(m Message) []CaptureLine {
+func (d *delivery) arrive(m Message) []capture.Line {
 	at := m.At.Add(d.upTo(latencyMin, latencyMax) + d.upTo(0, d.spec.ShuffleWithin))
-	l := CaptureLine{At: at, Topic: m.Topic(), Payload: d.payload(m)}
+	l := capture.Line{At: at, Topic: m.Topic(), Payload: d.payload(m)}
 	if !d.chance(d.spec.Duplicate) {
-		return []CaptureLine{l}
+		return []capture.Line{l}
 	}
 	again := l
 	again.At = at.Add(d.upTo(0, max(againWithin, d.spec.ShuffleWithin)))
-	return []CaptureLine{l, again}
+	return []capture.Line{l, again}
 }
 
 func (d *delivery) payload(m Message) []byte {

@@ -7,7 +7,7 @@
 //	                   │   └─Acts─▶ []Act (refuels, planned stops)
 //	                   ├─FleetYAML─▶ the configuration that matches
 //	                   └─Truth─▶ what really happened, to judge others by
-//	[]Message + []Act ─Deliver─▶ []CaptureLine, as a recording has them
+//	[]Message + []Act ─Deliver─▶ []capture.Line, as a recording has them
 //
 // Everything follows from a seed and a start instant: the same Spec gives the
 // same bytes however the steps are cut. The package never reads a clock and

@@ -5,6 +5,7 @@ import (
 	"math/rand/v2"
 	"time"
 
+	"heaterd/ingest/capture"
 	"heaterd/ingest/reading"
 )
 
@@ -39,14 +40,14 @@ func (l LabelSpec) filled() LabelSpec {
 // arrived, and what really happened. Satisfied thermostats dominate, as in
 // life; over about 14 days of 20 heaters every other ending comes at least
 // twenty times.
-func Labelled(seed uint64, spec LabelSpec) (configYAML string, capture []CaptureLine, truth Truth, err error) {
+func Labelled(seed uint64, spec LabelSpec) (configYAML string, lines []capture.Line, truth Truth, err error) {
 	spec = spec.filled()
 	w, err := NewWorld(labelledWorld(seed, spec))
 	if err != nil {
 		return "", nil, Truth{}, err
 	}
 	messages := w.Step(time.Duration(spec.Days) * 24 * time.Hour)
-	lines := Deliver(seed, messages, w.Acts(), spec.Delivery)
+	lines = Deliver(seed, messages, w.Acts(), spec.Delivery)
 	return w.FleetYAML(), lines, w.Truth(), nil
 }
 

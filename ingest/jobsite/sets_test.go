@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/ingest/capture"
 	"heaterd/ingest/jobsite"
 )
 
@@ -104,7 +105,7 @@ func TestLabelledIsDeterministic(t *testing.T) {
 	}}
 	type set struct {
 		yaml  string
-		lines []jobsite.CaptureLine
+		lines []capture.Line
 	}
 	of := func(seed uint64) set {
 		yaml, lines, _, err := jobsite.Labelled(seed, l)
