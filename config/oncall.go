@@ -1,8 +1,6 @@
 package config
 
 import (
-	"net/mail"
-	"regexp"
 	"slices"
 	"strings"
 	"time"
@@ -16,19 +14,6 @@ const (
 	defaultHandOver = 8 * time.Hour // 08:00; common practice, no source
 	maxAfter        = 24 * time.Hour
 )
-
-// defaultSteps tell whoever is on call, then the next in turn, then everyone
-// (common practice, no source).
-func defaultSteps() []notify.Step {
-	return []notify.Step{
-		{After: 0, Who: "on-call"},
-		{After: 10 * time.Minute, Who: "next"},
-		{After: 20 * time.Minute, Who: "everyone"},
-	}
-}
-
-// stepWords are whom a step can tell besides a person by id.
-var stepWords = []string{"on-call", "next", "everyone", "site"}
 
 func readOnCall(v value, sites []fleet.Site, s *notify.Settings) {
 	t := v.table()
@@ -80,112 +65,6 @@ func checkSomeone(t *table, s *notify.Settings) {
 	if t.has("steps") && len(s.Rota.Turns) == 1 && uses("next") {
 		t.get("turns").warn("two people or more", "one person takes every turn, so next is nobody else")
 	}
-}
-
-func isPerson(people []notify.Person, id string) bool {
-	return id != "" && slices.ContainsFunc(people, func(p notify.Person) bool { return p.ID == id })
-}
-
-// person gives the id of someone listed under people.
-func (v value) person(people []notify.Person) string {
-	id := v.id()
-	if id == "" {
-		return ""
-	}
-	if !isPerson(people, id) {
-		v.unknown("person", id, idsOf(people, personID))
-		return ""
-	}
-	return id
-}
-
-func personID(p notify.Person) string { return p.ID }
-
-func channelID(c notify.Channel) string { return c.ID }
-
-// channels gives the ids of channels listed under notify.
-func (v value) channels(channels []notify.Channel) []string {
-	known := idsOf(channels, channelID)
-	var ids []string
-	for _, item := range v.some("channel ids", "at least one channel id") {
-		id := item.id()
-		switch {
-		case id == "":
-		case !slices.Contains(known, id):
-			item.unknown("channel in notify.channels", id, known)
-		default:
-			ids = append(ids, id)
-		}
-	}
-	return ids
-}
-
-func readPeople(v value, zone *time.Location, channels []notify.Channel) []notify.Person {
-	var people []notify.Person
-	ids := names{}
-	for _, item := range v.some("people", "at least one person") {
-		t := item.table()
-		p := readPerson(t, zone, channels)
-		ids.claim(t.get("id"), "person id", p.ID)
-		if slices.Contains(stepWords, p.ID) {
-			t.get("id").fail("another id", "%q already means something in steps", p.ID)
-		}
-		people = append(people, p)
-	}
-	return people
-}
-
-var languageShape = regexp.MustCompile(`^[a-z]{2,3}(-[A-Za-z0-9]{2,8})*$`)
-
-func readPerson(t *table, zone *time.Location, channels []notify.Channel) notify.Person {
-	p := notify.Person{
-		ID:       t.need("id", idAllowed).id(),
-		Channels: t.need("channels", "ids from notify.channels, first choice first").channels(channels),
-		Address:  t.get("address").expanded(),
-		Language: t.get("language").line("en"),
-		Zone:     t.get("time_zone").zone(zone),
-	}
-	p.Name = t.get("name").line(p.ID)
-	if !languageShape.MatchString(p.Language) {
-		t.get("language").fail("a language tag such as en or de-AT", "found %q", clip(p.Language))
-	} else if !notify.Speaks(p.Language) {
-		t.get("language").warn("en", "there are no texts in %s; English ones are sent", clip(p.Language))
-	}
-	p.Addresses = readAddresses(t.get("addresses"), channels)
-	p.Quiet = readQuiet(t.get("quiet").table())
-	checkAddress(t, p, channels)
-	t.close()
-	return p
-}
-
-// checkAddress reports a person whose channel does not know where to send.
-func checkAddress(t *table, p notify.Person, channels []notify.Channel) {
-	for _, c := range channels {
-		if !slices.Contains(p.Channels, c.ID) || c.Kind != notify.Mail {
-			continue
-		}
-		if len(c.To) == 0 && p.Address == "" && p.Addresses[c.ID] == "" && !t.has("address") {
-			t.get("address").fail("an e-mail address", "missing: channel %s sends to the person's own", c.ID)
-		}
-		if _, err := mail.ParseAddress(p.AddressOn(c.ID)); p.AddressOn(c.ID) != "" && err != nil {
-			t.get("address").warn("an e-mail address, here or for that channel under addresses", "channel %s cannot send there", c.ID)
-		}
-	}
-}
-
-func readQuiet(t *table) *notify.Window {
-	w := &notify.Window{
-		From: t.need("from", `a time of day such as "22:00"`).clock(0),
-		To:   t.need("to", `a time of day such as "06:00"`).clock(0),
-	}
-	t.close()
-	if !t.given() {
-		return nil
-	}
-	if t.has("from") && t.has("to") && w.From == w.To {
-		t.fail("two different times", "quiet hours that begin and end at one time")
-	}
-	return w
 }
 
 func readTurns(t *table, s *notify.Settings) {
@@ -248,80 +127,4 @@ func readStretch(t *table, zone *time.Location, people []notify.Person) (person 
 		t.get("to").fail("a time after from", "ends before it begins")
 	}
 	return person, from, to
-}
-
-// readAddresses gives a person's own address on single channels.
-func readAddresses(v value, channels []notify.Channel) map[string]string {
-	var addresses map[string]string
-	known := idsOf(channels, channelID)
-	for _, item := range v.list("addresses, each {channel, address}") {
-		t := item.table()
-		at := t.need("channel", "a channel id from notify.channels")
-		id := at.id()
-		if id != "" && !slices.Contains(known, id) {
-			at.unknown("channel in notify.channels", id, known)
-		}
-		address := t.need("address", "where that channel sends").expanded()
-		t.close()
-		if addresses == nil {
-			addresses = map[string]string{}
-		}
-		addresses[id] = address
-	}
-	return addresses
-}
-
-func readSteps(v value, s *notify.Settings, sites []fleet.Site) []notify.Step {
-	items := v.some("steps, each {after, tell, via}", "at least one step, or the key left out")
-	if !v.given() {
-		return defaultSteps()
-	}
-	var steps []notify.Step
-	for _, item := range items {
-		t := item.table()
-		before := len(v.r.problems)
-		step := readStep(t, s)
-		if n := len(steps); n > 0 && len(v.r.problems) == before && step.After < steps[n-1].After {
-			t.get("after").fail("steps in order of time", "%s comes before the step above it, %s", short(step.After), short(steps[n-1].After))
-		}
-		if step.Who == "site" {
-			warnNoContacts(t.get("tell"), sites)
-		}
-		steps = append(steps, step)
-	}
-	if len(steps) > 0 && steps[0].After > 0 {
-		items[0].warn("after: 0s in the first step", "nobody is told for %s", short(steps[0].After))
-	}
-	return steps
-}
-
-func readStep(t *table, s *notify.Settings) notify.Step {
-	step := notify.Step{
-		After: t.get("after").duration(0, 0, maxAfter),
-		Via:   t.get("via").channels(s.Channels),
-	}
-	tell := t.need("tell", strings.Join(stepWords, ", ")+", or the id of a person")
-	if word := tell.id(); word != "" && !slices.Contains(stepWords, word) {
-		step.Who = tell.whom(word, s.People)
-	} else {
-		step.Who = word
-	}
-	t.close()
-	return step
-}
-
-func (v value) whom(word string, people []notify.Person) string {
-	if isPerson(people, word) {
-		return word
-	}
-	v.unknown("person or word", word, append(slices.Clone(stepWords), idsOf(people, personID)...))
-	return ""
-}
-
-func warnNoContacts(v value, sites []fleet.Site) {
-	for _, site := range sites {
-		if !slices.ContainsFunc(site.Contacts, func(c fleet.Contact) bool { return c.Email != "" || c.Phone != "" }) {
-			v.warn("contacts with an e-mail address or phone", "site %s has nobody to tell", site.ID)
-		}
-	}
 }

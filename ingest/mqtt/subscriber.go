@@ -20,10 +20,6 @@ import (
 // shipped with heaterd, 1024 in the embedded broker.
 const defaultQueue = 4096
 
-// dropNotice is the least time between two words about messages that were
-// dropped: common practice, no source.
-const dropNotice = time.Minute
-
 // drainLimit is how long Run waits at its end for acknowledgements.
 const drainLimit = 5 * time.Second
 
@@ -35,16 +31,6 @@ type Options struct {
 	Queue   int                    // messages; 0: defaultQueue
 	Passing bool                   // the broker keeps nothing for it while it is away, nor from the time before
 	Now     func() reading.Instant // stamps arrival; nil: the system's clock
-}
-
-// Message is one message as the broker delivered it.
-type Message struct {
-	Topic     string
-	Payload   []byte
-	Retained  bool // the broker kept it: last known, not fresh
-	Duplicate bool // delivered before, perhaps
-	Arrived   reading.Instant
-	Ack       func() // tells the broker that it is kept
 }
 
 // Subscriber receives messages; make it with New and start it with Run.
@@ -254,78 +240,6 @@ func (s *Subscriber) say(ctx context.Context, c *conn, word string) error {
 		return fmt.Errorf("cannot say %s: %w", word, err)
 	}
 	return nil
-}
-
-// receive hands one message over. It blocks only while the queue is full, and
-// gives up when its connection is gone: the broker will send it again.
-func (s *Subscriber) receive(c *conn, m paho.Message) {
-	s.accept.RLock()
-	defer s.accept.RUnlock()
-	if s.stopped {
-		return
-	}
-	out := s.message(c, m)
-	select {
-	case s.messages <- out:
-		s.handed.Add(1)
-		return
-	default:
-	}
-	if m.Qos() == 0 {
-		s.unacked.Done()
-		s.drop(out)
-		return
-	}
-	select {
-	case s.messages <- out:
-		s.handed.Add(1)
-	case <-c.lost:
-		s.unacked.Done()
-	case <-s.stopping:
-		s.unacked.Done()
-	}
-}
-
-// drop counts a message that is lost, and says so now and then.
-func (s *Subscriber) drop(m Message) {
-	n := s.dropped.Add(1)
-	if m.Arrived.Sub(reading.Instant(s.told.Load())).Abs() < dropNotice {
-		return
-	}
-	s.told.Store(int64(m.Arrived))
-	s.opts.Log.Warn("messages with QoS 0 were lost: more came than could be kept; have nodes publish with QoS 1",
-		"topic", m.Topic, "lost", n)
-}
-
-func (s *Subscriber) message(c *conn, m paho.Message) Message {
-	s.unacked.Add(1)
-	r := &receipt{from: s, conn: c, message: m}
-	return Message{
-		Topic: m.Topic(), Payload: m.Payload(), Retained: m.Retained(), Duplicate: m.Duplicate(),
-		Arrived: s.opts.Now(), Ack: r.acknowledge,
-	}
-}
-
-// receipt is what a message still needs.
-type receipt struct {
-	from    *Subscriber
-	conn    *conn
-	message paho.Message
-	given   atomic.Bool
-}
-
-func (r *receipt) acknowledge() {
-	if r.given.Swap(true) {
-		return
-	}
-	switch {
-	case r.message.Qos() == 0:
-	case r.conn.wire == nil || r.message.Qos() == 2:
-		r.message.Ack()
-	default:
-		r.conn.wire.acknowledge(r.message.MessageID())
-	}
-	r.from.unacked.Done()
 }
 
 // stop closes Messages.
