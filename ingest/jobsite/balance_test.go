@@ -61,17 +61,6 @@ func TestPublishedCooling(t *testing.T) {
 		"T(t) = Ta + (T0−Ta)e^(−t/τ), computed", celsius(50), s.tempC, 0.0005)
 }
 
-func TestPublishedShiftAverage(t *testing.T) {
-	d := newDose(0)
-	for _, part := range []struct{ ppm, hours float64 }{{150, 2}, {75, 2}, {50, 4}} {
-		for range int(part.hours * 3600) {
-			d.add(part.ppm)
-		}
-	}
-	near(t, "2 h at 150, 2 h at 75, 4 h at 50 ppm, 8-h average ppm",
-		"29 CFR 1910.1000(d)(1)(i)", 81.25, d.shiftMax/shiftS, 1e-9)
-}
-
 // Any source, ventilation and start must follow the closed forms, and heat
 // must go the same way.
 func TestBalancesFollowClosedForms(t *testing.T) {
@@ -96,35 +85,6 @@ func TestBalancesFollowClosedForms(t *testing.T) {
 			t.Fatalf("after %v h got %v ppm, %v °C; want %v ppm, %v °C", hours, s.coPPM, s.tempC, wantCO, wantC)
 		}
 	})
-}
-
-// The running sums must give what adding up every window afresh gives.
-func TestSlidingAveragesAgainstPlainSums(t *testing.T) {
-	rng := source(1, "test")
-	var series []float64
-	d := newDose(0)
-	level := 20.0
-	for range shiftS + 4000 {
-		level = max(0, level+rng.NormFloat64())
-		series = append(series, level)
-		d.add(level)
-	}
-	plain := func(window int) float64 {
-		most, sum := 0.0, 0.0
-		before := make([]float64, len(series)+1)
-		for i, v := range series {
-			sum += float64(float32(v))
-			before[i+1] = sum
-			most = max(most, sum-before[max(0, i+1-window)])
-		}
-		return most / float64(window)
-	}
-	if want, got := plain(shortS), d.shortMax/shortS; math.Abs(want-got) > 1e-6 {
-		t.Errorf("15-min average: got %v, want %v", got, want)
-	}
-	if want, got := plain(shiftS), d.shiftMax/shiftS; math.Abs(want-got) > 1e-6 {
-		t.Errorf("8-h average: got %v, want %v", got, want)
-	}
 }
 
 func TestOffHours(t *testing.T) {

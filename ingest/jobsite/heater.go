@@ -63,8 +63,6 @@ type heater struct {
 	burnSeen  int
 	burns     []Burn
 	burntS    int64
-	ignitions int
-	attempted int
 }
 
 func newHeater(s HeaterSpec, on *site, in *space, rng *rand.Rand) heater {
@@ -156,7 +154,6 @@ func (w *World) ignite(h *heater, want bool) {
 }
 
 func (w *World) miss(h *heater) {
-	h.attempted++
 	h.phase, h.notBefore = idle, w.tick+retryS
 	if h.tries++; h.tries < attempts {
 		return
@@ -168,8 +165,6 @@ func (w *World) miss(h *heater) {
 }
 
 func (w *World) light(h *heater) {
-	h.attempted++
-	h.ignitions++
 	h.phase, h.tries = lit, 0
 	h.outAt, h.burnStart, h.burnSeen = 0, w.tick, 0
 	if h.holdS > 0 {

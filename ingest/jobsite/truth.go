@@ -27,24 +27,20 @@ const (
 
 // Truth is what really happened up to the present of the model.
 type Truth struct {
-	Start   reading.Instant `json:"start"`
-	End     reading.Instant `json:"end"`
-	Heaters []HeaterTruth   `json:"heaters"`
-	Spaces  []SpaceTruth    `json:"spaces"`
+	Heaters []HeaterTruth
+	Spaces  []SpaceTruth
 }
 
 // HeaterTruth is one heater's part.
 type HeaterTruth struct {
-	ID        string           `json:"id"`
-	Node      string           `json:"node"`
-	Site      string           `json:"site"`
-	Space     string           `json:"space"`
-	Burns     []Burn           `json:"burns"` // ended ones, in time order
-	LitSince  *reading.Instant `json:"lit_since,omitempty"`
-	BurntS    int64            `json:"burnt_s"`   // s lit since the start, the burn under way included
-	Ignitions int              `json:"ignitions"` // flames established
-	Attempts  int              `json:"attempts"`  // ignitions and those that showed no flame
-	FuelL     float64          `json:"fuel_l"`    // L left
+	ID       string
+	Node     string
+	Site     string
+	Space    string
+	Burns    []Burn // ended ones, in time order
+	LitSince *reading.Instant
+	BurntS   int64   // s lit since the start, the burn under way included
+	FuelL    float64 // L left
 }
 
 // Burn is one unbroken lit period. Ending is the word the evidence allows:
@@ -53,29 +49,24 @@ type HeaterTruth struct {
 // is unknown where the node took no sample between the end and long after,
 // or keeps it still. Cause says what it really was.
 type Burn struct {
-	Start   reading.Instant `json:"start"`
-	End     reading.Instant `json:"end"`
-	Ending  string          `json:"ending"`
-	Cause   string          `json:"cause"`
-	Samples int             `json:"samples"` // samples that saw it lit; 0: only the counter can show it
-	After   int             `json:"after"`   // samples between it and the next burn; 0: only the counter can show the gap
+	Start   reading.Instant
+	End     reading.Instant
+	Ending  string
+	Cause   string
+	Samples int // samples that saw it lit; 0: only the counter can show it
+	After   int // samples between it and the next burn; 0: only the counter can show the gap
 }
 
-// SpaceTruth is one space's part. Before the record is as long as a window
-// the missing time counts as 0 ppm.
+// SpaceTruth is one space's part.
 type SpaceTruth struct {
-	Site     string  `json:"site"`
-	ID       string  `json:"id"`
-	PeakPPM  float64 `json:"peak_ppm"`
-	TWA15PPM float64 `json:"twa_15min_ppm"`
-	TWA8hPPM float64 `json:"twa_8h_ppm"`
-	COPPM    float64 `json:"co_ppm"` // now
-	TempC    float64 `json:"temp_c"` // now
+	ID      string
+	PeakPPM float64
+	COPPM   float64 // now
 }
 
 // Truth gives what happened so far.
 func (w *World) Truth() Truth {
-	t := Truth{Start: w.spec.Start, End: w.now()}
+	var t Truth
 	for i := range w.heaters {
 		t.Heaters = append(t.Heaters, w.heaterTruth(&w.heaters[i]))
 	}
@@ -88,7 +79,7 @@ func (w *World) Truth() Truth {
 func (w *World) heaterTruth(h *heater) HeaterTruth {
 	t := HeaterTruth{
 		ID: h.spec.ID, Node: h.node.spec.ID, Site: h.site.spec.ID, Space: h.space.spec.ID,
-		BurntS: h.burntS, Ignitions: h.ignitions, Attempts: h.attempted, FuelL: max(h.fuelL, 0),
+		BurntS: h.burntS, FuelL: max(h.fuelL, 0),
 	}
 	gaps := h.node.gaps
 	if h.node.open {
@@ -126,11 +117,7 @@ func (w *World) stillHeld(n *node, end reading.Instant) bool {
 }
 
 func (s *space) truth() SpaceTruth {
-	return SpaceTruth{
-		Site: s.site.spec.ID, ID: s.spec.ID, PeakPPM: s.dose.peak,
-		TWA15PPM: s.dose.shortMax / shortS, TWA8hPPM: s.dose.shiftMax / shiftS,
-		COPPM: s.coPPM, TempC: s.tempC,
-	}
+	return SpaceTruth{ID: s.spec.ID, PeakPPM: s.peakPPM, COPPM: s.coPPM}
 }
 
 // Endings counts the burns of every heater by ending.
