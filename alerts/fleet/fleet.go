@@ -29,9 +29,9 @@ type Site struct {
 
 // Contact is a person or office of a site.
 type Contact struct {
-	Name  string `yaml:"name" json:"name"`
-	Phone string `yaml:"phone" json:"phone,omitempty"`
-	Email string `yaml:"email" json:"email,omitempty"`
+	Name  string
+	Phone string
+	Email string
 }
 
 // Space is a room or tent that people or materials are in.

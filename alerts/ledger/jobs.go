@@ -27,20 +27,20 @@ const (
 
 // Job is one message to one person by one channel.
 type Job struct {
-	ID          string          `json:"id"`    // follows from alarm, change, step, person and channel: the receiver's key against repetition
-	Alarm       string          `json:"alarm"` // id; empty: about no alarm (a digest), never cancelled
-	Seq         int             `json:"seq"`   // number of the alarm's change that called for it
-	Channel     string          `json:"channel"`
-	Person      string          `json:"person"`
-	Step        int             `json:"step"` // of the escalation, from 0
-	Body        json.RawMessage `json:"body"` // what the sender needs, as JSON
-	Created     reading.Instant `json:"created"`
-	NextAttempt reading.Instant `json:"next_attempt"`
+	ID          string // follows from alarm, change, step, person and channel: the receiver's key against repetition
+	Alarm       string // id; empty: about no alarm (a digest), never cancelled
+	Seq         int    // number of the alarm's change that called for it
+	Channel     string
+	Person      string
+	Step        int             // of the escalation, from 0
+	Body        json.RawMessage // what the sender needs, as JSON
+	Created     reading.Instant
+	NextAttempt reading.Instant
 
-	State       JobState        `json:"state"`
-	Attempts    int             `json:"attempts"` // begun so far
-	LastError   string          `json:"last_error,omitempty"`
-	DeliveredAt reading.Instant `json:"delivered_at,omitzero"`
+	State       JobState
+	Attempts    int // begun so far
+	LastError   string
+	DeliveredAt reading.Instant
 }
 
 const jobColumns = `id, alarm, seq, channel, person, step, body, created, next_attempt, state, attempts, last_error, delivered_at`
@@ -234,15 +234,14 @@ func jobs(ctx context.Context, q querier, query string, args ...any) ([]Job, err
 
 // Delivery is one attempt to send a message.
 type Delivery struct {
-	Job   string          `json:"job"`
-	At    reading.Instant `json:"at"`
-	OK    bool            `json:"ok"`
-	Error string          `json:"error,omitempty"`
+	At    reading.Instant
+	OK    bool
+	Error string
 }
 
 // Deliveries lists the attempts to send a message, oldest first.
 func (l *Ledger) Deliveries(ctx context.Context, job string) ([]Delivery, error) {
-	rows, err := l.reader.QueryContext(ctx, `SELECT job, at, ok, error FROM delivery WHERE job = $1 ORDER BY id`, job)
+	rows, err := l.reader.QueryContext(ctx, `SELECT at, ok, error FROM delivery WHERE job = $1 ORDER BY id`, job)
 	if err != nil {
 		return nil, fmt.Errorf("cannot list deliveries: %w", err)
 	}
@@ -251,7 +250,7 @@ func (l *Ledger) Deliveries(ctx context.Context, job string) ([]Delivery, error)
 	for rows.Next() {
 		var d Delivery
 		var at, ok int64
-		if err := rows.Scan(&d.Job, &at, &ok, &d.Error); err != nil {
+		if err := rows.Scan(&at, &ok, &d.Error); err != nil {
 			return nil, fmt.Errorf("cannot list deliveries: %w", err)
 		}
 		d.At, d.OK = reading.Instant(at), ok == 1

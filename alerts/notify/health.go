@@ -23,23 +23,21 @@ const (
 
 // pulse is how a channel fares.
 type pulse struct {
-	failures  int       // in a row
-	since     time.Time // of the first of them
-	down      bool
-	known     bool      // told at least once
-	gone      bool      // the receiver wants nothing more
-	asked     time.Time // when the receiver asked for a pause
-	paused    time.Time // until when
-	why       string
-	delivered time.Time
+	failures int       // in a row
+	since    time.Time // of the first of them
+	down     bool
+	known    bool      // told at least once
+	gone     bool      // the receiver wants nothing more
+	asked    time.Time // when the receiver asked for a pause
+	paused   time.Time // until when
+	why      string
 }
 
 // Health is how a channel fares.
 type Health struct {
-	Channel   string    `json:"channel"`
-	Down      bool      `json:"down"`
-	Why       string    `json:"why,omitempty"`      // last error, while it fails
-	Delivered time.Time `json:"delivered,omitzero"` // last success since the start
+	Channel string
+	Down    bool
+	Why     string // last error, while it fails
 }
 
 // Health lists how the channels fare, by id.
@@ -49,7 +47,7 @@ func (c *Courier) Health() []Health {
 	var all []Health
 	for id := range c.o.Senders {
 		p := c.pulseOf(id)
-		all = append(all, Health{id, p.down, p.why, p.delivered})
+		all = append(all, Health{id, p.down, p.why})
 	}
 	slices.SortFunc(all, func(a, b Health) int { return strings.Compare(a.Channel, b.Channel) })
 	return all
@@ -97,7 +95,7 @@ func (c *Courier) note(channel string, err error) {
 func (p *pulse) beat(err error, now time.Time) bool {
 	if err == nil {
 		news := p.down || !p.known
-		*p = pulse{known: true, delivered: now}
+		*p = pulse{known: true}
 		return news
 	}
 	p.fail(err, now)

@@ -30,10 +30,10 @@ func Failed(text string) []string {
 
 // Check is one item of a list to be gone through at the heater.
 type Check struct {
-	ID        string `json:"id"`
-	Text      string `json:"text"`
-	Dangerous bool   `json:"dangerous"` // failed: the heater stays off and is tagged
-	IfFailed  string `json:"if_failed"` // what it can lead to and what to do
+	ID        string
+	Text      string
+	Dangerous bool   // failed: the heater stays off and is tagged
+	IfFailed  string // what it can lead to and what to do
 }
 
 // LookOver is the list to go through before every use, people first (common
