@@ -106,10 +106,10 @@ func TestStatusTopicComesAlong(t *testing.T) {
 	cfg := parse(t, least+"sources: [{ filter: works/+/telemetry, node: topic:2 }, { filter: other/# }]\n")
 	var got []string
 	for _, s := range cfg.Sources {
-		got = append(got, fmt.Sprint(s.Filter, " ", s.Format, " ", s.Node))
+		got = append(got, fmt.Sprint(s.Filter, " ", s.Format, " ", int(s.Node)))
 	}
 	check(t, "sources", strings.Join(got, ", "),
-		"works/+/telemetry senml topic:2, other/# senml senml, works/+/status status topic:2")
+		"works/+/telemetry senml 2, other/# senml 0, works/+/status status 2")
 }
 
 func TestLoadOfAFileThatIsNotThere(t *testing.T) {

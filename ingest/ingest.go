@@ -18,7 +18,6 @@ import (
 type Ingest struct {
 	Signal
 	opts     Options
-	decoder  atomic.Pointer[Decoder]
 	requests chan request
 	ended    chan struct{}
 	fault    atomic.Pointer[error]
@@ -84,12 +83,8 @@ func New(o Options) *Ingest {
 	}
 	in.Signal.init()
 	in.stats.refused = make([]atomic.Int64, len(reasons))
-	in.SetDecoder(o.Decoder)
 	return in
 }
-
-// SetDecoder changes how messages are read, from the next one on.
-func (in *Ingest) SetDecoder(d Decoder) { in.decoder.Store(&d) }
 
 // Healthy gives nil while lines can be kept, else why not.
 func (in *Ingest) Healthy() error {

@@ -17,7 +17,7 @@ func (in *Ingest) message(m mqtt.Message) {
 		in.stats.duplicates.Add(1)
 	}
 	in.batch.acks = append(in.batch.acks, m.Ack)
-	l, err := (*in.decoder.Load()).Decode(m.Topic, m.Payload, m.Arrived)
+	l, err := in.opts.Decoder.Decode(m.Topic, m.Payload, m.Arrived)
 	if err != nil {
 		in.refuse(m, l, err)
 		return

@@ -31,7 +31,7 @@ func (p *pace) waits(n int) bool {
 	}
 	if !p.begun {
 		p.begun = true
-		if p.fade(time.Now()); p.recent >= paceCrowd {
+		if p.fade(); p.recent >= paceCrowd {
 			p.over = time.After(paceLimit)
 		}
 	}
@@ -40,12 +40,13 @@ func (p *pace) waits(n int) bool {
 
 // handed notes that a batch of n messages went on its way.
 func (p *pace) handed(n int) {
-	p.fade(time.Now())
+	p.fade()
 	p.recent += float64(n)
 	p.begun, p.over = false, nil
 }
 
-func (p *pace) fade(now time.Time) {
+func (p *pace) fade() {
+	now := time.Now()
 	p.recent *= math.Exp(-now.Sub(p.last).Seconds() / paceMemory.Seconds())
 	p.last = now
 }

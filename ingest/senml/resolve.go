@@ -195,7 +195,7 @@ func (res *resolver) takeUpdate(r *record) error {
 	if !(r.ut >= 0 && r.ut <= maxUpdate) {
 		return reading.Refuse(reading.BadRange, "found ut %g s, allowed: 0 to %d s", r.ut, maxUpdate)
 	}
-	res.ut = math.Max(res.ut, r.ut)
+	res.ut = max(res.ut, r.ut)
 	return nil
 }
 

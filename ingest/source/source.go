@@ -31,13 +31,6 @@ type NodeFrom int
 // FromPack takes the name from the SenML names in the pack.
 const FromPack NodeFrom = 0
 
-func (n NodeFrom) String() string {
-	if n == FromPack {
-		return string(SenML)
-	}
-	return "topic:" + strconv.Itoa(int(n))
-}
-
 // Source is one subscription and how to read it.
 type Source struct {
 	Filter  string // MQTT topic filter
