@@ -157,6 +157,11 @@ func (e event) starts(from, to time.Time) []time.Time {
 	if e.rule != nil {
 		all = append(all, e.ruled(from, to)...)
 	}
+	return inOrder(all, from, to)
+}
+
+// inOrder gives the times from from to to, each once.
+func inOrder(all []time.Time, from, to time.Time) []time.Time {
 	all = slices.DeleteFunc(all, func(t time.Time) bool { return t.Before(from) || t.After(to) })
 	slices.SortFunc(all, time.Time.Compare)
 	return slices.CompactFunc(all, time.Time.Equal)

@@ -169,9 +169,7 @@ func (r *Rota) edges(from, to time.Time, spans []span) []time.Time {
 	for _, s := range spans {
 		all = append(all, s.from, s.to)
 	}
-	all = slices.DeleteFunc(all, func(t time.Time) bool { return t.Before(from) || t.After(to) })
-	slices.SortFunc(all, time.Time.Compare)
-	return slices.CompactFunc(all, time.Time.Equal)
+	return inOrder(all, from, to)
 }
 
 func (r *Rota) onCall(at time.Time, spans []span) string {
