@@ -9,6 +9,7 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify/rota"
 	"heaterd/alerts/wording"
 	"heaterd/ingest/reading"
 )
@@ -42,6 +43,17 @@ func (p *Planner) inMorning(r recipient, t alarm.Transition) (recipient, time.Ti
 		}
 	}
 	return r, due
+}
+
+// nextClock is the first instant after at when the zone's clocks show the
+// time of day.
+func nextClock(at time.Time, clock time.Duration, zone *time.Location) time.Time {
+	y, m, d := at.In(zone).Date()
+	for day := d; ; day++ {
+		if next := rota.Wall(y, m, day, clock, zone); next.After(at) {
+			return next
+		}
+	}
 }
 
 func (p *Planner) morning(r recipient, due time.Time, t alarm.Transition) ledger.Job {

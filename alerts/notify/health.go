@@ -1,9 +1,7 @@
 package notify
 
 import (
-	"context"
 	"errors"
-	"fmt"
 	"slices"
 	"strings"
 	"time"
@@ -118,26 +116,4 @@ func (p *pulse) fail(err error, now time.Time) {
 	if later, ok := errors.AsType[*RetryError](err); ok {
 		p.asked, p.paused = now, now.Add(later.After)
 	}
-}
-
-// Test sends a test message on a channel now, to a person by id or to the first
-// who has it, past the outbox, and gives what it sent. Success takes a channel
-// up again that was gone or paused.
-func (c *Courier) Test(ctx context.Context, channel, to string) (Message, error) {
-	m, err := c.o.Planner.sample(channel, to, time.Now())
-	if err != nil {
-		return m, err
-	}
-	sender := c.o.Senders[channel]
-	if sender == nil {
-		return m, fmt.Errorf("cannot test %s: it cannot send", channel)
-	}
-	ctx, done := context.WithTimeout(ctx, attempt)
-	defer done()
-	err = sender.Send(ctx, m)
-	c.note(channel, err)
-	if err != nil {
-		return m, fmt.Errorf("cannot send a test on %s: %w", channel, err)
-	}
-	return m, nil
 }

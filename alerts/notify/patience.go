@@ -1,10 +1,12 @@
 package notify
 
 import (
+	"cmp"
 	"slices"
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/notify/rota"
 	"heaterd/ingest/reading"
 )
 
@@ -50,4 +52,31 @@ func (p *Planner) inTurn(r recipient, s Step, t alarm.Transition, held time.Dura
 		return r, due
 	}
 	return then, due.Add(held)
+}
+
+// patient is when what is due may be sent: what is not urgent waits for the
+// end of the person's quiet hours.
+func (r recipient) patient(due reading.Instant, priority alarm.Priority) reading.Instant {
+	if r.quiet == nil || urgent(priority) {
+		return due
+	}
+	return reading.InstantOf(r.quiet.after(due.Time(), r.zoneOr()))
+}
+
+func (r recipient) zoneOr() *time.Location { return cmp.Or(r.zone, time.UTC) }
+
+// after gives at, or the end of the window if at lies in it.
+func (w Window) after(at time.Time, zone *time.Location) time.Time {
+	y, m, d := at.In(zone).Date()
+	for day := d - 1; day <= d; day++ {
+		to := w.To
+		if w.To <= w.From {
+			to += 24 * time.Hour
+		}
+		from, end := rota.Wall(y, m, day, w.From, zone), rota.Wall(y, m, day, to, zone)
+		if !at.Before(from) && at.Before(end) {
+			return end
+		}
+	}
+	return at
 }

@@ -1,15 +1,12 @@
 package notify
 
 import (
-	"cmp"
 	"slices"
 	"strings"
 	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
-	"heaterd/alerts/notify/rota"
-	"heaterd/ingest/reading"
 )
 
 // recipient is somebody to be told, and how.
@@ -153,41 +150,3 @@ func (s Settings) WaysTo(c fleet.Contact, via []string) []Choice {
 
 // addressed reports whether a text channel asks for somebody's number.
 func addressed(c Channel) bool { return strings.Contains(c.Template, ".Address") }
-
-// patient is when what is due may be sent: what is not urgent waits for the
-// end of the person's quiet hours.
-func (r recipient) patient(due reading.Instant, priority alarm.Priority) reading.Instant {
-	if r.quiet == nil || urgent(priority) {
-		return due
-	}
-	return reading.InstantOf(r.quiet.after(due.Time(), r.zoneOr()))
-}
-
-func (r recipient) zoneOr() *time.Location { return cmp.Or(r.zone, time.UTC) }
-
-// after gives at, or the end of the window if at lies in it.
-func (w Window) after(at time.Time, zone *time.Location) time.Time {
-	y, m, d := at.In(zone).Date()
-	for day := d - 1; day <= d; day++ {
-		to := w.To
-		if w.To <= w.From {
-			to += 24 * time.Hour
-		}
-		from, end := rota.Wall(y, m, day, w.From, zone), rota.Wall(y, m, day, to, zone)
-		if !at.Before(from) && at.Before(end) {
-			return end
-		}
-	}
-	return at
-}
-
-// nextClock is the first instant after at when the zone's clocks show the
-// time of day.
-func nextClock(at time.Time, clock time.Duration, zone *time.Location) time.Time {
-	y, m, d := at.In(zone).Date()
-	for day := d; ; day++ {
-		if next := rota.Wall(y, m, day, clock, zone); next.After(at) {
-			return next
-		}
-	}
-}

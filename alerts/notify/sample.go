@@ -1,6 +1,7 @@
 package notify
 
 import (
+	"context"
 	"fmt"
 	"slices"
 	"strconv"
@@ -35,6 +36,28 @@ func (p *Planner) sample(channel, to string, now time.Time) (Message, error) {
 			m.Person, m.Name, m.Language, m.Address = person.ID, person.Name, person.Language, person.AddressOn(channel)
 			break
 		}
+	}
+	return m, nil
+}
+
+// Test sends a test message on a channel now, to a person by id or to the first
+// who has it, past the outbox, and gives what it sent. Success takes a channel
+// up again that was gone or paused.
+func (c *Courier) Test(ctx context.Context, channel, to string) (Message, error) {
+	m, err := c.o.Planner.sample(channel, to, time.Now())
+	if err != nil {
+		return m, err
+	}
+	sender := c.o.Senders[channel]
+	if sender == nil {
+		return m, fmt.Errorf("cannot test %s: it cannot send", channel)
+	}
+	ctx, done := context.WithTimeout(ctx, attempt)
+	defer done()
+	err = sender.Send(ctx, m)
+	c.note(channel, err)
+	if err != nil {
+		return m, fmt.Errorf("cannot send a test on %s: %w", channel, err)
 	}
 	return m, nil
 }
