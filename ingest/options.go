@@ -12,9 +12,9 @@ import (
 	"heaterd/ingest/store"
 )
 
-// Decoder reads a message. Its line holds a Pack or a Status. Its error is a
-// *reading.Refusal; where the topic told the node all the same, the line's
-// Refused names it.
+// Decoder reads a message. Its line holds a Pack, a Status or an Answer. Its
+// error is a *reading.Refusal; where the topic told the node all the same, the
+// line's Refused names it.
 type Decoder interface {
 	Decode(topic string, payload []byte, arrived reading.Instant) (record.Line, error)
 }

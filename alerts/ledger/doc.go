@@ -2,7 +2,7 @@
 // and their history, burns, the service log, and the outbox of messages to
 // people.
 //
-//	engine ─Batch─▶ Commit ─┬▶ alarm, alarm_change, burn, entry, snapshot
+//	engine ─Batch─▶ Commit ─┬▶ alarm, alarm_change, burn, entry, withdrawal, snapshot
 //	                        └▶ job ─Claim─▶ senders ─MarkSent, MarkFailed, MarkDead─▶ delivery
 //
 // # One transaction

@@ -1,6 +1,6 @@
 // Package trust judges what a node says about itself by how it says it:
 // silent nodes and sites, clocks that are wrong, CO sensors that are stuck,
-// out of range or past their check date. It is pure.
+// dead, lost or out of range. It is pure.
 //
 //	arrivals, stamps ─▶ Clock ────▶ offset to add to the node's stamps
 //	instants ─────────▶ Cadence ──▶ expected interval, time until silent

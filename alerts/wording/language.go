@@ -2,9 +2,8 @@ package wording
 
 import "heaterd/alerts/alarm"
 
-// phrases are what is said about one kind. Templates may use {where}
-// {space} {site} {heater} {node} {detail} {task} {since} {value} {limit}
-// {worst} {harm} {passed} {sure} {heaters} {by} {why} {until}.
+// phrases are what is said about one kind. Templates may use the names that
+// Language.values knows.
 type phrases struct {
 	title  string   // a few words, for a subject
 	line   string   // one sentence

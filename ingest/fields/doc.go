@@ -6,8 +6,9 @@
 //	  co     /env/co   ppm
 //	  flame  /burner
 //
-// A pointer to nothing means the quantity is absent, so is null; a value of the wrong
-// type refuses the message. Keys the mapping does not point at are passed over.
+// A pointer to nothing means the quantity is absent, so is null. A value that
+// cannot be is left out, and refuses the message only where there is no other.
+// Keys the mapping does not point at are passed over.
 //
 // It is pure: the arrival time comes in as an option.
 package fields

@@ -6,7 +6,8 @@
 // What the RFC obliges a reader to refuse is refused: a version that is not
 // understood, a label ending in "_", a name outside the allowed characters,
 // two values in one record. One bad record refuses the pack, because base
-// fields carry over and the rest would be guesswork.
+// fields carry over and the rest would be guesswork; only a value that cannot
+// be, or of a time that cannot be, is left out alone.
 //
 // Where this reader is more generous than the RFC: "ppm" and "%" are taken in
 // packs of any version, true-or-false quantities may come as v 0 or 1, a record
