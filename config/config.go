@@ -16,7 +16,7 @@ type Config struct {
 	Store     Store
 	Broker    *Broker // nil: the embedded broker is started
 	Embedded  Embedded
-	Sources   []source.Source // never empty: the contract's topics when none are written
+	Sources   source.Sources // never empty: the contract's topics when none are written
 	Fleet     fleet.Fleet
 	Plan      service.Plan
 	Season    service.HeatingSeason

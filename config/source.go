@@ -21,11 +21,11 @@ const (
 // scaleRange is wide enough for any unit a node may count in.
 var scaleRange = span{-1e9, 1e9, ""}
 
-func readSources(v value) []source.Source {
+func readSources(v value) source.Sources {
 	if !v.given() {
 		return source.Defaults()
 	}
-	var sources []source.Source
+	var sources source.Sources
 	filters := names{}
 	for _, item := range v.some("sources, each {filter, format, node}", "at least one source, or the key left out") {
 		t := item.table()
@@ -79,7 +79,7 @@ func checkSource(t *table, s source.Source) {
 
 // withStatus adds the topics on which nodes say that they are online, as the
 // telemetry contract pairs them, where no source reads a status.
-func withStatus(sources []source.Source) []source.Source {
+func withStatus(sources source.Sources) source.Sources {
 	if slices.ContainsFunc(sources, func(s source.Source) bool { return s.Format == source.Status }) {
 		return sources
 	}

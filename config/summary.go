@@ -178,11 +178,11 @@ func describeSpace(s fleet.Space) string {
 }
 
 // describeUnit says where the messages of a heater's unit are expected.
-func describeUnit(h fleet.Heater, sources []source.Source) string {
+func describeUnit(h fleet.Heater, sources source.Sources) string {
 	if h.Node == "" {
 		return "none: nothing is known of this heater"
 	}
-	topics := source.Sources(sources).Expected(h.Site, string(h.Node))
+	topics := sources.Expected(h.Site, string(h.Node))
 	return fmt.Sprintf("%s, expected at %s", h.Node, strings.Join(topics, " or "))
 }
 

@@ -116,7 +116,7 @@ func emptyOurs(b *testing.B, url string, n int, committing *commits) span {
 	away(b, mqtt.Options{Link: l, Filters: []string{benchFilter}})
 	queue(b, url, n)
 	sub := mqtt.New(mqtt.Options{Link: l, Filters: []string{benchFilter}})
-	loop := ingest.New(ingest.Options{Messages: sub.Messages(), Decoder: source.Sources(source.Defaults()), Log: s, Logger: quiet, Commits: committing})
+	loop := ingest.New(ingest.Options{Messages: sub.Messages(), Decoder: source.Defaults(), Log: s, Logger: quiet, Commits: committing})
 	begun := now()
 	stop := both(b, sub, loop)
 	for kept := int64(0); kept <= int64(n); { // one line is a tick

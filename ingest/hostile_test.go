@@ -61,7 +61,7 @@ func listening(t *testing.T, url string) (*store.Store, *ingest.Ingest) {
 	}
 	sub := mqtt.New(mqtt.Options{Link: mqtt.Link{URL: url, ClientID: "heaterd", Log: quiet}, Filters: []string{benchFilter}})
 	loop := ingest.New(ingest.Options{
-		Messages: sub.Messages(), Decoder: source.Sources(source.Defaults()), Log: s, Logger: quiet,
+		Messages: sub.Messages(), Decoder: source.Defaults(), Log: s, Logger: quiet,
 		Budget: ingest.Budget{PerSecond: 5, Burst: 2000},
 		Listed: func(id reading.NodeID) bool { return id == "good" || id == "bad" },
 	})

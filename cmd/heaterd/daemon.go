@@ -159,7 +159,7 @@ func (d *daemon) openIngest(ctx context.Context) error {
 	d.sub = mqtt.New(mqtt.Options{Link: link, Filters: filters, Before: before, Now: d.now})
 	d.metrics = d.newMetrics()
 	d.ingest = ingest.New(ingest.Options{
-		Messages: d.sub.Messages(), Decoder: source.Sources(d.cfg.Sources), Log: d.store,
+		Messages: d.sub.Messages(), Decoder: d.cfg.Sources, Log: d.store,
 		Logger: d.log, Now: d.clock, Tick: d.tick, Commits: d.metrics.Commits(),
 		Listed:    func(id reading.NodeID) bool { return d.watch.Knows(id) },
 		Elsewhere: d.elsewhere,
@@ -174,7 +174,7 @@ func (d *daemon) elsewhere(topic string, node reading.NodeID) bool {
 	return known && elsewhere(d.cfg, topic, at)
 }
 
-func filtersOf(sources []source.Source) []string {
+func filtersOf(sources source.Sources) []string {
 	var out []string
 	for _, s := range sources {
 		out = append(out, s.Filter)

@@ -10,7 +10,6 @@ import (
 
 	"heaterd/config"
 	"heaterd/ingest/reading"
-	"heaterd/ingest/source"
 )
 
 func decodeCommand(env lookup, std streams) *cobra.Command {
@@ -77,7 +76,7 @@ func decode(cfg *config.Config, topic, payload string, at reading.Instant, std s
 	if err != nil {
 		return fmt.Errorf("cannot read the message: %w", err)
 	}
-	l, err := source.Sources(cfg.Sources).Decode(topic, body, at)
+	l, err := cfg.Sources.Decode(topic, body, at)
 	if err == nil {
 		err = misplaced(cfg, topic, l.Node())
 	}

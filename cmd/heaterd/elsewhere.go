@@ -5,12 +5,11 @@ import (
 
 	"heaterd/alerts/fleet"
 	"heaterd/config"
-	"heaterd/ingest/source"
 )
 
 // elsewhere reports whether a topic tells a site of ours that is not the one
 // where the node is.
 func elsewhere(cfg *config.Config, topic, at string) bool {
-	told := source.Sources(cfg.Sources).SiteOf(topic)
+	told := cfg.Sources.SiteOf(topic)
 	return told != "" && told != at && slices.ContainsFunc(cfg.Fleet.Sites, func(s fleet.Site) bool { return s.ID == told })
 }

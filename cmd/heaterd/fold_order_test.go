@@ -21,7 +21,6 @@ import (
 	"heaterd/ingest/capture"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
-	"heaterd/ingest/source"
 )
 
 // tape is a stranger's capture as lines of the log, with what it comes
@@ -81,7 +80,7 @@ func linesOf(cfg *config.Config, text string) []record.Line {
 		if err != nil {
 			panic(err)
 		}
-		lines = append(lines, lineOf(source.Sources(cfg.Sources), l))
+		lines = append(lines, lineOf(cfg.Sources, l))
 	}
 }
 

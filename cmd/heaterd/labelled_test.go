@@ -13,7 +13,6 @@ import (
 	"heaterd/config"
 	"heaterd/ingest/capture"
 	"heaterd/ingest/jobsite"
-	"heaterd/ingest/source"
 )
 
 // Seeds of labelled sets. Figures were tuned on the first range only; the
@@ -47,7 +46,7 @@ func foldLines(cfg *config.Config, lines []capture.Line, truth jobsite.Truth) fo
 	engine := fold.New(cfg.Fleet, rulesOf(cfg))
 	out := folded{truth: truth}
 	for _, l := range lines {
-		e := engine.Step(lineOf(source.Sources(cfg.Sources), l))
+		e := engine.Step(lineOf(cfg.Sources, l))
 		out.burns = append(out.burns, e.Burns...)
 	}
 	out.rest = engine.Finish()

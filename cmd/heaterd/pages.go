@@ -12,7 +12,6 @@ import (
 	"heaterd/dashboards/access"
 	"heaterd/dashboards/metrics"
 	"heaterd/ingest"
-	"heaterd/ingest/source"
 )
 
 // pages is everything served over HTTP.
@@ -20,7 +19,7 @@ func (d *daemon) pages() http.Handler {
 	h := &d.cfg.HTTP
 	return dashboards.New(dashboards.Options{
 		View: d.watch.View, Changed: d.watch.Cursor, Ledger: d.ledger, Store: d.store, Record: d.ingest.Record,
-		OnCall: d.onCall, Name: d.planner.Name, Sources: source.Sources(d.cfg.Sources),
+		OnCall: d.onCall, Name: d.planner.Name, Sources: d.cfg.Sources,
 		Plan: d.cfg.Plan, People: len(d.cfg.Notify.People),
 		Users: users(h.Users), Tokens: tokens(h.Tokens),
 		TrustedProxies: h.TrustedProxies, ProxyHeader: h.ProxyHeader,

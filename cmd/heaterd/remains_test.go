@@ -16,7 +16,6 @@ import (
 	"heaterd/ingest/capture"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
-	"heaterd/ingest/source"
 	"heaterd/ingest/store"
 )
 
@@ -100,7 +99,7 @@ func measuredIn(lines []record.Line) map[measured]int {
 func (g *ground) published(messages []capture.Line) []record.Line {
 	var out []record.Line
 	for _, m := range messages {
-		out = append(out, lineOf(source.Sources(g.cfg.Sources), m))
+		out = append(out, lineOf(g.cfg.Sources, m))
 	}
 	return out
 }

@@ -12,7 +12,6 @@ import (
 	"heaterd/ingest/capture"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
-	"heaterd/ingest/source"
 )
 
 // unused sifts the lines of a recording as the daemon would sift the messages,
@@ -32,7 +31,7 @@ func newUnused(cfg *config.Config, engine *fold.Engine) *unused {
 // sift makes a line of the log from a line of the recording.
 func (u *unused) sift(l capture.Line) record.Line {
 	u.lines++
-	out := lineOf(source.Sources(u.cfg.Sources), l)
+	out := lineOf(u.cfg.Sources, l)
 	node := out.Node()
 	site, known := u.engine.SiteOf(node)
 	if out.Pack != nil && out.Pack.Spoilt != nil {

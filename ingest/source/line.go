@@ -10,11 +10,21 @@ import (
 // topic.
 type Sources []Source
 
+// Pick gives the first source whose filter takes the topic.
+func (all Sources) Pick(name string) (Source, bool) {
+	for i := range all {
+		if topic.Match(all[i].Filter, name) {
+			return all[i], true
+		}
+	}
+	return Source{}, false
+}
+
 // Decode makes a line of the log from a message. Its error is a
 // *reading.Refusal; the line then names the node where the topic told it.
 func (all Sources) Decode(name string, payload []byte, arrived reading.Instant) (record.Line, error) {
 	l := record.Line{At: arrived}
-	s, ok := Pick(all, name)
+	s, ok := all.Pick(name)
 	if !ok {
 		return l, reading.Refuse(reading.BadTopic, "found the topic %q, allowed: a topic of the configured sources", name)
 	}
@@ -48,7 +58,7 @@ func (s Source) read(l *record.Line, name string, payload []byte, arrived readin
 
 // SiteOf gives the site that a topic tells; empty where it tells none.
 func (all Sources) SiteOf(name string) string {
-	s, ok := Pick(all, name)
+	s, ok := all.Pick(name)
 	if !ok || s.Site == 0 {
 		return ""
 	}

@@ -41,21 +41,11 @@ type Source struct {
 }
 
 // Defaults gives the topics of the telemetry contract.
-func Defaults() []Source {
-	return []Source{
+func Defaults() Sources {
+	return Sources{
 		{Filter: "sites/+/nodes/+/telemetry", Format: SenML, Node: 4, Site: 2},
 		{Filter: "sites/+/nodes/+/status", Format: Status, Node: 4, Site: 2},
 	}
-}
-
-// Pick gives the first source whose filter takes the topic.
-func Pick(sources []Source, name string) (Source, bool) {
-	for i := range sources {
-		if topic.Match(sources[i].Filter, name) {
-			return sources[i], true
-		}
-	}
-	return Source{}, false
 }
 
 // Check says what is wrong with the source, nil if nothing.

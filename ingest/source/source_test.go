@@ -17,7 +17,7 @@ const (
 
 func pick(t *testing.T, name string) source.Source {
 	t.Helper()
-	s, ok := source.Pick(source.Defaults(), name)
+	s, ok := source.Defaults().Pick(name)
 	if !ok {
 		t.Fatalf("no source for %s", name)
 	}
@@ -36,7 +36,7 @@ func TestDefaults(t *testing.T) {
 	if got := pick(t, "sites/quay/nodes/n-07/status").Format; got != source.Status {
 		t.Errorf("status: got %s", got)
 	}
-	if _, ok := source.Pick(source.Defaults(), "sites/quay/nodes/n-07/command"); ok {
+	if _, ok := source.Defaults().Pick("sites/quay/nodes/n-07/command"); ok {
 		t.Error("another topic was picked")
 	}
 }
