@@ -103,3 +103,37 @@ func (f *Facts) behindAir() bool {
 func (f *Facts) over() bool {
 	return f.State == alarm.Normal || f.State == alarm.Returned || f.State == alarm.Latched
 }
+
+// heaters are those to look at: the alarm's own, then the others concerned.
+func (f *Facts) heaters() []string {
+	var all []string
+	if f.Heater != "" {
+		all = append(all, f.Heater)
+	}
+	for _, h := range f.Heaters {
+		if h != f.Heater {
+			all = append(all, h)
+		}
+	}
+	return all
+}
+
+// stopped names the alarm's heater, or all of them where a whole site is
+// concerned. Where people are, no heater is named before what to do.
+func (f *Facts) stopped(plain func(string) string, most int) string {
+	switch {
+	case f.Kind.ConcernsPeople():
+		return ""
+	case f.Heater != "":
+		return plain(f.Heater)
+	default:
+		return clip(plainList(f.Heaters, plain), most)
+	}
+}
+
+func (f *Facts) plural() string {
+	if f.Heater == "" && len(f.Heaters) > 1 {
+		return "s"
+	}
+	return ""
+}

@@ -189,7 +189,7 @@ func Dial(number string) string { return strings.Join(strings.Fields(number), ""
 func (l *Language) all(templates []string, f *Facts) []string {
 	var out []string
 	for _, t := range templates {
-		out = append(out, fill(t, l.values(f, 400, false)))
+		out = append(out, fill(t, l.values(f, wholeNames, false)))
 	}
 	return out
 }
