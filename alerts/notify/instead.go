@@ -33,7 +33,7 @@ func (p *Planner) instead(j ledger.Job, m Message, a alarm.Alarm, planned []ledg
 	if m.Kind != Raised {
 		return nil
 	}
-	t := alarm.Transition{At: m.At, Alarm: finite(a), To: a.State}
+	t := alarm.Transition{At: m.At, Alarm: a, To: a.State}
 	var jobs []ledger.Job
 	for _, r := range p.inPlaceOf(m.Person, t) {
 		for _, c := range choices(r.ways, a.Priority) {

@@ -1,7 +1,6 @@
 package notify
 
 import (
-	"math"
 	"slices"
 	"strconv"
 	"sync/atomic"
@@ -62,7 +61,6 @@ func (p *Planner) SetDuty(d Duty) { p.duty.Store(&d) }
 // is answered. Ids follow from alarm, change, step, person and channel, so
 // planning a change again adds nothing.
 func (p *Planner) Plan(t alarm.Transition) []ledger.Job {
-	t.Alarm = finite(t.Alarm)
 	jobs := append(p.states(t), p.broadcast(t)...)
 	switch {
 	case !t.Pages() && (ended(t) || taken(t)):
@@ -74,19 +72,6 @@ func (p *Planner) Plan(t alarm.Transition) []ledger.Job {
 		jobs = append(jobs, p.escalation(t)...)
 	}
 	return jobs
-}
-
-// finite drops figures that are none: they can be neither written nor read.
-func finite(a alarm.Alarm) alarm.Alarm {
-	for _, v := range []float64{a.Value, a.Limit} {
-		if math.IsNaN(v) || math.IsInf(v, 0) {
-			a.HasValue, a.Value, a.Limit = false, 0, 0
-		}
-	}
-	if c := a.Findings.Coverage; c != nil && math.IsNaN(*c) {
-		a.Findings.Coverage = nil
-	}
-	return a
 }
 
 // ended reports whether people who were told can be told that it is gone.

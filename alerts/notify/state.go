@@ -2,7 +2,6 @@ package notify
 
 import (
 	"cmp"
-	"encoding/json"
 	"slices"
 	"strings"
 
@@ -77,8 +76,7 @@ func (p *Planner) stateOf(m Message, alarms []alarm.Alarm) Message {
 	if s.Alarms > 0 {
 		s.describe(worst, p.placeOf(worst), wording.Line(wording.Of(worst, p.siteOf(worst))))
 	}
-	raw, _ := json.Marshal(s)
-	m.Text = string(raw)
+	m.Text = string(mustJSON(s))
 	return m
 }
 

@@ -65,7 +65,7 @@ func (p *Planner) refresh(m Message, a alarm.Alarm, before []wording.Earlier) Me
 	if m.Alarm == nil || string(a.State) == m.Alarm.State && len(before) == 0 {
 		return m
 	}
-	t := alarm.Transition{At: m.At, Alarm: finite(a), To: a.State}
+	t := alarm.Transition{At: m.At, Alarm: a, To: a.State}
 	said := t.Outcome()
 	m.Alarm = &said
 	p.say(&m, t, before)
