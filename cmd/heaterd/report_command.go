@@ -18,6 +18,7 @@ import (
 	"heaterd/alerts"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
 	"heaterd/config"
 	"heaterd/dashboards"
 	"heaterd/ingest/record"
@@ -135,7 +136,8 @@ func readOnlyPages(ctx context.Context, cfg *config.Config, s *store.Store, log 
 		return nil, err
 	}
 	return dashboards.New(dashboards.Options{
-		View: engine.View, Ledger: l, Store: s, Record: refuse, Plan: cfg.Plan, People: len(cfg.Notify.People),
+		View: engine.View, Ledger: l, Store: s, Record: refuse, Name: notify.New(cfg.Notify, cfg.Fleet, nil).Name,
+		Plan: cfg.Plan, Season: cfg.Season, People: len(cfg.Notify.People),
 		Now: func() time.Time { return engine.Now().Time() }, Log: log,
 	}), nil
 }

@@ -1,11 +1,13 @@
 package main
 
 import (
+	"errors"
 	"path/filepath"
 	"strings"
 	"testing"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/ledger"
 	"heaterd/ingest/reading"
@@ -48,5 +50,31 @@ func TestReportOfASiteThatIsGone(t *testing.T) {
 	}
 	if status, _, errs = invoke(t.Context(), append(args, "--out", filepath.Join(dir, "none", "report.html"))...); status != 1 || !strings.Contains(errs, "cannot write the report: open ") {
 		t.Errorf("a folder that is not there: status %d, %s", status, errs)
+	}
+}
+
+// TestReportGoesByTheConfiguration checks that a report says what the page would:
+// by the season and the people of the configuration.
+func TestReportGoesByTheConfiguration(t *testing.T) {
+	dir := written(t, map[string]string{"now.yaml": smallSite + `season: { begins: 09-15 }
+notify: { channels: [{ id: mail, mail: { server: "smtp://127.0.0.1:1", from: a@example.org } }] }
+on_call: { people: [{ id: mara, name: Mara of the yard, channels: [mail], address: b@example.org }], fallback: mara }
+`})
+	s, err := store.Open(t.Context(), filepath.Join(dir, "heaterd.db"), discard(), ledger.Migrations)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := reading.InstantOf(time.Date(2026, 1, 12, 6, 0, 0, 0, time.UTC))
+	seen := alarm.Transition{At: at, To: alarm.Acknowledged, By: "mara", Where: "link", Alarm: alarm.Alarm{ID: "a", Seq: 1, Key: alarm.Key{Kind: alarm.FuelLow, Site: "quay"}}}
+	line := record.Line{At: at, Pack: &reading.Pack{Node: "n-07", Samples: []reading.Sample{{At: at, Has: reading.CO}}}}
+	_, appended := s.Append(t.Context(), []record.Line{line})
+	if err := errors.Join(appended, ledger.New(s).Commit(t.Context(), ledger.Batch{Transitions: []alarm.Transition{seen}}), s.Close()); err != nil {
+		t.Fatal(err)
+	}
+	for kind, want := range map[string]string{"season": "15 Sep 2025 to 12 Jan 2026", "alarms": "Mara of the yard"} {
+		status, out, errs := invoke(t.Context(), "report", kind, "--config", filepath.Join(dir, "now.yaml"))
+		if status != 0 || !strings.Contains(out, want) {
+			t.Errorf("%s: status %d, without %q: %s%s", kind, status, want, errs, out)
+		}
 	}
 }
