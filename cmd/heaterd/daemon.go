@@ -44,6 +44,7 @@ type daemon struct {
 	watch         *alerts.Watch
 	planner       *notify.Planner
 	rota          rotaWord // of its calendar
+	calendar      []byte   // that of the rota, as it was at the start; nil: there is none, or it could not be used
 	courier       *notify.Courier
 	words         lastWords       // of the channels
 	publisher     *mqtt.Publisher // of the courier

@@ -54,6 +54,7 @@ func (d *daemon) setDuty(ctx context.Context) error {
 	d.rota.says(err, d.clock())
 	switch {
 	case err == nil:
+		d.calendar = body
 	case d.useRota(lastCalendar(ctx, d.store, s.Rota.Calendar)) == nil:
 		d.log.Error("who is on call goes by what the calendar said before", "err", err)
 	default:
@@ -92,7 +93,7 @@ func (d *daemon) followRota(ctx context.Context) error {
 		return nil
 	}
 	use := func(body []byte) error { return d.useCalendar(ctx, body) }
-	return rotafile.Follow(ctx, d.cfg.Notify.Rota.Calendar, rotafile.Every, use, func(err error) { d.rota.says(err, d.clock()) }, d.log)
+	return rotafile.Follow(ctx, d.cfg.Notify.Rota.Calendar, rotafile.Every, d.calendar, use, func(err error) { d.rota.says(err, d.clock()) }, d.log)
 }
 
 // carry sends what the outbox holds.

@@ -65,13 +65,17 @@ func read(r io.Reader) ([]byte, error) {
 }
 
 // Follow fetches the calendar every so often until ctx ends and hands each
-// change to use. What came of each look goes to word: nil, it was read. What
-// fails is logged when it begins and when it ends.
-func Follow(ctx context.Context, where string, every time.Duration, use func(body []byte) error, word func(error), log *slog.Logger) error {
+// change to use. Where known is what was just fetched and used, the first look is
+// the next; nil: nothing could be, and it looks at once. What came of each look
+// goes to word: nil, it was read. What fails is logged when it begins and when it
+// ends.
+func Follow(ctx context.Context, where string, every time.Duration, known []byte, use func(body []byte) error, word func(error), log *slog.Logger) error {
 	tick := time.NewTicker(every)
 	defer tick.Stop()
-	var last []byte
-	failing := false
+	last, failing := known, false
+	if known != nil && !next(ctx, tick.C) {
+		return nil
+	}
 	for {
 		body, err := Fetch(ctx, where)
 		if err == nil && (failing || !bytes.Equal(body, last)) {
@@ -82,11 +86,19 @@ func Follow(ctx context.Context, where string, every time.Duration, use func(bod
 			return nil
 		}
 		word(err)
-		select {
-		case <-tick.C:
-		case <-ctx.Done():
+		if !next(ctx, tick.C) {
 			return nil
 		}
+	}
+}
+
+// next waits for the next look; false: ctx ended first.
+func next(ctx context.Context, tick <-chan time.Time) bool {
+	select {
+	case <-tick:
+		return true
+	case <-ctx.Done():
+		return false
 	}
 }
 

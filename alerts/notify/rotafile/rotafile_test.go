@@ -12,6 +12,7 @@ import (
 	"slices"
 	"strings"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"heaterd/alerts/notify/rotafile"
@@ -71,7 +72,7 @@ func TestFollow(t *testing.T) {
 	}
 	var said []bool
 	word := func(err error) { said = append(said, err == nil) }
-	if err := rotafile.Follow(ctx, s.URL, time.Millisecond, use, word, slog.New(slog.DiscardHandler)); err != nil {
+	if err := rotafile.Follow(ctx, s.URL, time.Millisecond, nil, use, word, slog.New(slog.DiscardHandler)); err != nil {
 		t.Fatal(err)
 	}
 	if want := []string{"a", "bad", "bad", "a", "b"}; !slices.Equal(used, want) {
@@ -80,6 +81,28 @@ func TestFollow(t *testing.T) {
 	if want := []bool{true, true, false, false, true, true}; !slices.Equal(said[:len(want)], want) {
 		t.Errorf("said of each look whether it was read: %v, want %v", said, want)
 	}
+}
+
+// What the start has just fetched is not fetched again at once: its server may
+// count who asks.
+func TestFollowGoesOnFromTheStart(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		ctx, end := context.WithTimeout(t.Context(), 40*time.Minute)
+		defer end()
+		path := filepath.Join(t.TempDir(), "rota.ics")
+		if err := os.WriteFile(path, []byte("known"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		looks, begun := []time.Duration(nil), time.Now()
+		use := func([]byte) error { t.Error("what is known was used again"); return nil }
+		word := func(error) { looks = append(looks, time.Since(begun)) }
+		if err := rotafile.Follow(ctx, path, 15*time.Minute, []byte("known"), use, word, slog.New(slog.DiscardHandler)); err != nil {
+			t.Fatal(err)
+		}
+		if want := []time.Duration{15 * time.Minute, 30 * time.Minute}; !slices.Equal(looks, want) {
+			t.Errorf("looked after %v, want %v", looks, want)
+		}
+	})
 }
 
 // Whoever reads the log learns what to do about a calendar that is wrong, and
@@ -93,7 +116,7 @@ func TestFollowSaysWhatToDo(t *testing.T) {
 	}
 	said := onceSaid{then: end}
 	use := func([]byte) error { return errors.New("line 3 is no event") }
-	if err := rotafile.Follow(ctx, path, 15*time.Minute, use, func(error) {}, slog.New(slog.NewTextHandler(&said, nil))); err != nil {
+	if err := rotafile.Follow(ctx, path, 15*time.Minute, nil, use, func(error) {}, slog.New(slog.NewTextHandler(&said, nil))); err != nil {
 		t.Fatal(err)
 	}
 	for _, want := range []string{"mend it", "next_try_in=15m0s", "line 3 is no event"} {
