@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net/http"
+	"net/url"
 	"slices"
 	"strconv"
 	"time"
@@ -110,25 +111,45 @@ func (p *pages) apiHeater(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// apiBurns lists a heater's burns between two instants (RFC 3339), the last
-// seven days where none are given.
+// How many lines of a record are listed at once; common practice, no source.
+const (
+	linesListed = 1000
+	mostLines   = 10_000
+)
+
+// apiBurns lists the newest of a heater's burns between two instants (RFC 3339),
+// oldest first, the last seven days where none are given. Those before begin
+// before the first of them: to its start goes on.
 func (p *pages) apiBurns(w http.ResponseWriter, r *http.Request) error {
 	h, err := p.heaterOf(r)
 	if err != nil {
 		return err
 	}
-	now := p.take().At
-	begin, err1 := instantOr(r.URL.Query().Get("from"), now.Add(-7*24*time.Hour))
-	end, err2 := instantOr(r.URL.Query().Get("to"), now)
+	now, q := p.take().At, r.URL.Query()
+	begin, err1 := instantOr(q.Get("from"), now.Add(-7*24*time.Hour))
+	end, err2 := instantOr(q.Get("to"), now)
 	if err := errors.Join(err1, err2); err != nil {
 		return problem(http.StatusUnprocessableEntity, "from and to must be RFC 3339 instants, such as 2026-01-12T06:00:00Z.")
 	}
-	burns, err := p.o.Ledger.Burns(r.Context(), h.ID, begin, end)
+	limit, err := limitOf(q, linesListed, mostLines)
+	if err != nil {
+		return err
+	}
+	burns, err := p.o.Ledger.NewestBurns(r.Context(), h.ID, begin, end, limit)
 	if err != nil {
 		return err
 	}
 	writeJSON(w, http.StatusOK, notNil(burns))
 	return nil
+}
+
+// limitOf reads how many lines a list is asked for.
+func limitOf(q url.Values, otherwise, most int64) (int, error) {
+	n, err := wholeOr(q.Get("limit"), otherwise)
+	if err != nil || n < 1 || n > most {
+		return 0, problem(http.StatusUnprocessableEntity, "limit must be from 1 to %d.", most)
+	}
+	return int(n), nil
 }
 
 func instantOr(s string, otherwise reading.Instant) (reading.Instant, error) {
@@ -206,23 +227,20 @@ func (p *pages) apiTrends(w http.ResponseWriter, r *http.Request) error {
 	return nil
 }
 
-// How many entries are listed at once; common practice, no source.
-const (
-	entriesListed = 1000
-	mostEntries   = 10_000
-)
-
 // apiEntries lists the newest of the service log, oldest first, or those before
 // a line of the log; of a site what was done there, wherever the heater stands
 // now.
 func (p *pages) apiEntries(w http.ResponseWriter, r *http.Request) error {
 	q := r.URL.Query()
-	limit, err1 := wholeOr(q.Get("limit"), entriesListed)
-	before, err2 := wholeOr(q.Get("before"), 0)
-	if errors.Join(err1, err2) != nil || limit < 1 || limit > mostEntries || before < 0 {
-		return problem(http.StatusUnprocessableEntity, "limit must be from 1 to %d, and before the line of an entry.", mostEntries)
+	limit, err := limitOf(q, linesListed, mostLines)
+	if err != nil {
+		return err
 	}
-	rows, err := p.entriesBefore(r.Context(), choiceOf(r), before, int(limit))
+	before, err := wholeOr(q.Get("before"), 0)
+	if err != nil || before < 0 {
+		return problem(http.StatusUnprocessableEntity, "before must be the line of an entry.")
+	}
+	rows, err := p.entriesBefore(r.Context(), choiceOf(r), before, limit)
 	if err != nil {
 		return err
 	}
@@ -289,11 +307,12 @@ const (
 
 // apiRefused lists the newest messages that could not be read.
 func (p *pages) apiRefused(w http.ResponseWriter, r *http.Request) error {
-	limit, err := wholeOr(r.URL.Query().Get("limit"), refusedListed)
-	if err != nil || limit < 1 || limit > mostRefused {
-		return problem(http.StatusUnprocessableEntity, "limit must be from 1 to %d.", mostRefused)
+	q := r.URL.Query()
+	limit, err := limitOf(q, refusedListed, mostRefused)
+	if err != nil {
+		return err
 	}
-	all, err := p.refused(r.Context(), reading.NodeID(r.URL.Query().Get("node")), int(limit))
+	all, err := p.refused(r.Context(), reading.NodeID(q.Get("node")), limit)
 	if err != nil {
 		return err
 	}

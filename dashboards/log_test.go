@@ -11,6 +11,7 @@ import (
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/dashboards"
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -169,6 +170,34 @@ func TestTheLogIsListedInParts(t *testing.T) {
 	}
 	for _, query := range []string{"limit=0", "limit=10001", "limit=some", "before=-1"} {
 		if rec := w.do("GET", "/api/v1/entries?"+query, nil); rec.Code != 422 {
+			t.Errorf("%s: %d", query, rec.Code)
+		}
+	}
+}
+
+// TestBurnsAreListedInParts asks for fewer burns than there are, and then for
+// those that began before them.
+func TestBurnsAreListedInParts(t *testing.T) {
+	w := newWorld(t)
+	burns := func(query string) (starts []reading.Instant) {
+		t.Helper()
+		var got []struct{ Start reading.Instant }
+		if err := json.Unmarshal([]byte(w.page(t, "/api/v1/heaters/H-07/burns?"+query)), &got); err != nil {
+			t.Fatal(err)
+		}
+		for _, b := range got {
+			starts = append(starts, b.Start)
+		}
+		return starts
+	}
+	all := burns("")
+	newest := burns("limit=3")
+	older := burns("limit=3&to=" + newest[0].String())
+	if n := len(all); n < 7 || !slices.Equal(newest, all[n-3:]) || !slices.Equal(older, all[n-6:n-3]) {
+		t.Errorf("all %v, the newest three %v, those before %v", all, newest, older)
+	}
+	for _, query := range []string{"limit=0", "limit=10001", "limit=some"} {
+		if rec := w.do("GET", "/api/v1/heaters/H-07/burns?"+query, nil); rec.Code != 422 {
 			t.Errorf("%s: %d", query, rec.Code)
 		}
 	}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"database/sql"
 	"fmt"
+	"slices"
 
 	"heaterd/alerts/outcome"
 	"heaterd/ingest/reading"
@@ -53,6 +54,20 @@ func (l *Ledger) Burns(ctx context.Context, heater string, from, to reading.Inst
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the burns: %w", err)
 	}
+	return rows, nil
+}
+
+// NewestBurns lists the newest of a heater's burns that overlap from–to, as many
+// as the limit, oldest first. They never overlap each other, so those that ended
+// last began last.
+func (l *Ledger) NewestBurns(ctx context.Context, heater string, from, to reading.Instant, limit int) ([]BurnRow, error) {
+	where := during(heater, from, to)
+	query := `SELECT body FROM burn` + where.String() + fmt.Sprintf(" ORDER BY end_at DESC LIMIT $%d", len(where.args)+1)
+	rows, err := bodies[BurnRow](ctx, l.reader, query, append(where.args, limit)...)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the burns: %w", err)
+	}
+	slices.Reverse(rows)
 	return rows, nil
 }
 

@@ -280,6 +280,15 @@ func TestBurns(t *testing.T) {
 	if all, err := l.Burns(ctx, "", at(-time.Hour), at(time.Minute)); err != nil || len(all) != 2 {
 		t.Errorf("burns of all: %+v, %v", all, err)
 	}
+	for limit, want := range map[int][]BurnRow{1: rows[1:], 2: rows, 9: rows} {
+		newest, err := l.NewestBurns(ctx, "H-07", 0, 0, limit)
+		if d := cmp.Diff(want, newest); err != nil || d != "" {
+			t.Errorf("the newest %d (-want +got): %v\n%s", limit, err, d)
+		}
+	}
+	if before, err := l.NewestBurns(ctx, "H-07", 0, rows[1].Start, 9); err != nil || len(before) != 1 || before[0].Start != rows[0].Start {
+		t.Errorf("those before the second: %+v, %v", before, err)
+	}
 	odd := `"ending":"made-up"`
 	commit(burn(odd, 0, time.Hour, outcome.Satisfied, true))
 	if e, err := l.Endings(ctx, odd, 0, 0); err != nil || len(e) != 1 || e[0].Ending != outcome.Satisfied {
