@@ -5,6 +5,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/notify/answerlink"
 	"heaterd/dashboards"
@@ -40,4 +41,21 @@ func TestPagesOfOneSiteHaveOneZone(t *testing.T) {
 			}
 		}
 	}
+}
+
+// TestWhatIsOfNoSiteHasTheZoneOfAllSites: whoever looks after one site, or several
+// in one zone, reads of a channel that is down by the clock on the wall.
+func TestWhatIsOfNoSiteHasTheZoneOfAllSites(t *testing.T) {
+	v := fixedView()
+	v.Alarms = []alarm.Alarm{{ID: "channel-down.signs.1", Key: alarm.Key{Kind: alarm.ChannelDown, Detail: "signs"}, State: alarm.Unacknowledged, Priority: alarm.High, Active: true, Since: instant(-time.Hour)}}
+	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	has(t, w.page(t, "/alarms/channel-down.signs.1"), "As of Wed 14 Jan 2026, 15:04 UTC.", "Wed 14 Jan 2026, 14:04 UTC")
+	v.Sites[0].Zone = zone("America/Chicago") // as the other has it
+	w = newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	page := w.page(t, "/alarms/channel-down.signs.1")
+	has(t, page, "As of Wed 14 Jan 2026, 09:04 CST.", "Wed 14 Jan 2026, 08:04 CST")
+	if strings.Contains(page, "UTC") {
+		t.Error("it is told by two clocks")
+	}
+	has(t, w.page(t, "/"), "As of Wed 14 Jan 2026, 09:04 CST.")
 }

@@ -17,8 +17,9 @@
 // One table (routes.go) names every route with the least role that may use
 // it; the multiplexer and the test of the roles both read it.
 //
-// Times are shown in the zone of the site they belong to, with its name; JSON
-// and CSV are in UTC. Readings of CO are area readings, and wherever an
+// Times are shown in the zone of the site they belong to, with its name; those
+// of no one site in the zone that all sites share, in UTC where they share none.
+// JSON and CSV are in UTC. Readings of CO are area readings, and wherever an
 // average stands, its coverage and what it does not prove stand beside it.
 //
 // The handler may be used from any goroutine.

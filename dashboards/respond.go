@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"bytes"
+	"cmp"
 	"encoding/json"
 	"net/http"
 	"net/url"
@@ -22,7 +23,7 @@ type Page struct {
 	SwitchTo string // query that switches the units
 	Path     string
 	At       reading.Instant
-	Zone     *time.Location // of the one site it is about; nil: UTC
+	Zone     *time.Location // of the one site it is about, else of all; nil: UTC
 	Who      string         // name last given, for forms
 	Said     string         // what was just done, to be said
 	Troubles []trouble
@@ -43,6 +44,7 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name 
 	page.Path = r.URL.Path
 	if page.May(string(access.Viewer)) {
 		page.Troubles = p.troubles()
+		page.Zone = cmp.Or(page.Zone, p.take().common)
 	}
 	page.Live = page.Live && p.o.Changed != nil
 	page.Seen = p.seenAt(page.At)

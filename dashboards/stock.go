@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"slices"
 	"sync"
 	"time"
 
@@ -29,6 +30,7 @@ type Stock struct {
 	nodes   map[reading.NodeID]*fold.HeaterView
 	alarms  map[string]*alarm.Alarm
 	worst   map[string]alarm.Priority // by heater id: of the alarms about it or its space that need somebody
+	common  *time.Location            // of every site; nil: they have several, or that is UTC
 	duty    *duty                     // who is on call; nil: nobody says
 	seen    int64                     // how far the alarm loop had read
 }
@@ -76,7 +78,7 @@ func (p *pages) forget() {
 func newStock(v fold.View) *Stock {
 	s := &Stock{
 		View: v, sites: map[string]*fold.SiteView{}, heaters: make(map[string]*fold.HeaterView, len(v.Heaters)),
-		nodes: map[reading.NodeID]*fold.HeaterView{}, alarms: map[string]*alarm.Alarm{}, worst: map[string]alarm.Priority{},
+		nodes: map[reading.NodeID]*fold.HeaterView{}, alarms: map[string]*alarm.Alarm{}, worst: map[string]alarm.Priority{}, common: commonZone(v.Sites),
 	}
 	for i := range v.Sites {
 		s.sites[v.Sites[i].ID] = &v.Sites[i]
@@ -112,14 +114,27 @@ func (s *Stock) mark(a *alarm.Alarm) {
 	}
 }
 
+// commonZone gives the zone that all sites share; nil where they share none.
+func commonZone(sites []fold.SiteView) *time.Location {
+	other := func(v fold.SiteView) bool { return v.Zone.String() != sites[0].Zone.String() }
+	if len(sites) == 0 || slices.ContainsFunc(sites, other) {
+		return nil
+	}
+	return sites[0].Zone
+}
+
 // site gives a site by id; one that is not known any more is empty but for
-// its id.
+// its id. What is of no site, as a channel that is down, goes by the clocks that
+// all sites share.
 func (s *Stock) site(id string) *fold.SiteView {
 	if v := s.sites[id]; v != nil {
 		return v
 	}
 	v := &fold.SiteView{}
 	v.ID, v.Name = id, id
+	if id == "" {
+		v.Zone = s.common
+	}
 	return v
 }
 
