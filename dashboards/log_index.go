@@ -7,24 +7,16 @@ import (
 	"sync"
 
 	"heaterd/alerts/ledger"
-	"heaterd/ingest/reading"
 )
 
 // logIndex knows of each line of the service log when it was done and at which
 // heater, so that a page of the log reads its own lines only. The first who asks
 // after a start waits until all were read; later only what is new is.
 type logIndex struct {
-	mu   sync.Mutex // guards what follows
-	last int64      // line up to which it has read
-	all  []logged   // by when, then line
+	mu   sync.Mutex    // guards what follows
+	last int64         // line up to which it has read
+	all  []ledger.Done // by when, then line
 	ids  map[string]string
-}
-
-// logged is what is known of one line of the service log.
-type logged struct {
-	when   reading.Instant
-	line   int64
-	heater string
 }
 
 // indexedAtOnce is how many lines are read together.
@@ -32,7 +24,7 @@ const indexedAtOnce = 5000
 
 // find gives the lines of the service log that are wanted, newest first; a nil
 // want stands for all.
-func (x *logIndex) find(ctx context.Context, l *ledger.Ledger, want func(logged) bool) ([]int64, error) {
+func (x *logIndex) find(ctx context.Context, l *ledger.Ledger, want func(ledger.Done) bool) ([]int64, error) {
 	x.mu.Lock()
 	defer x.mu.Unlock()
 	if err := x.follow(ctx, l); err != nil {
@@ -41,7 +33,7 @@ func (x *logIndex) find(ctx context.Context, l *ledger.Ledger, want func(logged)
 	lines := make([]int64, 0, len(x.all))
 	for _, one := range slices.Backward(x.all) {
 		if want == nil || want(one) {
-			lines = append(lines, one.line)
+			lines = append(lines, one.Line)
 		}
 	}
 	return lines, nil
@@ -50,13 +42,14 @@ func (x *logIndex) find(ctx context.Context, l *ledger.Ledger, want func(logged)
 // follow takes in what was written down since the last time.
 func (x *logIndex) follow(ctx context.Context, l *ledger.Ledger) error {
 	for {
-		rows, err := l.EntriesAfter(ctx, x.last, indexedAtOnce)
+		rows, err := l.DoneAfter(ctx, x.last, indexedAtOnce)
 		if err != nil {
 			return err
 		}
-		for _, e := range rows {
-			x.add(logged{e.When(), e.Line, x.id(e.Entry.Heater)})
-			x.last = e.Line
+		for _, one := range rows {
+			one.Heater = x.id(one.Heater)
+			x.add(one)
+			x.last = one.Line
 		}
 		if len(rows) < indexedAtOnce {
 			return nil
@@ -66,9 +59,9 @@ func (x *logIndex) follow(ctx context.Context, l *ledger.Ledger) error {
 
 // add puts a line in its place, which is near the end: work is written down
 // soon after it was done.
-func (x *logIndex) add(one logged) {
-	i, _ := slices.BinarySearchFunc(x.all, one, func(a, b logged) int {
-		return cmp.Or(cmp.Compare(a.when, b.when), cmp.Compare(a.line, b.line))
+func (x *logIndex) add(one ledger.Done) {
+	i, _ := slices.BinarySearchFunc(x.all, one, func(a, b ledger.Done) int {
+		return cmp.Or(cmp.Compare(a.When, b.When), cmp.Compare(a.Line, b.Line))
 	})
 	x.all = slices.Insert(x.all, i, one)
 }

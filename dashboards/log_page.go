@@ -4,6 +4,7 @@ import (
 	"net/http"
 
 	"heaterd/alerts/fold"
+	"heaterd/alerts/ledger"
 	"heaterd/ingest/nearest"
 )
 
@@ -56,12 +57,12 @@ func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 
 // wanted picks the lines of one heater, and what was done while a heater stood
 // at one site; empty: of all. nil: every line.
-func wanted(at map[string]course, heater, site string) func(logged) bool {
+func wanted(at map[string]course, heater, site string) func(ledger.Done) bool {
 	if heater == "" && site == "" {
 		return nil
 	}
-	return func(l logged) bool {
-		return (heater == "" || l.heater == heater) && (site == "" || at[l.heater].place(l.when).Site == site)
+	return func(l ledger.Done) bool {
+		return (heater == "" || l.Heater == heater) && (site == "" || at[l.Heater].place(l.When).Site == site)
 	}
 }
 

@@ -104,13 +104,13 @@ func (b *servicePaper) zone(s *Stock) *time.Location {
 }
 
 // wants picks the lines that are asked for; nil: every line.
-func (b servicePaper) wants(at map[string]course) func(logged) bool {
+func (b servicePaper) wants(at map[string]course) func(ledger.Done) bool {
 	these := wanted(at, b.ID, b.Site())
 	if b.Period == nil {
 		return these
 	}
-	return func(l logged) bool {
-		return l.when >= b.Period.From && l.when < b.Period.To && (these == nil || these(l))
+	return func(l ledger.Done) bool {
+		return l.When >= b.Period.From && l.When < b.Period.To && (these == nil || these(l))
 	}
 }
 

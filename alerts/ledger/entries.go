@@ -98,12 +98,6 @@ func (l *Ledger) EntriesBefore(ctx context.Context, heater string, line int64, l
 	return l.entries(ctx, query, append(where.args, limit))
 }
 
-// EntriesAfter lists the entries of the lines after one, as many as the limit,
-// in their order.
-func (l *Ledger) EntriesAfter(ctx context.Context, line int64, limit int) ([]EntryRow, error) {
-	return l.entries(ctx, `SELECT body FROM entry WHERE line > $1 ORDER BY line LIMIT $2`, []any{line, limit})
-}
-
 // EntriesAt gives the entries of lines of the log, in the order of the lines
 // given; of a line without one, nothing.
 func (l *Ledger) EntriesAt(ctx context.Context, lines []int64) ([]EntryRow, error) {

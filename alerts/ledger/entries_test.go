@@ -39,7 +39,7 @@ func TestEntries(t *testing.T) {
 	}
 }
 
-// Lines are read on from one, and those that are asked for in the order asked.
+// The lines that are asked for are read in the order asked.
 func TestEntriesOfLines(t *testing.T) {
 	l := open(t)
 	var b Batch
@@ -48,11 +48,6 @@ func TestEntriesOfLines(t *testing.T) {
 	}
 	b.Withdrawals = []WithdrawalRow{{7, Withdrawal{At: at(time.Hour), Why: "the heater beside it"}}}
 	must(t, l.Commit(ctx, b))
-	after, err := l.EntriesAfter(ctx, 6, 2)
-	must(t, err)
-	if len(after) != 2 || after[0].Line != 7 || after[1].Line != 8 {
-		t.Errorf("after line 6: %+v", after)
-	}
 	these, err := l.EntriesAt(ctx, []int64{9, 4, 7, 5})
 	must(t, err)
 	if len(these) != 3 || these[0].Line != 9 || these[1].Line != 7 || these[2].Line != 5 || these[1].Withdrawn == nil || these[0].Withdrawn != nil {
@@ -83,5 +78,30 @@ func TestWithdrawnEntries(t *testing.T) {
 	}
 	if _, ok, err := l.Entry(ctx, 4); err != nil || ok {
 		t.Errorf("one that is not there: %v, %v", ok, err)
+	}
+}
+
+// What is known of a line for the index is what the whole line says.
+func TestDoneAfter(t *testing.T) {
+	l := open(t)
+	entry := record.Entry{Heater: "H-07", Task: "filter", Note: `says "done_at" and "from"`}
+	before := entry
+	before.Done = at(-time.Hour)
+	rows := []EntryRow{
+		{Line: 5, At: zero, Entry: entry}, {Line: 6, At: zero, Entry: before},
+		{Line: 7, At: zero, From: at(-time.Minute), Until: at(time.Hour), Entry: record.Entry{Heater: "H-08", Task: record.StopTask}},
+		{Line: 8, At: zero, From: at(time.Minute), Until: at(time.Hour), Entry: record.Entry{Heater: "H-08", Task: record.StopTask}},
+		{Line: 9, At: at(time.Hour), Entry: record.Entry{Heater: "H-08", Task: "refuel"}},
+	}
+	must(t, l.Commit(ctx, Batch{Entries: rows}))
+	var want []Done
+	for _, r := range rows {
+		want = append(want, Done{r.Line, r.Entry.Heater, r.When()})
+	}
+	for after, want := range map[int64][]Done{0: want[:3], 5: want[1:4], 8: want[4:], 9: nil} {
+		got, err := l.DoneAfter(ctx, after, 3)
+		if d := cmp.Diff(want, got); err != nil || d != "" {
+			t.Errorf("after line %d (-want +got): %v\n%s", after, err, d)
+		}
 	}
 }
