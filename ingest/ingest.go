@@ -75,13 +75,15 @@ var ErrEnded = errors.New("the daemon is stopping")
 // New makes the loop; it does nothing before Run.
 func New(o Options) *Ingest {
 	o = o.withDefaults()
-	in := &Ingest{opts: o, requests: make(chan request), ended: make(chan struct{}),
+	in := &Ingest{
+		Signal: Signal{changed: make(chan struct{})}, opts: o,
+		requests: make(chan request), ended: make(chan struct{}),
 		work: make(chan *batch), free: make(chan *batch, batches),
-		messages: o.Messages, budgets: newBudgets(o.Budget), batch: &batch{}}
+		messages: o.Messages, budgets: newBudgets(o.Budget), batch: &batch{},
+	}
 	for range batches - 1 {
 		in.free <- &batch{}
 	}
-	in.Signal.init()
 	in.stats.refused = make([]atomic.Int64, len(reasons))
 	return in
 }

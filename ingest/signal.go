@@ -12,8 +12,6 @@ type Signal struct {
 	changed chan struct{}
 }
 
-func (s *Signal) init() { s.changed = make(chan struct{}) }
-
 func (s *Signal) set(last int64) {
 	s.mu.Lock()
 	defer s.mu.Unlock()

@@ -62,7 +62,7 @@ func (b *Book) answer(now reading.Instant, a record.Answer) ([]Transition, error
 		a.Alarm, a.Heater = "", e.Heater
 		return b.answerHeater(now, a)
 	}
-	if err := e.permits(a); err != nil {
+	if err := cmp.Or(mayAct(a), complete(a), e.kindAllows(a), e.stateAllows(a)); err != nil {
 		return nil, err
 	}
 	b.touched[e] = struct{}{}
@@ -104,12 +104,6 @@ func (b *Book) carryOut(e *entry, now reading.Instant, a record.Answer) []Transi
 var events = map[record.Act]Event{
 	record.Acknowledge: Acknowledge, record.Shelve: Shelve, record.Unshelve: Unshelve,
 	record.Reset: Reset, record.OutOfService: TakeOut, record.InService: PutBack,
-}
-
-// permits checks who, why, for how long, the kind, and the state, in that
-// order.
-func (e *entry) permits(a record.Answer) error {
-	return cmp.Or(mayAct(a), complete(a), e.kindAllows(a), e.stateAllows(a))
 }
 
 func refusal(f Fault, a record.Answer, format string, args ...any) error {

@@ -178,7 +178,7 @@ func (b *Book) move(e *entry, ev Event, at reading.Instant, who person) []Transi
 	from := e.State
 	at = max(at, e.Changed) // the history of one alarm never runs backwards
 	if ev == Acknowledge {
-		e.acknowledge(at, who.name)
+		e.Acked, e.AckedAt, e.AckedBy = true, at, who.name
 	}
 	to := effect.goal(&e.Alarm, e.rule.Latching)
 	e.enter(from, to, at, who)
@@ -191,10 +191,6 @@ func (b *Book) move(e *entry, ev Event, at reading.Instant, who person) []Transi
 		By: who.name, Role: who.role, Where: who.where, Why: who.why,
 		ReAlarm: ev == AlarmAgain && to == Unacknowledged,
 	}}
-}
-
-func (a *Alarm) acknowledge(at reading.Instant, by string) {
-	a.Acked, a.AckedAt, a.AckedBy = true, at, by
 }
 
 func (e *entry) enter(from, to State, at reading.Instant, who person) {

@@ -17,8 +17,6 @@ const (
 
 type backoff struct{ next time.Duration }
 
-func (b *backoff) reset() { b.next = 0 }
-
 // pause gives the next pause.
 func (b *backoff) pause() time.Duration {
 	b.next = min(max(2*b.next, firstPause), lastPause)

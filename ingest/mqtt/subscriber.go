@@ -114,7 +114,7 @@ func (s *Subscriber) Run(ctx context.Context) error {
 		s.fault.Store(&err)
 		s.opts.Log.Warn("broker connection", "broker", redact(s.opts.URL), "err", err)
 		if time.Since(start) > settled {
-			pause.reset()
+			pause = backoff{}
 		}
 		pause.wait(ctx)
 	}
