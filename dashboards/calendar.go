@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"bytes"
 	"fmt"
 	"net/http"
 	"net/url"
@@ -21,23 +22,25 @@ const calendarDays = 90
 // today where that has passed. The UID names heater and task, so that a
 // forecast that moves moves its event.
 func (p *pages) calendar(w http.ResponseWriter, r *http.Request) error {
-	s := p.take()
-	q := r.URL.Query()
-	if site := q.Get("site"); site != "" && s.sites[site] == nil {
-		return notFound("site", site)
+	s, of := p.take(), choiceOf(r)
+	if of.site != "" && s.sites[of.site] == nil {
+		return notFound("site", of.site)
 	}
 	cal := ics.NewCalendarFor("heaterd")
 	cal.SetMethod(ics.MethodPublish)
 	cal.SetXWRCalName("Heater service")
 	cal.SetXPublishedTTL("PT1H")
 	for i := range s.Heaters {
-		h := &s.Heaters[i]
-		if (q.Get("site") == "" || h.Site == q.Get("site")) && (q.Get("heater") == "" || h.ID == q.Get("heater")) {
+		if h := &s.Heaters[i]; of.has(h) {
 			p.addEvents(cal, s, h, p.base(r))
 		}
 	}
+	var b bytes.Buffer
+	if err := cal.SerializeTo(&b, ics.WithNewLineWindows); err != nil {
+		return err
+	}
 	w.Header().Set("Content-Disposition", `inline; filename="service.ics"`)
-	writeWhole(w, "text/calendar; charset=utf-8", []byte(cal.Serialize(ics.WithNewLineWindows)))
+	writeWhole(w, "text/calendar; charset=utf-8", b.Bytes())
 	return nil
 }
 
@@ -54,7 +57,7 @@ func (p *pages) addEvents(cal *ics.Calendar, s *Stock, h *fold.HeaterView, base 
 		e.SetAllDayStartAt(dayTime(day))
 		e.SetAllDayEndAt(dayTime(day + 1)) // exclusive
 		e.SetSummary(plainLine(fmt.Sprintf("%s, heater %s%s", p.taskTitle(st.Task), h.ID, lateWord(st.State))))
-		e.SetLocation(plainLine(place(s, h)))
+		e.SetLocation(plainLine(joined(s.spaceName(h.Site, h.Space), site.Name)))
 		e.SetDescription(p.eventText(st, today))
 		e.SetURL(base + "/heaters/" + url.PathEscape(h.ID))
 		e.SetTimeTransparency(ics.TransparencyTransparent)
@@ -73,26 +76,24 @@ func lateWord(st service.State) string {
 	return ""
 }
 
-func place(s *Stock, h *fold.HeaterView) string {
-	text := siteName(s.site(h.Site))
-	if sp := s.spaceName(h.Site, h.Space); sp != "" {
-		text = sp + ", " + text
-	}
-	return text
-}
-
 func (p *pages) eventText(st service.Standing, today service.Date) string {
 	lines := []string{sentence(plainLine(st.Why()))}
 	if likely := p.viewTask(st, today).Likely(); likely != "" {
 		lines = append(lines, "Expected "+likely+".")
 	}
-	if i := p.o.Plan.Index(st.Task); i >= 0 {
-		t := p.o.Plan.Tasks[i]
-		lines = appendList(lines, "Cautions", t.Cautions)
+	return strings.Join(append(lines, p.needs[st.Task]...), "\n")
+}
+
+// taskNeeds gives what a calendar says of each task of a plan, by its id: with
+// every heater it is the same.
+func taskNeeds(plan service.Plan) map[string][]string {
+	out := map[string][]string{}
+	for _, t := range plan.Tasks {
+		lines := appendList(nil, "Cautions", t.Cautions)
 		lines = appendList(lines, "Parts", t.Parts)
-		lines = appendList(lines, "Tools", t.Tools)
+		out[t.ID] = appendList(lines, "Tools", t.Tools)
 	}
-	return strings.Join(lines, "\n")
+	return out
 }
 
 func appendList(lines []string, head string, all []string) []string {

@@ -102,12 +102,13 @@ type pages struct {
 	trying  sync.Mutex // held while a configuration is tried
 	pressed pressed
 	lines   logIndex
+	needs   map[string][]string // what a calendar says of each task
 }
 
 // New makes the handler of all pages.
 func New(o Options) http.Handler {
 	o.complete()
-	p := &pages{o: o}
+	p := &pages{o: o, needs: taskNeeds(o.Plan)}
 	p.gate = access.New(access.Options{
 		Users: o.Users, Tokens: o.Tokens, TrustedProxies: o.TrustedProxies,
 		ProxyHeader: o.ProxyHeader, Secret: o.LinkSecret, Now: o.Now, Log: o.Log,
