@@ -254,7 +254,7 @@ func (s *Stock) label(a *alarm.Alarm) string {
 
 // place is where an alarm is, as people say it.
 func (s *Stock) place(a *alarm.Alarm) string {
-	return joined(s.spaceName(a.Site, a.Space), siteName(s.site(a.Site)))
+	return joined(s.spaceName(a.Site, a.Space), s.site(a.Site).Name)
 }
 
 // joined puts commas between the parts there are.

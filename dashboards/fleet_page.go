@@ -40,7 +40,7 @@ type fleetPage struct {
 type heaterRow struct {
 	*fold.HeaterView
 	At    *fold.SiteView
-	Place *fold.SpaceView
+	Place *fold.SpaceView // nil: it stands in none that is known
 	Worst alarm.Priority
 	Next  *taskView // the task that falls due first
 	State stateWord
@@ -180,8 +180,9 @@ func (s *Stock) matches(h *fold.HeaterView, terms []string) bool {
 	return true
 }
 
+// spaceName is a space as people say it; of one that is gone, its id.
 func (s *Stock) spaceName(site, id string) string {
-	if sp := s.space(site, id); sp != nil && sp.Name != "" {
+	if sp := s.space(site, id); sp != nil {
 		return sp.Name
 	}
 	return id
@@ -194,14 +195,6 @@ func (p *pages) row(s *Stock, h *fold.HeaterView) heaterRow {
 		r.Next = &v
 	}
 	return r
-}
-
-// SpaceName is the space as people say it.
-func (r heaterRow) SpaceName() string {
-	if r.Place != nil && r.Place.Name != "" {
-		return r.Place.Name
-	}
-	return r.Space
 }
 
 // HasCO reports whether the heater's own node ever sent CO.

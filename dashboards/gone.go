@@ -86,7 +86,7 @@ func (s *Stock) spaceThen(site, id string, all []course) (*fold.SpaceView, *gone
 	for _, g := range s.goneOf(all) {
 		if g.Site == site && g.Space == id && id != "" {
 			v := &fold.SpaceView{Site: site}
-			v.ID = id
+			v.ID, v.Name = id, id
 			return v, &g
 		}
 	}

@@ -119,7 +119,7 @@ func (p *pages) exposureAt(ctx context.Context, s *Stock, q url.Values) (e expos
 	if e.Gone != nil && q.Get("from") == "" {
 		q.Set("from", q.Get("to"))
 	}
-	e.Title = spaceTitle(e.Space) + ", " + siteName(e.Site)
+	e.Title = e.Space.Name + ", " + e.Site.Name
 	e.Limits, e.Activity, e.AirChanges = e.Site.Limits, e.Site.Activity, e.Space.AirChanges
 	return e, nil
 }

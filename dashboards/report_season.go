@@ -93,7 +93,7 @@ func (p *pages) seasonReport(w http.ResponseWriter, r *http.Request) error {
 	if wantsCSV(r) {
 		return body.sheet().send(w)
 	}
-	return p.show(w, r, "report_season", Page{Title: "Season of " + siteName(body.Site), Here: "reports", At: s.At, Zone: body.Site.Zone}, body)
+	return p.show(w, r, "report_season", Page{Title: "Season of " + body.Site.Name, Here: "reports", At: s.At, Zone: body.Site.Zone}, body)
 }
 
 // seasonOf finds the site that is asked for, the first where none is.
@@ -254,7 +254,7 @@ func (r *seasonRow) note(s *Stock, c course, in period) {
 	case now == "":
 		text += ", and is in the configuration no more"
 	case !r.Stays:
-		text += ", and stands at " + siteName(s.site(now)) + " now"
+		text += ", and stands at " + s.site(now).Name + " now"
 	}
 	r.Notes = append(r.Notes, text+": what it did meanwhile is counted here, by the times at which the configuration changed.")
 	if r.Carried {

@@ -121,7 +121,7 @@ func (b servicePaper) Title() string {
 		title += " of heater " + b.ID
 	}
 	if b.At != nil {
-		title += " at " + siteName(b.At)
+		title += " at " + b.At.Name
 	}
 	return title
 }

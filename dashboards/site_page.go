@@ -84,14 +84,7 @@ func (p *pages) site(w http.ResponseWriter, r *http.Request) error {
 			body.Heaters = append(body.Heaters, p.row(s, &s.Heaters[i]))
 		}
 	}
-	return p.show(w, r, "site", Page{Title: siteName(v), Here: "fleet", Live: true, At: s.At, Zone: v.Zone}, body)
-}
-
-func siteName(v *fold.SiteView) string {
-	if v.Name != "" {
-		return v.Name
-	}
-	return v.ID
+	return p.show(w, r, "site", Page{Title: v.Name, Here: "fleet", Live: true, At: s.At, Zone: v.Zone}, body)
 }
 
 func (p *pages) viewSpace(ctx context.Context, s *Stock, site *fold.SiteView, sp *fold.SpaceView, u Units) (spaceView, error) {
@@ -104,7 +97,7 @@ func (p *pages) viewSpace(ctx context.Context, s *Stock, site *fold.SiteView, sp
 	}
 	c := chart.Chart{
 		ID: fmt.Sprintf("space-%d", indexOf(site, sp)), From: from, To: s.At, Zone: site.Zone,
-		Title: spaceTitle(sp) + ", last 8 hours", Desc: "CO and temperature; the same figures stand in the table below the chart.",
+		Title: sp.Name + ", last 8 hours", Desc: "CO and temperature; the same figures stand in the table below the chart.",
 		Unknown: unseen(steps, step, s.At), Lines: panels(site, sp, false, nil, steps, step, u),
 	}
 	v.Wide, v.Narrow = drawTwice(c)
@@ -131,16 +124,6 @@ func indexOf(site *fold.SiteView, sp *fold.SpaceView) int {
 	}
 	return -1
 }
-
-func spaceTitle(sp *fold.SpaceView) string {
-	if sp.Name != "" {
-		return sp.Name
-	}
-	return sp.ID
-}
-
-// Title is the space as people say it.
-func (v spaceView) Title() string { return spaceTitle(v.SpaceView) }
 
 // spaceSteps joins the readings of all nodes of a space: of CO the highest,
 // of temperature the lowest counts, for a space is as bad as its worst spot.

@@ -105,11 +105,7 @@ func (s *Stock) then(p ledger.Place, c course) string {
 	if now := c.stands[len(c.stands)-1]; p.Site == now.Site && p.Space == now.Space {
 		return ""
 	}
-	name := siteName(s.site(p.Site))
-	if p.Space != "" {
-		name += ", " + s.spaceName(p.Site, p.Space)
-	}
-	return name
+	return joined(s.site(p.Site).Name, s.spaceName(p.Site, p.Space))
 }
 
 // last gives the space of a site in which the heater stood last.
