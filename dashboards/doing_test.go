@@ -35,12 +35,22 @@ func TestALitHeaterIsSeen(t *testing.T) {
 	}
 }
 
-// Of a heater that fell silent lit nobody knows whether it burns still.
+// Of a heater that fell silent lit, or whose unit was taken off or changed,
+// nobody knows whether it burns still.
 func TestABurnIsDrawnAsFarAsItWasSeen(t *testing.T) {
-	for silent, want := range map[bool]reading.Instant{true: 20, false: 100} {
-		h := fold.HeaterView{Lit: true, LitSince: 10, LitSeen: 20, Silent: silent}
-		if all, _ := strip(&h, nil, nil, time.Minute, 100); len(all) != 1 || all[0].To != want {
-			t.Errorf("silent %v: %+v, want it drawn to %d", silent, all, want)
+	for _, one := range []struct {
+		h    fold.HeaterView
+		want reading.Instant
+	}{
+		{fold.HeaterView{Silent: true}, 20}, {fold.HeaterView{Fitted: 30}, 20}, {fold.HeaterView{}, 100},
+	} {
+		one.h.Node, one.h.Lit, one.h.LitSince, one.h.LitSeen = "n-1", true, 10, 20
+		if all, _ := strip(&one.h, nil, nil, time.Minute, 100); len(all) != 1 || all[0].To != one.want {
+			t.Errorf("%+v: %+v, want it drawn to %d", one.h, all, one.want)
+		}
+		one.h.Node = ""
+		if all, _ := strip(&one.h, nil, nil, time.Minute, 100); len(all) != 1 || all[0].To != 20 {
+			t.Errorf("no unit: %+v, want it drawn to 20", all)
 		}
 	}
 }

@@ -73,7 +73,7 @@ var (
 	noMains  = stateWord{"no mains", "odd", "✕"}
 	together = stateWord{"out, the whole site at once", "odd", "✕"}
 	doings   = []func(*fold.HeaterView) (stateWord, bool){
-		func(h *fold.HeaterView) (stateWord, bool) { return outLit, h.OutOfWork && h.Lit && !h.Silent },
+		func(h *fold.HeaterView) (stateWord, bool) { return outLit, h.OutOfWork && h.Lit && !past(h) },
 		func(h *fold.HeaterView) (stateWord, bool) { return outOf, h.OutOfWork },
 		func(h *fold.HeaterView) (stateWord, bool) { return noNode, h.Node == "" },
 		func(h *fold.HeaterView) (stateWord, bool) { return awaited, h.Fitted != 0 },
@@ -196,6 +196,14 @@ func (p *pages) row(s *Stock, h *fold.HeaterView) heaterRow {
 	}
 	return r
 }
+
+// Past reports whether what is known of the heater is how it was, and not how it is.
+func (r heaterRow) Past() bool { return past(r.HeaterView) }
+
+func past(h *fold.HeaterView) bool { return h.Silent || h.Node == "" || h.Fitted != 0 }
+
+// LastTold is when a unit on the heater last said anything.
+func (r heaterRow) LastTold() reading.Instant { return cmp.Or(r.Heard, r.Known.At) }
 
 // HasCO reports whether the heater's own node ever sent CO.
 func (r heaterRow) HasCO() bool { return r.Known.Carries(reading.CO) }

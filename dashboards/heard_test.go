@@ -92,3 +92,20 @@ func TestRefusedMessagesByAWrongLimit(t *testing.T) {
 		}
 	}
 }
+
+// TestWhatAUnitSaidThatIsNotThereNow: what the unit before said, which was
+// taken off or changed for another, is told as it was, and not as it is.
+func TestWhatAUnitSaidThatIsNotThereNow(t *testing.T) {
+	for node, heard := range map[reading.NodeID]string{"": `data-l="Heard">–<`, "n-17": `data-l="Heard">not yet<`} {
+		v := fixedView()
+		h := &v.Heaters[0]
+		h.Node, h.Heard, h.Fitted, h.Known.At = node, 0, instant(-time.Minute), instant(-2*time.Minute)
+		w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+		has(t, w.page(t, "/"), heard, `<span class="soft">was</span> 63`, `<span class="soft">was</span> 11.2`)
+		page := w.page(t, "/heaters/H-07")
+		has(t, page, ", last heard Wed 14 Jan 15:02 GMT", "ppm <span class=\"soft\">when last heard, Wed 14 Jan 15:02 GMT; not known now", "As last heard, 2 min ago.")
+		if strings.Contains(page, "lit since") {
+			t.Errorf("unit %q: a heater burns that no unit sees", node)
+		}
+	}
+}

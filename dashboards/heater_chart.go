@@ -183,7 +183,7 @@ func strip(h *fold.HeaterView, burns []ledger.BurnRow, steps []store.Step, step 
 // litUntil is up to when the burn in progress was seen: of a heater that is not
 // heard nobody knows whether it burns still.
 func litUntil(h *fold.HeaterView, now reading.Instant) reading.Instant {
-	if h.Silent {
+	if past(h) {
 		return min(h.LitSeen, now)
 	}
 	return now
