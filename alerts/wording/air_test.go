@@ -52,3 +52,30 @@ func TestAirBelowItsLimitSaysWhatItWas(t *testing.T) {
 		}
 	}
 }
+
+// TestTheAirComesBeforeTheChecks: whoever goes in to a heater airs the space
+// before looking at anything, and reads it in that order.
+func TestTheAirComesBeforeTheChecks(t *testing.T) {
+	for _, k := range []alarm.Kind{alarm.ShutdownUnexplained, alarm.FlameNotHolding, alarm.SpaceCold, alarm.NodeSilent, alarm.SupplyLost} {
+		f := facts(t, k)
+		_, text := Full(f)
+		inOrder(t, text, "The site's procedure", "Air a closed space before", "First checks")
+		if f.State = alarm.Returned; strings.Contains(whole(f), "To bring") {
+			t.Errorf("%s: something to bring to what is over", k)
+		}
+	}
+}
+
+// TestTheShortTextSaysWhere: who is woken by a text has to know where, before
+// since when and how it was.
+func TestTheShortTextSaysWhere(t *testing.T) {
+	f := facts(t, alarm.CODose)
+	f.State, f.Worst = alarm.Latched, 21.8
+	stop := facts(t, alarm.ShutdownUnexplained)
+	stop.Air = alarm.COShift
+	for _, f := range []Facts{f, stop} {
+		if text := english.Short(f); !strings.Contains(text, "Main hall, Quay Street hall") {
+			t.Errorf("%q", text)
+		}
+	}
+}

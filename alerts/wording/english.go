@@ -22,6 +22,15 @@ var airChecks = []string{
 	"Flame: colour, smoke, smell of unburnt fuel; nozzle and pump pressure by the service book.",
 }
 
+// burnerBag is what the usual causes of a stop want, and what a person needs to
+// go in.
+var burnerBag = []string{"CO meter in date, torch, the heater's manual.", "Fuel filter, nozzle of the size on the plate, pressure gauge for the pump, spanners, screwdrivers, clean cloth."}
+
+// sensorBag is what tells whether a CO sensor is right.
+var sensorBag = []string{"CO meter in date, gas of a known concentration with its cap, a spare unit."}
+
+var serviceBag = []string{"What the page Service lists for the visit: parts and tools."}
+
 // closed asks for what keeps the heat in, and not for what lets it run safely.
 const closed = "Doors and sheeting closed, but for the openings that the heaters' plates and the site's competent person want."
 
@@ -35,8 +44,8 @@ var english = Language{
 	unwatched:  "Not watched any more: {title}, {where}[, {value} when last known][; began {since}][, until {ended}]. Nothing tells that it is over.",
 	unmeasured: "{title}, {where}: not watched any more[, {value} when last known, {bound} {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 	unendedFor: map[alarm.State]string{
-		alarm.Normal:   "Not watched any more, not known to be over: {title}, {where}[, since {since}].",
-		alarm.Returned: "Not watched any more, not known to be over: {title}, {where}[, since {since}].[ {please}]",
+		alarm.Normal:   "Not watched any more, not known to be over: {title}, {where}[, began {since}].",
+		alarm.Returned: "Not watched any more, not known to be over: {title}, {where}[, began {since}].[ {please}]",
 		alarm.Latched:  "{title}, {where}: not watched any more, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 
@@ -50,8 +59,8 @@ var english = Language{
 	lateTag: "LATE RECORD. ",
 	air:     doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
 	shortFor: map[alarm.State]string{
-		alarm.Normal:   "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}].",
-		alarm.Returned: "Ended: {title}, {where}[, {heater}][, since {since}][, worst {worst}].[ {please}]",
+		alarm.Normal:   "Ended: {title}, {where}[, {heater}][, began {since}][, worst {worst}].",
+		alarm.Returned: "Ended: {title}, {where}[, {heater}][, began {since}][, worst {worst}].[ {please}]",
 		alarm.Latched:  "{title}, {where}: below its {bound} again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 	people: []string{
@@ -66,7 +75,7 @@ var english = Language{
 		"This is an area reading by an add-on sensor at one spot, not a listed CO alarm and not what any one person breathed; it may be higher elsewhere.",
 		"Low CO does not prove safe air: oxygen may be low where fuel burns in a closed space. Measure oxygen before going in.",
 	},
-	enter:    "Before going in to a heater that stood in a closed space: air it first. Low CO does not prove safe air.",
+	enter:    []string{"Air a closed space before anyone goes in to a heater there. Low CO does not prove safe air."},
 	coverage: "readings cover {share} of the last {window}",
 	least:    "less than 1 %",
 	limit:    "limit", action: "action figure",
@@ -98,7 +107,7 @@ var english = Language{
 	heads: heads{
 		procedure: "1. The site's procedure", people: "2. People out, fresh air", call: "3. Call",
 		what: "What is known", heater: "4. Then the heater", checks: "First checks, in this order",
-		know: "Bear in mind", evidence: "Why heaterd says so", heaters: "Heaters concerned",
+		bring: "To bring", enter: "Before going in", know: "Bear in mind", evidence: "Why heaterd says so", heaters: "Heaters concerned",
 		link: "See and acknowledge", see: "See the alarm",
 		footer: "heaterd watches and tells; it does not control any heater, and the site's procedure comes before anything it says.",
 	},
@@ -115,20 +124,20 @@ var english = Language{
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.COShortTerm: {
-			title:  "CO over the short-term limit",
+			title: "CO over the short-term limit", brief: "CO 15 min average",
 			line:   doLine + "CO over the short-term limit, {where}[: 15-minute average {value}, limit {limit}][, since {since}][; {sure}].",
 			short:  doShort + "CO 15 min average[ {value}, limit {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 		},
 		alarm.COShift: {
-			title:  "CO over the shift limit",
+			title: "CO over the shift limit", brief: "CO 8 h average",
 			line:   doLine + "CO over the shift limit, {where}[: 8-hour average {value}, limit {limit}][, since {since}][; {sure}].",
 			short:  doShort + "CO 8 h average[ {value}, limit {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
 			know: []string{"Whoever worked there today should be told, and told to whom they can turn."},
 		},
 		alarm.CODose: {
-			title:  "CO dose estimate over its action figure",
+			title: "CO dose estimate over its action figure", brief: "CO dose",
 			line:   doLine + "CO dose, {where}[: estimated carboxyhaemoglobin {value}][ {activity}][, action figure {limit}][, since {since}][; {sure}].",
 			short:  doShort + "CO dose[ {value}, action figure {limit}][, {held}], {where}[, {since}].",
 			heater: heaterAfter, checks: airChecks,
@@ -148,6 +157,7 @@ var english = Language{
 			short:  "Heater{s} {heater} stopped, no known reason, {where}[, {since}][. Too cold {harm}].",
 			checks: []string{"Fuel in the tank, valve open, filter clear.", "Mains at the plug; breaker; cord.", "Safety control locked out: find the cause before anyone resets it.", "Flame sensor clean and seated; electrode gap; nozzle."},
 			know:   []string{"A lockout is the safety control doing its work. Do not reset it again and again: unburnt fuel collects."},
+			bring:  burnerBag,
 		},
 		alarm.ShutdownsRepeating: {
 			title:  "Heater keeps stopping",
@@ -155,6 +165,7 @@ var english = Language{
 			short:  "Heater {heater} keeps stopping, {where}[, {since}].",
 			checks: []string{"What the stops have in common: hour, weather, fuel level, other loads on the supply.", "Fuel: water or wax in the filter.", "Flame sensor, electrode, nozzle, in that order."},
 			know:   []string{"A lockout is the safety control doing its work. Do not reset it again and again: unburnt fuel collects."},
+			bring:  burnerBag,
 		},
 		alarm.FlameNotHolding: {
 			title:  "Flame does not hold",
@@ -162,6 +173,7 @@ var english = Language{
 			short:  "Heater {heater} lights and goes out, {where}[, {since}].",
 			checks: []string{"Air in the fuel line; filter; water or wax in the fuel.", "Flame sensor dirty or looking past the flame.", "Fan intake blocked; wind on the outlet.", "Nozzle and pump pressure."},
 			know:   []string{"Each failed start leaves unburnt fuel and smoke: air the space before the next look."},
+			bring:  burnerBag,
 		},
 		alarm.SpaceCold: {
 			title:  "Space too cold",
@@ -191,23 +203,27 @@ var english = Language{
 			title: "Service due soon",
 			line:  "Service due soon, heater {heater}, {where}[: {task}][; {sure}].",
 			short: "Service due soon: {heater}[, {task}], {where}.",
+			bring: serviceBag,
 		},
 		alarm.ServiceDue: {
 			title: "Service due",
 			line:  "Service due, heater {heater}, {where}[: {task}][; {sure}].",
 			short: "Service due: {heater}[, {task}], {where}.",
+			bring: serviceBag,
 		},
 		alarm.ServiceOverdue: {
 			title: "Service overdue",
 			line:  "Service overdue, heater {heater}, {where}[: {task}][, since {since}][; {sure}].",
 			short: "Service OVERDUE: {heater}[, {task}], {where}[, {since}].",
+			bring: serviceBag,
 		},
 		alarm.FuelLow: {
 			title:  "Fuel low",
 			line:   "Fuel low, heater {heater}, {where}[: {value}, limit {limit}][; empty {harm}][, since {since}][; {sure}].",
 			short:  "Fuel low: {heater}[ {value}], {where}[. Empty {harm}][: {sure}].",
-			checks: []string{"Bring the fuel the plate asks for; winter grade in frost.", "Let the heater stop and cool as its plate says before filling.", "Log the refuel, with litres."},
+			checks: []string{"Let the heater stop and cool as its plate says before filling.", "Log the refuel, with litres."},
 			know:   []string{"Running dry draws dirt and air into the line: filter and bleeding may follow."},
+			bring:  []string{"Fuel as the plate asks for it; winter grade in frost."},
 		},
 		alarm.NodeSilent: {
 			title:  "Sensor unit silent",
@@ -215,6 +231,7 @@ var english = Language{
 			short:  "No word from unit {node}[ on {heater}], {where}[, {since}]. Heater not watched[; {sure}].",
 			checks: []string{"Battery or supply of the unit.", "Radio or network at the spot: what was moved or parked in the way.", "The heater itself: have somebody, with a CO instrument of the site's, look that it runs as it should."},
 			know:   []string{"Silence proves nothing: what it would tell of CO, cold and stops goes unseen until it speaks again."},
+			bring:  []string{"CO meter in date, a charged battery for the unit, a spare unit."},
 		},
 		alarm.SiteSilent: {
 			title:  "Whole site silent",
@@ -229,6 +246,7 @@ var english = Language{
 			short:  "Mains lost[, {heater}], {where}[, {since}][. Too cold {harm}].",
 			checks: []string{"Breaker and residual-current device; who else is without.", "Cord and plug: heat, water, damage.", "Generator: fuel, overload."},
 			know:   []string{"A device that trips again has found a fault: have it found by an electrician, not held in."},
+			bring:  []string{"Torch, socket tester, a sound cord."},
 		},
 		alarm.COSensorSuspect: {
 			title:  "CO sensor not to be trusted",
@@ -236,12 +254,14 @@ var english = Language{
 			short:  "CO sensor {node}[ on {heater}] suspect, {where}[, {since}]. Go by the site's procedure, not by it[; {sure}].",
 			checks: []string{"Site told to use its own CO instruments there, and nobody to go in without one.", "Inlet of the sensor: wet, painted, taped, dusty.", "Zero in clean air, then a known concentration; if it fails, calibrate; if that fails, out of service."},
 			know:   []string{"Treat the air there as unknown: this sensor neither proves nor disproves CO."},
+			bring:  sensorBag,
 		},
 		alarm.COSensorCheckDue: {
 			title:  "CO sensor check due",
 			line:   "The CO sensor[ of {node}][ on heater {heater}] is due its check, {where}[, since {since}][; {sure}].",
 			short:  "CO sensor check due[: {node}][ on {heater}], {where}.",
 			checks: []string{"Verify with a known concentration; if it fails, calibrate; if that fails, out of service."},
+			bring:  sensorBag,
 		},
 		alarm.NodeClock: {
 			title:  "Clock of a sensor unit wrong",

@@ -6,11 +6,13 @@ import "heaterd/alerts/alarm"
 // Language.values knows.
 type phrases struct {
 	title  string   // a few words, for a subject
+	brief  string   // fewer, for a phone; empty: the title
 	line   string   // one sentence
 	short  string   // for a phone; plain letters
 	heater []string // what to do about the heater, after everything else (people kinds), or what to do
 	checks []string // first checks, where the findings bring none
 	know   []string // cautions
+	bring  []string // what a person who goes there takes along
 
 	over, overShort string // in place of the line and the short text of any alarm whose condition is gone
 }
@@ -38,7 +40,7 @@ type Language struct {
 	noProc   string   // said where the site gave no procedure
 	noCall   string
 	know     []string // cautions of every people kind
-	enter    string   // caution of every kind that sends somebody to a heater
+	enter    []string // what comes before the checks of every kind that sends somebody to a heater
 	heads    heads
 	coverage string            // {share}, {window}
 	least    string            // a share that rounds to nothing
@@ -73,7 +75,7 @@ type earlierWords struct {
 }
 
 type heads struct {
-	procedure, people, call, what, heater, checks, know, evidence, heaters, footer string
+	procedure, people, call, what, heater, bring, enter, checks, know, evidence, heaters, footer string
 
 	link, see string // what the link is for: to answer, or only to look
 }

@@ -77,6 +77,8 @@ func (l *Language) letter(f *Facts) []section {
 		all = l.forHeater(f)
 	}
 	all = append(all,
+		section{Head: l.heads.bring, Lines: l.bring(f)},
+		section{Head: l.heads.enter, Lines: l.entering(f)},
 		section{Head: l.heads.checks, Lines: l.checks(f), Ordered: true},
 		section{Head: l.heads.know, Lines: l.cautions(f)},
 		section{Head: l.heads.evidence, Lines: cleaned(f.Evidence)},
@@ -203,14 +205,27 @@ func (l *Language) checks(f *Facts) []string {
 
 func (l *Language) cautions(f *Facts) []string {
 	var out []string
-	switch {
-	case f.Kind.ConcernsPeople(), f.behindAir():
+	if f.Kind.ConcernsPeople() || f.behindAir() {
 		out = append(out, l.know...)
-	case f.Heater != "", len(f.Seen)+len(f.Heaters) > 0:
-		out = append(out, l.enter)
 	}
 	out = append(out, l.of(f.Kind).know...)
 	return append(out, cleaned(f.Cautions)...)
+}
+
+// bring says what to take along, while there is something to go for.
+func (l *Language) bring(f *Facts) []string {
+	if f.over() || f.behindAir() {
+		return nil
+	}
+	return l.of(f.Kind).bring
+}
+
+// entering says of what is no alarm about air that the air comes before the heater.
+func (l *Language) entering(f *Facts) []string {
+	if f.Kind.ConcernsPeople() || f.behindAir() || f.Heater == "" && len(f.Seen)+len(f.Heaters) == 0 {
+		return nil
+	}
+	return l.enter
 }
 
 func cleaned(all []string) []string {

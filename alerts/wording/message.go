@@ -106,7 +106,13 @@ func (l *Language) Short(f Facts) string {
 		template = l.lateTag + template
 	}
 	taken := l.takenShort(&f)
-	text := fit(MaxShort-len([]rune(taken)), func(n int) string { return fill(template, l.values(&f, n, true)) }) + taken
+	most := MaxShort - len([]rune(taken))
+	write := func(n int) string { return clean(fill(template, l.values(&f, n, true))) }
+	if f.behindAir() && len([]rune(write(wholeNames))) > most { // where, rather than since when
+		template, _, _ = strings.Cut(template, "{where}")
+		template += "{where}."
+	}
+	text := fit(most, write) + taken
 	for _, more := range []string{l.seenShort(&f), l.earlierShort(&f)} {
 		if longer := clean(text + " " + more); len([]rune(longer)) <= MaxShort {
 			text = longer

@@ -34,6 +34,9 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 		case "kind":
 			return plain(string(f.Kind))
 		case "title":
+			if short {
+				return cmp.Or(l.of(f.Kind).brief, l.title(f))
+			}
 			return l.title(f)
 		case "heater":
 			return f.stopped(plain, 3*n)
