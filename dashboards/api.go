@@ -45,8 +45,8 @@ func (s *Stock) hasAlarm(c choice, a *alarm.Alarm) bool {
 
 func (s *Stock) jsonSites() []jsonSite {
 	out := []jsonSite{}
-	for i := range s.View.Sites {
-		out = append(out, jsonOfSite(&s.View.Sites[i], s.At))
+	for i := range s.Sites {
+		out = append(out, jsonOfSite(&s.Sites[i], s.At))
 	}
 	return out
 }

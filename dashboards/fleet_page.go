@@ -28,7 +28,7 @@ type fleetPage struct {
 	Quiet     bool // nothing waits for anybody
 	Silent    int  // heaters whose node is not heard, or never was
 	Heaters   int
-	Sites     []*fold.SiteView
+	Sites     []fold.SiteView
 	Site, Q   string
 	Rows      []heaterRow
 	Found     int
@@ -121,12 +121,9 @@ func (p *pages) fleet(w http.ResponseWriter, r *http.Request) error {
 	body := fleetPage{
 		Duty: s.duty,
 		More: a.More, CanWait: len(a.Late), Quiet: len(a.Now) == 0,
-		Heaters: len(s.Heaters), Site: q.Get("site"), Q: line(q.Get("q"), 60),
+		Heaters: len(s.Heaters), Sites: s.Sites, Site: q.Get("site"), Q: line(q.Get("q"), 60),
 	}
 	body.Attention = s.cards(p.viewAlarms(s, a.Now))
-	for i := range s.View.Sites {
-		body.Sites = append(body.Sites, &s.View.Sites[i])
-	}
 	p.list(&body, s, q)
 	if visitor(r).Role.Covers(access.Technician) {
 		var err error

@@ -13,7 +13,7 @@ type logPage struct {
 	Heater  string
 	Wrong   string // what is wrong with the choice above
 	Site    string
-	Sites   []*fold.SiteView
+	Sites   []fold.SiteView
 	Former  []gone // sites that the configuration has no more
 	Entries []entryView
 	Pages   pager
@@ -25,10 +25,7 @@ const entriesOnPage = 100
 func (p *pages) log(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	q := r.URL.Query()
-	body := logPage{Heater: line(q.Get("heater"), 80), Site: q.Get("site")}
-	for i := range s.View.Sites {
-		body.Sites = append(body.Sites, &s.View.Sites[i])
-	}
+	body := logPage{Heater: line(q.Get("heater"), 80), Site: q.Get("site"), Sites: s.Sites}
 	stood, err := p.courses(r.Context(), s, "")
 	if err != nil {
 		return err

@@ -15,7 +15,7 @@ import (
 
 // reportsPage is the index of the reports.
 type reportsPage struct {
-	Sites   []*fold.SiteView
+	Sites   []fold.SiteView
 	Spaces  []gone   // that the configuration has no more
 	Former  []gone   // sites of the same
 	Heaters []string // of the same
@@ -39,10 +39,7 @@ func dateOf(t time.Time) service.Date { return service.DateOf(reading.InstantOf(
 
 func (p *pages) reports(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
-	body := reportsPage{At: s.At}
-	for i := range s.View.Sites {
-		body.Sites = append(body.Sites, &s.View.Sites[i])
-	}
+	body := reportsPage{Sites: s.Sites, At: s.At}
 	all, err := p.courses(r.Context(), s, "")
 	if err != nil {
 		return err

@@ -101,8 +101,8 @@ func (p *pages) exposureAt(ctx context.Context, s *Stock, q url.Values) (e expos
 		return e, err
 	}
 	id, name := q.Get("site"), q.Get("space")
-	if !q.Has("site") && len(s.View.Sites) > 0 {
-		id = s.View.Sites[0].ID
+	if !q.Has("site") && len(s.Sites) > 0 {
+		id = s.Sites[0].ID
 	}
 	if e.Site, _ = s.siteThen(id, all); e.Site == nil {
 		return e, notFound("site", id)

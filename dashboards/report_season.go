@@ -1,7 +1,6 @@
 package dashboards
 
 import (
-	"cmp"
 	"context"
 	"fmt"
 	"net/http"
@@ -23,7 +22,7 @@ import (
 type seasonPaper struct {
 	Site   *fold.SiteView
 	Gone   *gone // nil: the configuration has the site
-	Sites  []*fold.SiteView
+	Sites  []fold.SiteView
 	Former []gone // sites that the configuration has no more
 	Period period
 	Begin  reading.Instant // of the record
@@ -98,11 +97,10 @@ func (p *pages) seasonReport(w http.ResponseWriter, r *http.Request) error {
 
 // seasonOf finds the site that is asked for, the first where none is.
 func (s *Stock) seasonOf(r *http.Request, all []course) (seasonPaper, error) {
-	body := seasonPaper{CSV: csvLink(r), Ending: outcome.Endings(), Former: goneSites(s.goneOf(all)), Begin: s.Begin}
+	body := seasonPaper{CSV: csvLink(r), Ending: outcome.Endings(), Sites: s.Sites, Former: goneSites(s.goneOf(all)), Begin: s.Begin}
 	id := r.URL.Query().Get("site")
-	for i := range s.View.Sites {
-		body.Sites = append(body.Sites, &s.View.Sites[i])
-		id = cmp.Or(id, s.View.Sites[i].ID)
+	if id == "" && len(s.Sites) > 0 {
+		id = s.Sites[0].ID
 	}
 	if id == "" {
 		return body, problem(http.StatusNotFound, "There are no sites.")

@@ -21,7 +21,7 @@ type servicePaper struct {
 	Heater  *fold.HeaterView // nil: all, or one that the configuration has no more
 	At      *fold.SiteView   // only what was done there; nil: everywhere
 	Gone    *gone            // nil: the configuration has the site
-	Sites   []*fold.SiteView // to choose from
+	Sites   []fold.SiteView  // to choose from
 	Former  []gone           // of the same those that the configuration has no more
 	Period  *period          // nil: all that was ever written down
 	Entries []entryView
@@ -35,10 +35,7 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	body := servicePaper{ID: line(r.URL.Query().Get("heater"), 80), CSV: csvLink(r), Former: goneSites(s.goneOf(all))}
-	for i := range s.View.Sites {
-		body.Sites = append(body.Sites, &s.View.Sites[i])
-	}
+	body := servicePaper{ID: line(r.URL.Query().Get("heater"), 80), CSV: csvLink(r), Sites: s.Sites, Former: goneSites(s.goneOf(all))}
 	if err := body.choose(s, all, r.URL.Query()); err != nil {
 		return err
 	}

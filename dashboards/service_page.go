@@ -16,7 +16,7 @@ import (
 type servicePage struct {
 	Days   int
 	Site   string
-	Sites  []*fold.SiteView
+	Sites  []fold.SiteView
 	Visits []visitView
 }
 
@@ -44,14 +44,12 @@ type heaterWork struct {
 
 func (p *pages) service(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
-	body := servicePage{Days: service.VisitHorizon, Site: r.URL.Query().Get("site")}
+	body := servicePage{Days: service.VisitHorizon, Site: r.URL.Query().Get("site"), Sites: s.Sites}
 	if body.Site != "" && s.sites[body.Site] == nil {
 		return notFound("site", body.Site)
 	}
-	for i := range s.View.Sites {
-		site := &s.View.Sites[i]
-		body.Sites = append(body.Sites, site)
-		if body.Site == "" || body.Site == site.ID {
+	for i := range s.Sites {
+		if site := &s.Sites[i]; body.Site == "" || body.Site == site.ID {
 			if v, ok := p.visit(s, site); ok {
 				body.Visits = append(body.Visits, v)
 			}
