@@ -58,7 +58,7 @@ func (b *Book) answer(now reading.Instant, a record.Answer) ([]Transition, error
 		return b.answerHeater(now, a)
 	case e == nil:
 		return nil, refusal(NoSuchAlarm, a, "there is no alarm %q now: it may be over; look at the page of alarms", a.Alarm)
-	case e.Kind == HeaterOutOfService:
+	case e.Kind == HeaterOutOfService && (a.Act == record.OutOfService || a.Act == record.InService):
 		a.Alarm, a.Heater = "", e.Heater
 		return b.answerHeater(now, a)
 	}

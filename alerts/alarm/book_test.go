@@ -308,6 +308,17 @@ func TestAnswersThatCannotBe(t *testing.T) {
 	s.want("0s " + id + " normal>unacknowledged")
 }
 
+// What tells that a heater is out of service is ended by putting that back, and
+// whoever asks for anything else of it is told so.
+func TestAHeaterOutOfServiceIsOnlyPutBack(t *testing.T) {
+	s := tell(t)
+	s.must(time.Minute, record.Answer{Act: record.OutOfService, Heater: "H-07", By: "x", Role: Technician, Why: "in the shop"})
+	const id = "H-07.heater-out-of-service.1"
+	refused(t, s.do(2*time.Minute, ack(id)), NotNow, "put it back in service first")
+	s.must(3*time.Minute, record.Answer{Act: record.InService, Alarm: id, By: "x", Role: Technician})
+	refused(t, s.do(4*time.Minute, ack(id)), NotNow, "it is over")
+}
+
 func TestQuietCostsNothing(t *testing.T) {
 	b := NewBook(Rules())
 	b.Observe(zero, stop(true))
