@@ -6,26 +6,25 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// pendingPerHour is how many nodes that are not listed are written down in an
-// hour: more than a person adds in one, few enough that invented names push
-// other messages out of the quarantine only slowly. Common practice, no
-// source.
-const pendingPerHour = 50
+// nodesPerHour is how many nodes are written down in an hour for one reason:
+// more than a person adds in one, few enough that invented names push other
+// messages out of the quarantine only slowly. Common practice, no source.
+const nodesPerHour = 50
 
-// pending remembers the unlisted nodes that were written down in the hour.
-type pending struct {
+// hourly remembers the nodes that were written down in the hour for one reason.
+type hourly struct {
 	since reading.Instant
 	nodes map[reading.NodeID]bool
 }
 
 // note reports whether to write down a message of the node.
-func (p *pending) note(id reading.NodeID, at reading.Instant) bool {
-	if p.nodes == nil || at.Sub(p.since).Abs() >= time.Hour {
-		p.since, p.nodes = at, map[reading.NodeID]bool{}
+func (h *hourly) note(id reading.NodeID, at reading.Instant) bool {
+	if h.nodes == nil || at.Sub(h.since).Abs() >= time.Hour {
+		h.since, h.nodes = at, map[reading.NodeID]bool{}
 	}
-	if p.nodes[id] || len(p.nodes) >= pendingPerHour {
+	if h.nodes[id] || len(h.nodes) >= nodesPerHour {
 		return false
 	}
-	p.nodes[id] = true
+	h.nodes[id] = true
 	return true
 }

@@ -27,12 +27,12 @@ type Ingest struct {
 	free chan *batch // and back, empty
 
 	// Only the gatherer, the goroutine of Run, uses what follows.
-	messages <-chan mqtt.Message // nil once closed
-	budgets  *budgets
-	pending  pending
-	spoils   pending // nodes a value of which could not be taken
-	batch    *batch
-	pace     pace
+	messages  <-chan mqtt.Message // nil once closed
+	budgets   *budgets
+	strangers hourly // nodes that are not listed
+	spoils    hourly // nodes a value of which could not be taken
+	batch     *batch
+	pace      pace
 
 	// Only the keeper uses what follows.
 	clock reading.Instant // of the last line

@@ -104,7 +104,7 @@ func (in *Ingest) listed(id reading.NodeID) bool { return in.opts.Listed == nil 
 // are too many such nodes: names can be invented.
 func (in *Ingest) strange(m mqtt.Message, node reading.NodeID) {
 	in.stats.refuse(reading.NotListed)
-	if in.pending.note(node, m.Arrived) {
+	if in.strangers.note(node, m.Arrived) {
 		in.quarantine(m, record.Refused{Node: node, Reason: reading.NotListed,
 			Detail: "readable, but the configuration lists no heater with this node"})
 	}
