@@ -15,7 +15,6 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
-	"heaterd/dashboards/access"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
@@ -115,12 +114,11 @@ func (p *pages) person(w http.ResponseWriter, r *http.Request) (string, error) {
 	if name == "" {
 		return "", problem(http.StatusUnprocessableEntity, "Say who you are: the log keeps a name with every act.")
 	}
-	p.remember(w, r, "who", encodeName(name))
+	p.remember(w, r, "who", url.QueryEscape(name))
 	return name, nil
 }
 
-func encodeName(s string) string { return url.QueryEscape(s) }
-
+// decodeName reads a name as person remembered it.
 func decodeName(s string) string {
 	name, err := url.QueryUnescape(s)
 	if err != nil {
@@ -160,9 +158,6 @@ const (
 	longestName = 60 // of a person
 )
 
-// role is the visitor's, as the log keeps it.
-func role(v access.Visitor) string { return string(v.Role) }
-
 // from says from where somebody acted.
 func from(r *http.Request, way string) string { return way + " " + visitor(r).From }
 
@@ -192,7 +187,7 @@ func (p *pages) answerHeater(w http.ResponseWriter, r *http.Request, act record.
 		return nil, err
 	}
 	return h, p.answer(r.Context(), record.Answer{
-		Act: act, Heater: h.ID, By: by, Role: role(visitor(r)), From: from(r, way), Why: why,
+		Act: act, Heater: h.ID, By: by, Role: string(visitor(r).Role), From: from(r, way), Why: why,
 	})
 }
 
@@ -206,7 +201,7 @@ func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) e
 		if err := p.answerAll(r, a); err != nil {
 			return err
 		}
-		return back(w, r, returnTo(r, "/alarms/"+url.PathEscape(a.Alarm)), p.done(a))
+		return back(w, r, localPath(r.FormValue("back"), "/alarms/"+url.PathEscape(a.Alarm)), p.done(a))
 	}
 }
 
@@ -264,7 +259,7 @@ func (p *pages) answerOf(w http.ResponseWriter, r *http.Request, act record.Act,
 		return record.Answer{}, err
 	}
 	a := record.Answer{
-		Act: act, Alarm: r.PathValue("id"), By: by, Role: role(visitor(r)), From: from(r, way), Why: why,
+		Act: act, Alarm: r.PathValue("id"), By: by, Role: string(visitor(r).Role), From: from(r, way), Why: why,
 	}
 	if act == record.Reset && r.FormValue("cleared") != "yes" {
 		how := "tick that it has"
@@ -277,11 +272,6 @@ func (p *pages) answerOf(w http.ResponseWriter, r *http.Request, act record.Act,
 		a.For, err = length(r.FormValue("for"))
 	}
 	return a, err
-}
-
-// returnTo gives the page a form asks to come back to, if it is one of ours.
-func returnTo(r *http.Request, otherwise string) string {
-	return localPath(r.FormValue("back"), otherwise)
 }
 
 // localPath lets through paths on this server only: no scheme, no host, and

@@ -102,7 +102,7 @@ func procedure(site *fold.SiteView) []string {
 // acts says what can be done with the alarm in its state; the alarm book has
 // the last word.
 func (v *alarmView) acts() {
-	r := ruleOf(v.Kind)
+	r := rules[v.Kind]
 	v.MaxShelve = r.MaxShelve
 	if v.Kind == alarm.HeaterOutOfService {
 		return
@@ -121,8 +121,6 @@ var rules = func() map[alarm.Kind]alarm.Rule {
 	}
 	return all
 }()
-
-func ruleOf(k alarm.Kind) alarm.Rule { return rules[k] }
 
 // Harm writes the time until harm; empty where it is not known.
 func (v alarmView) Harm() string {

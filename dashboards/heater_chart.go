@@ -6,6 +6,7 @@ import (
 	"html/template"
 	"time"
 
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
@@ -86,11 +87,11 @@ func (p *pages) heaterChart(ctx context.Context, s *Stock, h *fold.HeaterView, w
 			return out, err
 		}
 	}
-	out.fill(s, h, burns, steps)
+	out.fill(burns, steps)
 	c := chart.Chart{
 		ID: "heater-" + want.Key, From: from, To: to, Zone: out.Zone, Flame: true,
 		Title: fmt.Sprintf("Heater %s, last %s", h.ID, want.Label), Desc: out.Desc,
-		Unknown: unseen(steps, step, to), Lines: panels(s.site(h.Site), s.space(h.Site, h.Space), h.Thermostat != nil, h, steps, step, u),
+		Unknown: unseen(steps, step, to), Lines: panels(s.site(h.Site), s.space(h.Site, h.Space), h.Thermostat, steps, step, u),
 	}
 	if h.Node == "" {
 		c.Unknown = []chart.Stretch{{From: from, To: to}}
@@ -109,7 +110,7 @@ func drawTwice(c chart.Chart) (wide, narrow template.HTML) {
 	return wide, c.Draw()
 }
 
-func (c *heaterChart) fill(s *Stock, h *fold.HeaterView, burns []ledger.BurnRow, steps []store.Step) {
+func (c *heaterChart) fill(burns []ledger.BurnRow, steps []store.Step) {
 	endings := map[outcome.Ending]int{}
 	for i := len(burns) - 1; i >= 0; i-- {
 		b := burns[i].Burn
@@ -118,6 +119,15 @@ func (c *heaterChart) fill(s *Stock, h *fold.HeaterView, burns []ledger.BurnRow,
 	}
 	c.HasBurns = len(c.Burns) > 0
 	c.Desc = describe(len(burns), endings)
+	c.Rows = chartRows(steps)
+}
+
+// mostRows is how many lines a table may have to stay readable.
+const mostRows = 48
+
+// chartRows gives the steps in which something came as lines of a table, every
+// so many-th where they are too many.
+func chartRows(steps []store.Step) (rows []chartRow) {
 	for _, st := range steps {
 		if st.Samples == 0 {
 			continue
@@ -126,17 +136,9 @@ func (c *heaterChart) fill(s *Stock, h *fold.HeaterView, burns []ledger.BurnRow,
 		if row.Seen {
 			row.Lit = st.Lit / st.Seen
 		}
-		c.Rows = append(c.Rows, row)
+		rows = append(rows, row)
 	}
-	c.Rows = thinned(c.Rows, 48)
-}
-
-// thinned keeps every so many-th row, so that a table stays readable.
-func thinned(rows []chartRow, most int) []chartRow {
-	every := (len(rows) + most - 1) / most
-	if every <= 1 {
-		return rows
-	}
+	every := (len(rows) + mostRows - 1) / mostRows
 	var out []chartRow
 	for i := 0; i < len(rows); i += every {
 		out = append(out, rows[i])
@@ -228,7 +230,7 @@ func unseen(steps []store.Step, step time.Duration, now reading.Instant) []chart
 
 // panels gives CO with the site's limits and temperature with what it is
 // kept between.
-func panels(site *fold.SiteView, space *fold.SpaceView, thermostat bool, h *fold.HeaterView, steps []store.Step, step time.Duration, u Units) []chart.Panel {
+func panels(site *fold.SiteView, space *fold.SpaceView, kept *fleet.Thermostat, steps []store.Step, step time.Duration, u Units) []chart.Panel {
 	co := chart.Panel{Name: "CO, area reading", Unit: "ppm", Step: step, Least: 10, Marks: coMarks(site)}
 	temp := chart.Panel{Name: "Temperature", Unit: u.degreeSign(), Step: step, Least: 5}
 	for _, s := range steps {
@@ -239,8 +241,8 @@ func panels(site *fold.SiteView, space *fold.SpaceView, thermostat bool, h *fold
 			temp.Points = append(temp.Points, chart.Point{At: s.At, Min: u.degrees(s.Temp.Min), Mean: u.degrees(s.Temp.Mean), Max: u.degrees(s.Temp.Max)})
 		}
 	}
-	if thermostat {
-		temp.Marks = append(temp.Marks, chart.Mark{Value: u.degrees(h.Thermostat.SetpointC), Name: "setpoint " + u.Temp(h.Thermostat.SetpointC)})
+	if kept != nil {
+		temp.Marks = append(temp.Marks, chart.Mark{Value: u.degrees(kept.SetpointC), Name: "setpoint " + u.Temp(kept.SetpointC)})
 	}
 	if space != nil {
 		temp.Marks = append(temp.Marks, warmthMarks(space, u)...)

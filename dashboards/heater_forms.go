@@ -15,11 +15,8 @@ import (
 	"heaterd/ingest/record"
 )
 
-// Bounds of what people type in; beyond them it is a slip of the pen.
-const (
-	mostLitres = 20_000 // L in one refuel
-	mostTasks  = service.MaxTasks
-)
+// mostLitres is the most that one refuel takes, L; beyond it is a slip of the pen.
+const mostLitres = 20_000
 
 // enter takes what every form of the service log has in common and keeps the
 // entry. fill reads the rest.
@@ -97,7 +94,7 @@ func (p *pages) serviceDone(w http.ResponseWriter, r *http.Request) error {
 		if len(tasks) == 0 && e.MeterH != nil {
 			tasks = []string{"meter"}
 		}
-		if len(tasks) == 0 || len(tasks) > mostTasks {
+		if len(tasks) == 0 || len(tasks) > service.MaxTasks {
 			return problem(http.StatusUnprocessableEntity, "Tick what was done, or give the hour meter.")
 		}
 		for _, t := range tasks {
@@ -128,8 +125,7 @@ func (p *pages) refuel(w http.ResponseWriter, r *http.Request) error {
 	u := p.unitsOf(r)
 	return p.enter(w, r, "refuel", func(h *fold.HeaterView, e *record.Entry) error {
 		e.Task = "refuel"
-		most := float64(mostLitres)
-		v, err := amount(r.FormValue("amount"), "The amount", most)
+		v, err := amount(r.FormValue("amount"), "The amount", mostLitres)
 		if err != nil || v == nil {
 			return err
 		}

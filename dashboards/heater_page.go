@@ -124,7 +124,7 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	body.Alarms = s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return s.concerns(a, h) })))
 	body.Tasks, body.Later = soonAndLater(p.tasks(s, h))
 	body.Readings = readings(h, p.unitsOf(r))
-	if body.Log, err = p.entries(r.Context(), s, h.ID, entriesShown); err != nil {
+	if body.Log, err = p.entries(r.Context(), s, h.ID); err != nil {
 		return err
 	}
 	if h.Node != "" { // an empty one would stand for all nodes
@@ -215,10 +215,10 @@ func (p *pages) taskTitle(id string) string {
 	return id
 }
 
-// entries gives the newest lines of the service log, newest first; of all
-// heaters where the id is empty, of any age where limit is 0.
-func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int) ([]entryView, error) {
-	rows, err := p.newest(ctx, heater)
+// entries gives the newest lines of a heater's service log, by when they were,
+// newest first.
+func (p *pages) entries(ctx context.Context, s *Stock, heater string) ([]entryView, error) {
+	rows, err := p.o.Ledger.Entries(ctx, heater, 0, 0)
 	if err != nil {
 		return nil, err
 	}
@@ -226,19 +226,10 @@ func (p *pages) entries(ctx context.Context, s *Stock, heater string, limit int)
 	if err != nil {
 		return nil, err
 	}
-	if limit > 0 && len(rows) > limit {
-		rows = rows[:limit]
-	}
-	return p.viewEntries(s, rows, stood), nil
-}
-
-// newest gives the lines of the service log by when they were, newest first.
-func (p *pages) newest(ctx context.Context, heater string) ([]ledger.EntryRow, error) {
-	rows, err := p.o.Ledger.Entries(ctx, heater, 0, 0)
 	slices.SortStableFunc(rows, func(a, b ledger.EntryRow) int {
 		return cmp.Or(cmp.Compare(b.When(), a.When()), cmp.Compare(b.Line, a.Line))
 	})
-	return rows, err
+	return p.viewEntries(s, rows[:min(len(rows), entriesShown)], stood), nil
 }
 
 func (p *pages) viewEntries(s *Stock, rows []ledger.EntryRow, stood map[string]course) []entryView {

@@ -19,7 +19,6 @@ const qualityDays = 30
 type qualityPage struct {
 	alarm.Quality
 	Measures []measure
-	People   int
 	Since    reading.Instant   // the measures are from then on
 	For      time.Duration     // the time since
 	Names    map[string]string // what alarms are about, by id and by id without its number
@@ -46,7 +45,7 @@ func (p *pages) quality(w http.ResponseWriter, r *http.Request) error {
 	}
 	q := alarm.Measure(ts, since, s.At+1, p.o.People)
 	body := qualityPage{
-		Quality: q, People: max(p.o.People, 1), Measures: measures(q), Since: since,
+		Quality: q, Measures: measures(q), Since: since,
 		For: s.At.Sub(since), Names: s.names(ts),
 	}
 	return p.show(w, r, "quality", Page{Title: "Alarm quality", Here: "alarms", At: s.At}, body)

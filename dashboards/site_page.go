@@ -98,13 +98,11 @@ func (p *pages) viewSpace(ctx context.Context, s *Stock, site *fold.SiteView, sp
 	c := chart.Chart{
 		ID: fmt.Sprintf("space-%d", indexOf(site, sp)), From: from, To: s.At, Zone: site.Zone,
 		Title: sp.Name + ", last 8 hours", Desc: "CO and temperature; the same figures stand in the table below the chart.",
-		Unknown: unseen(steps, step, s.At), Lines: panels(site, sp, false, nil, steps, step, u),
+		Unknown: unseen(steps, step, s.At), Lines: panels(site, sp, nil, steps, step, u),
 	}
 	v.Wide, v.Narrow = drawTwice(c)
 	v.HasChart = true
-	hc := heaterChart{Zone: site.Zone}
-	hc.fill(s, nil, nil, steps)
-	v.Rows = hc.Rows
+	v.Rows = chartRows(steps)
 	return v, nil
 }
 

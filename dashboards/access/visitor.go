@@ -20,7 +20,6 @@ type Visitor struct {
 	Role   Role
 	Signed bool   // signed in by password, so that signing out means something
 	Open   bool   // no users are configured: everybody may do everything
-	Token  bool   // a program, by its token
 	From   string // address of the peer, or what a trusted proxy says it is
 }
 
@@ -73,7 +72,7 @@ func (g *Gate) Who(r *http.Request) Visitor {
 	from, proxied := g.origin(r)
 	v := Visitor{From: from}
 	if t, ok := g.token(r); ok {
-		v.Name, v.Role, v.Token = t.Name, t.Role, true
+		v.Name, v.Role = t.Name, t.Role
 		return v
 	}
 	if presented(r) != "" {
