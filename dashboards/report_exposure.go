@@ -74,32 +74,28 @@ func (p *pages) exposureReport(w http.ResponseWriter, r *http.Request) error {
 	return p.show(w, r, "report_exposure", Page{Title: "CO record of " + body.Title, Here: "reports", Zone: body.Site.Zone}, body)
 }
 
-func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (exposurePage, error) {
-	body, err := p.exposureAt(ctx, s, q)
-	if err != nil {
-		return body, err
-	}
-	if body.Period, err = periodOf(q, body.Site.Zone, s.At, 1, mostExposureDays); err != nil {
-		return body, err
-	}
-	body.Step = exposureStep(body.Period.To.Sub(body.Period.From))
-	all, err := p.staysIn(ctx, s, body.Space)
-	for _, st := range all {
-		if err == nil && st.From < body.Period.To && st.To > body.Period.From {
-			err = p.addStay(ctx, st, &body)
-		}
-	}
-	body.sumUp()
-	return body, err
-}
-
-// exposureAt finds the space that is asked for, the first where none is. Of one
-// that is gone, the last day stands for today.
-func (p *pages) exposureAt(ctx context.Context, s *Stock, q url.Values) (e exposurePage, err error) {
+func (p *pages) exposureOf(ctx context.Context, s *Stock, q url.Values) (e exposurePage, err error) {
 	all, err := p.courses(ctx, s, "")
 	if err != nil {
 		return e, err
 	}
+	if e, err = s.exposureAt(all, q); err != nil {
+		return e, err
+	}
+	if e.Period, err = periodOf(q, e.Site.Zone, s.At, 1, mostExposureDays); err != nil {
+		return e, err
+	}
+	e.Step = exposureStep(e.Period.To.Sub(e.Period.From))
+	if err := p.addStays(ctx, all, &e); err != nil {
+		return e, err
+	}
+	e.sumUp()
+	return e, nil
+}
+
+// exposureAt finds the space that is asked for, the first where none is. Of one
+// that is gone, the last day stands for today.
+func (s *Stock) exposureAt(all []course, q url.Values) (e exposurePage, err error) {
 	id, name := q.Get("site"), q.Get("space")
 	if !q.Has("site") && len(s.Sites) > 0 {
 		id = s.Sites[0].ID
@@ -127,21 +123,24 @@ func (p *pages) exposureAt(ctx context.Context, s *Stock, q url.Values) (e expos
 // Uncompared reports whether nobody knows the limits of the place any more.
 func (e exposurePage) Uncompared() bool { return e.Gone != nil && e.Gone.Whole }
 
-// staysIn tells which nodes were in a space and when.
-func (p *pages) staysIn(ctx context.Context, s *Stock, space *fold.SpaceView) ([]stay, error) {
+// addStays joins what was measured in the space by the nodes that were there
+// within the period.
+func (p *pages) addStays(ctx context.Context, all []course, e *exposurePage) error {
 	log, err := p.o.Ledger.Fittings(ctx)
 	if err != nil {
-		return nil, err
+		return err
 	}
-	all, err := p.courses(ctx, s, "")
-	if err != nil {
-		return nil, err
+	for _, c := range all {
+		for _, st := range c.staysIn(e.Space, log) {
+			if st.From >= e.Period.To || st.To <= e.Period.From {
+				continue
+			}
+			if err := p.addStay(ctx, st, e); err != nil {
+				return err
+			}
+		}
 	}
-	var out []stay
-	for _, one := range all {
-		out = append(out, one.staysIn(space, log)...)
-	}
-	return out, nil
+	return nil
 }
 
 // addStay joins what a node measured while it was in the space.

@@ -32,7 +32,7 @@ type Page struct {
 }
 
 // May reports whether the visitor may do what asks for a role.
-func (p Page) May(role string) bool { return p.Visitor.Role.Covers(access.Role(role)) }
+func (p Page) May(role access.Role) bool { return p.Visitor.Role.Covers(role) }
 
 // render writes a page. It is made in memory first, so that a fault in the
 // middle does not leave half a page.
@@ -42,7 +42,7 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name 
 		p.remember(w, r, "units", string(page.Units))
 	}
 	page.Path = r.URL.Path
-	if page.May(string(access.Viewer)) {
+	if page.May(access.Viewer) {
 		page.Troubles = p.troubles()
 		page.Zone = cmp.Or(page.Zone, p.take().common)
 	}

@@ -65,7 +65,6 @@ var functions = template.FuncMap{
 	"title":    func(kind string) string { return wording.Title(alarm.Kind(kind)) },
 	"state":    func(s alarm.State) string { return stateWords[s] },
 	"zone":     func(z *time.Location, at reading.Instant) string { return chart.ZoneName(z, at, at) },
-	"priority": func(p alarm.Priority) string { return string(p) },
 	"sign":     func(s chart.Sign) template.HTML { return template.HTML(s.SVG()) }, //nolint:gosec // constants
 	"join":     strings.Join,
 	"asset":    asset,
