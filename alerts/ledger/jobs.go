@@ -158,6 +158,22 @@ func (l *Ledger) MarkDead(ctx context.Context, id string, at reading.Instant, ca
 		state = CASE state WHEN 'pending' THEN 'dead' ELSE state END WHERE id = $1`, cause.Error())
 }
 
+// MarkNeedless notes that nothing is left to tell: it was no attempt, and
+// nobody was failed.
+func (l *Ledger) MarkNeedless(ctx context.Context, id string) error {
+	err := store.Transact(ctx, l.writer, func(tx *sql.Tx) error {
+		r, err := tx.ExecContext(ctx, `UPDATE job SET state = CASE state WHEN 'pending' THEN 'cancelled' ELSE state END WHERE id = $1`, id)
+		if err != nil {
+			return err
+		}
+		return known(r)
+	})
+	if err != nil {
+		return fmt.Errorf("cannot mark message %s: %w", id, err)
+	}
+	return nil
+}
+
 // mark changes the job and writes down the attempt.
 func (l *Ledger) mark(ctx context.Context, id string, at reading.Instant, cause, update string, args ...any) error {
 	err := store.Transact(ctx, l.writer, func(tx *sql.Tx) error {

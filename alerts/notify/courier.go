@@ -25,6 +25,7 @@ type Outbox interface {
 	MarkSent(ctx context.Context, id string, at reading.Instant) error
 	MarkFailed(ctx context.Context, id string, at, next reading.Instant, cause error) error
 	MarkDead(ctx context.Context, id string, at reading.Instant, cause error) error
+	MarkNeedless(ctx context.Context, id string) error
 	NextDue(ctx context.Context) (at reading.Instant, ok bool, err error)
 	JobsOf(ctx context.Context, alarm string) ([]ledger.Job, error)
 	Live(ctx context.Context) ([]alarm.Alarm, error)

@@ -64,6 +64,10 @@ func (m *mortal) MarkDead(ctx context.Context, id string, at reading.Instant, ca
 	return m.call(func() error { return m.Ledger.MarkDead(ctx, id, at, cause) })
 }
 
+func (m *mortal) MarkNeedless(ctx context.Context, id string) error {
+	return m.call(func() error { return m.Ledger.MarkNeedless(ctx, id) })
+}
+
 func (m *mortal) Commit(ctx context.Context, b ledger.Batch) error {
 	return m.call(func() error { return m.Ledger.Commit(ctx, b) })
 }

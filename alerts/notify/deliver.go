@@ -74,7 +74,7 @@ func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 		return err
 	}
 	if m.Kind == Digest && c.repeats(m, time.Now()) {
-		return Permanent(errNothing)
+		return errNothing
 	}
 	ctx, done := context.WithTimeout(ctx, attempt)
 	defer done()
@@ -105,13 +105,13 @@ func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Messag
 	case m.Kind == State:
 		return c.o.Planner.stateOf(m, alarms), nil
 	case m.Kind == Taken && !stillTaken(m, alarms), m.Kind == Ended && stands(m, alarms):
-		return m, Permanent(errNothing)
+		return m, errNothing
 	case m.Kind == Ended || m.Kind == Taken:
 		return m, nil
 	}
 	m, ok := c.o.Planner.digest(m, alarms)
 	if !ok {
-		return m, Permanent(errNothing)
+		return m, errNothing
 	}
 	return m, nil
 }
@@ -125,7 +125,7 @@ func (c *Courier) renew(ctx context.Context, j ledger.Job, m Message, now readin
 	}
 	all, _ := c.o.Outbox.JobsOf(ctx, j.Alarm) // without them it says less
 	if overtaken(j, all, now) {
-		return m, Permanent(fmt.Errorf("%w: a later step tells the same now", errNothing))
+		return m, errNothing
 	}
 	return c.o.Planner.refresh(m, a, c.o.Planner.earlier(j, all, now)), nil
 }
@@ -149,7 +149,10 @@ func (c *Courier) settle(ctx context.Context, j ledger.Job, m Message, err error
 	if err == nil {
 		return c.o.Outbox.MarkSent(ctx, j.ID, reading.InstantOf(now))
 	}
-	if !errors.Is(err, errNothing) && !errors.Is(err, context.Canceled) {
+	if errors.Is(err, errNothing) {
+		return c.o.Outbox.MarkNeedless(ctx, j.ID)
+	}
+	if !errors.Is(err, context.Canceled) {
 		if err := c.handOver(ctx, j, m, now); err != nil {
 			return err
 		}

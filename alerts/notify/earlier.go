@@ -3,7 +3,6 @@ package notify
 import (
 	"cmp"
 	"slices"
-	"strings"
 
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/wording"
@@ -56,6 +55,5 @@ func (p *Planner) tried(j ledger.Job, now reading.Instant) bool {
 	if j.State == ledger.Sent {
 		return now.Sub(j.DeliveredAt) >= fresh
 	}
-	failed := j.LastError != "" && !strings.HasPrefix(j.LastError, errNothing.Error())
-	return j.State != ledger.Cancelled && failed && p.knows(j.Person)
+	return j.State != ledger.Cancelled && j.LastError != "" && p.knows(j.Person)
 }

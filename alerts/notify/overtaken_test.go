@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
 )
 
 // While the daemon stood still every step fell due. Each person hears once, and
@@ -14,7 +15,8 @@ import (
 func TestStepsThatFellDueInAStopTellEachPersonOnce(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
 		o.stop()
-		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		up := raise(alarm.FlameNotHolding, alarm.High, start)
+		o.commit(up)
 		time.Sleep(3 * time.Hour)
 		o.open(people(), o.ledger)
 		wait(10 * time.Minute)
@@ -26,6 +28,12 @@ func TestStepsThatFellDueInAStopTellEachPersonOnce(t *testing.T) {
 		for _, a := range o.log.arrivals() {
 			if strings.Contains(a.Text, "got through") {
 				t.Errorf("%s reads that somebody was out of reach: %s", a.Person, a.Text)
+			}
+		}
+		jobs, _ := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
+		for _, j := range jobs { // a message given up is an alarm to whoever watches the daemon
+			if j.State == ledger.Dead || j.LastError != "" {
+				t.Errorf("%s is %s: %s", j.ID, j.State, j.LastError)
 			}
 		}
 	})
