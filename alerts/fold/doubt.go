@@ -48,10 +48,12 @@ func (e *Engine) doubted(h *heater, all []reading.Sample, shift time.Duration) (
 // echo reports whether a late sample is old, told before or not until now,
 // whatever the clock: its counter stands lower than the node's does since, by
 // no more than the time between can have burned. A counter does not go back
-// with its clock.
+// with its clock; of a unit that lost both, the stamps lie further back than
+// anything that was kept.
 func (h *heater) echo(x *reading.Sample, shift time.Duration, now reading.Instant) bool {
 	known, at := &h.Live.Known, x.At.Add(shift)
-	if !x.Carries(reading.Runtime) || !known.Carries(reading.Runtime) || at > h.Live.At || now.Sub(at) <= h.rules.Lateness {
+	age := now.Sub(at)
+	if !x.Carries(reading.Runtime) || !known.Carries(reading.Runtime) || at > h.Live.At || age <= h.rules.Lateness || age > h.rules.keptMost() {
 		return false
 	}
 	back := known.Runtime - x.Runtime

@@ -171,3 +171,47 @@ func TestOldCopiesBurnNothing(t *testing.T) {
 		t.Errorf("got %.3f to %.3f h in %d burns, want %.3f h in %d", got.Low, got.High, got.Burns, want.Hours, want.Burns)
 	}
 }
+
+// A unit that loses its counter and its clock at once, as one without a battery
+// does when its supply fails, is heard as before: what it says is of now.
+func TestUnitThatLostCounterAndClock(t *testing.T) {
+	all := cycling(4 * time.Hour)
+	lost := all[len(all)/2]
+	for i := range all[len(all)/2:] {
+		s := &all[len(all)/2+i]
+		s.x.At = s.x.At.Add(-40 * 365 * 24 * time.Hour)
+		s.x.Runtime -= lost.x.Runtime
+		s.x.CO = 700
+	}
+	burns, changes, _ := told(t, all, false)
+	tr, ok := first(changes, alarm.COCeiling)
+	if !ok || tr.At.Sub(lost.at) > time.Minute || tr.Alarm.Late {
+		t.Errorf("at the ceiling from %v, told %+v", lost.at, tr)
+	}
+	for _, b := range burns {
+		if b.Start < benchStart {
+			t.Errorf("a burn of long before: %+v", b)
+		}
+	}
+}
+
+// A single reading of long before anything can be kept is put nowhere.
+func TestReadingOfLongAgo(t *testing.T) {
+	all := cycling(3 * time.Hour)
+	want, _, hours := told(t, all, false)
+	old := all[0]
+	old.x.At = old.x.At.Add(-100 * 24 * time.Hour)
+	p := newPlay(t, 1)
+	var got []outcome.Burn
+	for i, s := range all {
+		pack := &reading.Pack{Node: "n-0", Samples: []reading.Sample{s.x}}
+		if i == 0 {
+			pack.Samples = []reading.Sample{old.x, s.x}
+		}
+		got = append(got, p.engine.Step(record.Line{At: s.at, Pack: pack}).Burns...)
+	}
+	out := p.engine.Finish()
+	if a, b := written(t, want), written(t, append(got, out.Burns...)); a != b || out.Hours[0] != hours {
+		t.Errorf("burns %s and hours %+v, want %s and %+v", b, out.Hours[0], a, hours)
+	}
+}

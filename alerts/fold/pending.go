@@ -16,10 +16,11 @@ type pending struct {
 // insert puts one sample in its place. It reports whether the live copy must
 // be made anew at once because the sample came behind a later one. A sample
 // older than the lateness window can wait for the next tick: it pages nobody.
-// So can one among very many.
+// So can one among very many. One older than anything that is kept says nothing
+// of when it was.
 func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 	switch {
-	case x.At <= h.Settled.At:
+	case x.At <= h.Settled.At, now.Sub(x.At) > h.rules.keptMost():
 		h.tooLate(x)
 		return false
 	case x.At > h.Live.At && (len(h.Pending) == 0 || x.At > h.Pending[len(h.Pending)-1].At):
