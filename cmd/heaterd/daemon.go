@@ -126,7 +126,7 @@ func (d *daemon) link() mqtt.Link {
 		l.URL = d.broker.URL()
 	}
 	if d.key != "" {
-		l.Username, l.Password = ownUser, secret([]byte(d.key))
+		l.Username, l.Password = ownUser, d.key
 	}
 	return l
 }
@@ -140,13 +140,9 @@ func linkTo(cfg *config.Config, log *slog.Logger) mqtt.Link {
 		l.URL = "tcp://" + net.JoinHostPort(cfg.Embedded.Host, strconv.Itoa(cfg.Embedded.Port))
 		return l
 	}
-	l.URL, l.ClientID, l.Username, l.Password = b.URL, b.ClientID, b.Username, secret(b.Password)
+	l.URL, l.ClientID, l.Username, l.Password = b.URL, b.ClientID, b.Username, string(b.Password)
 	l.TLS = mqtt.TLS{CAFile: b.CAFile, CertFile: b.CertFile, KeyFile: b.KeyFile, ServerName: b.ServerName}
 	return l
-}
-
-func secret(b []byte) func() (string, error) {
-	return func() (string, error) { return string(b), nil }
 }
 
 func (d *daemon) now() reading.Instant { return reading.InstantOf(d.clock()) }

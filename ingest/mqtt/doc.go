@@ -17,9 +17,8 @@
 //
 // Every connection is a fresh client of the library: what belongs to a lost
 // one (its acknowledgements, its tokens) can then not be taken for the new
-// one's, and certificates are read again each time. A password is asked for
-// again too: the daemon gives the one that it read with its configuration, so
-// that a new one needs that to be read again (SIGHUP).
+// one's, and certificates are read again each time. The password is the one of
+// the configuration: a new one needs that to be read again (SIGHUP).
 //
 // # Order and flow
 //

@@ -39,12 +39,12 @@ const (
 
 // Link says how to reach a broker.
 type Link struct {
-	URL         string                 // tcp, tls, ws or wss
-	ClientID    string                 // unique at the broker: two with one id throw each other out
-	Username    string                 // empty: none
-	Password    func() (string, error) // asked for at every connect; nil: none
-	TLS         TLS                    // for tls and wss
-	StatusTopic string                 // retained online or offline word about this client; empty: none
+	URL         string // tcp, tls, ws or wss
+	ClientID    string // unique at the broker: two with one id throw each other out
+	Username    string // empty: none
+	Password    string // empty: none
+	TLS         TLS    // for tls and wss
+	StatusTopic string // retained online or offline word about this client; empty: none
 	Log         *slog.Logger
 }
 
@@ -123,6 +123,7 @@ func (l Link) connect(ctx context.Context, clean bool, handler func(*conn, paho.
 
 func (l Link) options(clean bool) (*paho.ClientOptions, error) {
 	o := paho.NewClientOptions().AddBroker(l.URL).SetClientID(l.ClientID).
+		SetUsername(l.Username).SetPassword(l.Password).
 		SetProtocolVersion(4). // 3.1.1, without a second try as 3.1
 		SetCleanSession(clean).SetAutoAckDisabled(true).SetOrderMatters(true).
 		SetAutoReconnect(false).SetConnectRetry(false).SetStore(noStore{}).
@@ -130,16 +131,6 @@ func (l Link) options(clean bool) (*paho.ClientOptions, error) {
 		SetKeepAlive(keepAlive).SetPingTimeout(pingTimeout)
 	if l.StatusTopic != "" {
 		o.SetWill(l.StatusTopic, Offline, 1, true)
-	}
-	if l.Username != "" {
-		o.SetUsername(l.Username)
-	}
-	if l.Password != nil {
-		secret, err := l.Password()
-		if err != nil {
-			return nil, fmt.Errorf("cannot read the broker password: %w", err)
-		}
-		o.SetPassword(secret)
 	}
 	config, err := l.TLS.load()
 	if err != nil {

@@ -303,7 +303,7 @@ func TestEmbeddedUsers(t *testing.T) {
 	t.Cleanup(func() { _ = b.Close(context.Background()) })
 	as := func(id, name, password string) mqtt.Link {
 		l := link(b.URL(), id)
-		l.Username, l.Password = name, func() (string, error) { return password, nil }
+		l.Username, l.Password = name, password
 		return l
 	}
 	s := subscribe(t, mqtt.Options{Link: as("sub", "heaterd", "s3cret"), Filters: []string{"sites/#"}})

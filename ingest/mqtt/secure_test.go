@@ -124,7 +124,7 @@ func TestRefusedFilterIsTold(t *testing.T) {
 	must(t, err)
 	t.Cleanup(func() { _ = b.Close(context.Background()) })
 	l := link(b.URL(), "sub")
-	l.Username, l.Password = "u", func() (string, error) { return "p", nil }
+	l.Username, l.Password = "u", "p"
 	s := subscribe(t, mqtt.Options{Link: l, Filters: []string{"mine/+", "others/+"}})
 	if err := s.Healthy(); !errors.Is(err, mqtt.ErrRefused) {
 		t.Errorf("health %v", err)
@@ -154,7 +154,7 @@ func TestShippedAccessList(t *testing.T) {
 	mqtttest.StartMosquitto(t, "per_listener_settings false", "password_file "+passwords, "acl_file "+acl, "listener "+port+" 127.0.0.1")
 	as := func(id, name, password string) mqtt.Link {
 		l := link("tcp://"+addr, id)
-		l.Username, l.Password = name, func() (string, error) { return password, nil }
+		l.Username, l.Password = name, password
 		return l
 	}
 	s := subscribe(t, mqtt.Options{Link: as("heaterd", "heaterd", "h"), Filters: []string{"sites/#", "heaterd/alarms/+/acknowledge"}})
