@@ -42,7 +42,6 @@ type Condition struct {
 	Priority Priority        // from the time to harm; empty: the rule's
 	Since    reading.Instant // since when it holds; 0: now
 	Late     bool            // it did hold, but the evidence came too late to tell anyone
-	Text     string          // one sentence
 	Findings Findings
 
 	Under    *Key   // the cause this follows from: shown suppressed while the cause holds

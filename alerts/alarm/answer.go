@@ -225,7 +225,6 @@ func (b *Book) wholeHeater(now reading.Instant, a record.Answer, m *entry) []Tra
 	who := by(a)
 	b.touched[m] = struct{}{}
 	m.Priority = m.rule.Priority
-	m.Text = fmt.Sprintf("Heater %s is %s, by %s: %s", a.Heater, a.Act, a.By, a.Why)
 	out := b.move(m, events[a.Act], now, who)
 	for _, e := range b.ofHeater(a.Heater) {
 		b.touched[e] = struct{}{}

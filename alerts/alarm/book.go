@@ -35,7 +35,7 @@ func NewBook(rules []Rule) *Book {
 }
 
 // Speak sets what words the Text of an alarm at each change of state. It must
-// be pure. Without it, Text is what the conditions bring.
+// be pure. Without it there is no Text.
 func (b *Book) Speak(words func(Alarm) string) { b.words = words }
 
 // Restore puts alarms back as All gave them; timers go on where they were.

@@ -82,9 +82,6 @@ func (e *entry) take(c Condition, now reading.Instant) {
 }
 
 func (e *entry) describe(c Condition) {
-	if c.Text != "" {
-		e.Text = c.Text
-	}
 	if c.HasValue && finite(c.Value) && finite(c.Limit) {
 		e.worst(c)
 		e.Value, e.Limit, e.Unit, e.HasValue = c.Value, c.Limit, c.Unit, true
