@@ -209,7 +209,7 @@ func evaluate(t *testing.T, seeds [2]uint64, spec jobsite.LabelSpec, near time.D
 	for _, f := range foldSets(t, seeds, spec) {
 		f.confuse(c, near)
 	}
-	t.Logf("seeds %d to %d, reporting every %v, %.0f %% lost:\n%v", seeds[0], seeds[1], spec.Reporting, 100*spec.Loss, c)
+	t.Logf("seeds %d to %d, reporting every %v, %.0f %% lost:\n%v", seeds[0], seeds[1], spec.Reporting, 100*spec.Delivery.Loss, c)
 	for _, n := range endingNames() {
 		if c.precision(n) < want || c.recall(n) < want {
 			t.Errorf("%s: precision %.3f, recall %.3f, want both at least %.2f", n, c.precision(n), c.recall(n), want)
@@ -222,7 +222,7 @@ func TestEndingsEvery30s(t *testing.T) {
 }
 
 func TestEndingsEvery2minWithLoss(t *testing.T) {
-	evaluate(t, seeds(*sets), jobsite.LabelSpec{Reporting: 2 * time.Minute, Loss: 0.05}, 8*time.Minute, 0.90)
+	evaluate(t, seeds(*sets), jobsite.LabelSpec{Reporting: 2 * time.Minute, Delivery: jobsite.DeliverySpec{Loss: 0.05}}, 8*time.Minute, 0.90)
 }
 
 // seeds are the first n of the evaluation's, unless tuning is asked for; two

@@ -24,7 +24,7 @@ const (
 	failIgnite   = 0.01   // probability that an attempt shows no flame
 	attempts     = 3      // attempts before lockout
 	holdMinS     = 4      // s, shortest flame of a burner that cannot hold it
-	refuelAtRest = 0.2    // ratio at which someone is sent to refuel
+	refuelAt     = 0.2    // ratio at which someone is sent to refuel
 	schedJitterS = 4 * 60 // s, latest a person follows the off hours
 )
 
@@ -72,10 +72,8 @@ func newHeater(s HeaterSpec, on *site, in *space, rng *rand.Rand) heater {
 	h.schedJitter = rng.Int64N(schedJitterS)
 	if t := s.Thermostat; t != nil {
 		h.onC, h.offC = t.limits()
-		h.call = !s.StartOff
 		h.sense()
 	}
-	h.spec.RefuelAt = cmp.Or(s.RefuelAt, refuelAtRest)
 	return h
 }
 
@@ -187,7 +185,7 @@ func (w *World) tend(h *heater, off bool) {
 	case !h.call:
 		w.extinguish(h, CauseThermostat, EndSatisfied)
 	}
-	if h.phase == lit && !h.refuelPlanned && !h.skipRefuel && h.fuelRatio() < h.spec.RefuelAt {
+	if h.phase == lit && !h.refuelPlanned && !h.skipRefuel && h.fuelRatio() < refuelAt {
 		h.refuelPlanned = true
 		w.after(w.span(refuelMin, refuelMax), func() { w.refuelVisit(h, 0) })
 	}

@@ -13,13 +13,12 @@ import (
 // heaters, nothing forgotten, honest clocks, from Monday 12 January 2026.
 type LabelSpec struct {
 	Reporting   time.Duration
-	Loss        float64
 	Days        int
 	Heaters     int
 	Forget      float64 // probability that a refuel or a stop is not written down
 	ClockFaults bool    // some node clocks an hour slow, 20 min fast, or stepped
 	Start       reading.Instant
-	Delivery    DeliverySpec // Loss above replaces its own when set
+	Delivery    DeliverySpec
 }
 
 // labelStart is 2026-01-12T00:00:00Z, a Monday.
@@ -30,9 +29,6 @@ func (l LabelSpec) filled() LabelSpec {
 	l.Days = cmp.Or(l.Days, 14)
 	l.Heaters = cmp.Or(l.Heaters, 20)
 	l.Start = cmp.Or(l.Start, labelStart)
-	if l.Loss > 0 {
-		l.Delivery.Loss = l.Loss
-	}
 	return l
 }
 

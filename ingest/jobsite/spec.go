@@ -99,8 +99,6 @@ type HeaterSpec struct {
 	HoursAtStart float64 // h
 	COGPerH      float64 // g/h of CO while lit and clean
 	StartFuel    float64 // ratio; 0 is full, and the filling is written down at the start
-	RefuelAt     float64 // ratio at which someone comes to refuel; 0 is 0.2
-	StartOff     bool    // thermostat satisfied at the start, where the temperature leaves it open
 	Node         NodeSpec
 }
 
