@@ -30,7 +30,7 @@ func New(o Options) *Metrics {
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}))
 	m.Handler = promhttp.HandlerForTransactional(m, promhttp.HandlerOpts{
 		ErrorLog: &complaints{log: m.o.Logger}, ErrorHandling: promhttp.ContinueOnError, Registry: m.registry,
-		MaxRequestsInFlight: m.o.MaxInFlight, Timeout: m.o.Timeout, EnableOpenMetrics: true,
+		MaxRequestsInFlight: scrapesAtOnce, Timeout: scrapeWait, EnableOpenMetrics: true,
 	})
 	return m
 }

@@ -22,9 +22,6 @@ type Options struct {
 	Sinks     func() []Sink
 	Build     Build
 	Logger    *slog.Logger // nil: silent
-
-	MaxInFlight int           // scrapes at once; 0: DefaultInFlight
-	Timeout     time.Duration // for one scrape; 0: DefaultTimeout
 }
 
 // Alerts is how the alarm engine keeps up.
@@ -57,17 +54,11 @@ type Build struct {
 // Bounds of a scrape, common practice, no source: two collectors and a person
 // with a browser at once, and less than the usual scrape timeout of 10 s.
 const (
-	DefaultInFlight = 4
-	DefaultTimeout  = 9 * time.Second
+	scrapesAtOnce = 4
+	scrapeWait    = 9 * time.Second
 )
 
 func (o Options) withDefaults() Options {
-	if o.MaxInFlight == 0 {
-		o.MaxInFlight = DefaultInFlight
-	}
-	if o.Timeout == 0 {
-		o.Timeout = DefaultTimeout
-	}
 	if o.Logger == nil {
 		o.Logger = slog.New(slog.DiscardHandler)
 	}
