@@ -67,7 +67,7 @@ type shown struct {
 }
 
 func decode(cfg *config.Config, topic, payload string, at reading.Instant, std streams) error {
-	in, err := openInput(payload, std)
+	in, err := openInput(payload, "message", std)
 	if err != nil {
 		return err
 	}

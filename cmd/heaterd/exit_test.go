@@ -73,7 +73,7 @@ func TestExitStatus(t *testing.T) {
 		{1, "replay --config good.yaml --capture bad.jsonl", "line 1"},
 		{1, "replay --config good.yaml --capture none.jsonl", "cannot open"},
 		{1, "decode --config good.yaml --payload bad.json --topic " + topic, "refused"},
-		{1, "decode --config good.yaml --payload none.json --topic " + topic, "cannot open"},
+		{1, "decode --config good.yaml --payload none.json --topic " + topic, "cannot open the message"},
 		{1, "capture --config good.yaml --out good.json", "cannot create the recording"},
 		{1, "run --config busy.yaml", "nowhere"},
 		{1, "run --config foreign.yaml", "foreign.db"},

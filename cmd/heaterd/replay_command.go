@@ -70,7 +70,7 @@ func replayOne(ctx context.Context, cfg *config.Config, captured string, std str
 // replay folds a recording by one configuration and hands every outcome to
 // out.
 func replay(ctx context.Context, cfg *config.Config, captured string, std streams, out func(any) error) error {
-	f, err := openInput(captured, std)
+	f, err := openInput(captured, "recording", std)
 	if err != nil {
 		return failed{err}
 	}
@@ -163,14 +163,14 @@ func each[T any](all []T, out func(any) error) error {
 	return nil
 }
 
-// openInput opens a file, or standard input for "-".
-func openInput(name string, std streams) (io.ReadCloser, error) {
+// openInput opens a file, or standard input for "-"; what says what it holds.
+func openInput(name, what string, std streams) (io.ReadCloser, error) {
 	if name == "-" {
 		return io.NopCloser(std.in), nil
 	}
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, fmt.Errorf("cannot open the recording: %w", err)
+		return nil, fmt.Errorf("cannot open the %s: %w", what, err)
 	}
 	return f, nil
 }
