@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"log/slog"
 	"path/filepath"
 	"strings"
 	"testing"
@@ -24,11 +23,7 @@ func demoStore(t *testing.T, hours int) (text string, s *store.Store, end readin
 	if err != nil {
 		t.Fatal(err)
 	}
-	s, err = store.Open(t.Context(), filepath.Join(t.TempDir(), "past.db"), discard())
-	if err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { s.Close() })
+	s = openStore(t, filepath.Join(t.TempDir(), "past.db"))
 	var lines []record.Line
 	for _, m := range w.Step(time.Duration(hours) * time.Hour) {
 		if len(m.Samples) > 0 {
@@ -50,7 +45,7 @@ func TestBacktestShowsWhatAChangeWouldHaveDone(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	d := &daemon{cfg: cfg, store: s, clock: func() time.Time { return end.Time() }, log: discard()}
+	d := &daemon{cfg: cfg, store: s, clock: func() time.Time { return end.Time() }, log: silent}
 	try := func(text string) dashboards.Backtest {
 		t.Helper()
 		b, err := d.backtest(context.Background(), 1, text)
@@ -78,5 +73,3 @@ func TestBacktestShowsWhatAChangeWouldHaveDone(t *testing.T) {
 		t.Error("a wrong configuration is tried")
 	}
 }
-
-func discard() *slog.Logger { return slog.New(slog.DiscardHandler) }

@@ -5,7 +5,6 @@ import (
 	"encoding/json"
 	"errors"
 	"io/fs"
-	"log/slog"
 	"os"
 	"path/filepath"
 	"strings"
@@ -21,9 +20,9 @@ import (
 )
 
 // openStore opens a store as the daemon does; the test's end closes it.
-func openStore(t *testing.T, path string) *store.Store {
+func openStore(t testing.TB, path string) *store.Store {
 	t.Helper()
-	s, err := store.Open(t.Context(), path, slog.New(slog.DiscardHandler), ledger.Migrations)
+	s, err := store.Open(t.Context(), path, silent, ledger.Migrations)
 	if err != nil {
 		t.Fatal(err)
 	}

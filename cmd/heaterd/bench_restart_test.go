@@ -57,7 +57,7 @@ func BenchmarkRestart(b *testing.B) {
 	const heaters, rounds = 10_000, 120
 	path := filepath.Join(b.TempDir(), "h.db")
 	f := bigFleet(heaters)
-	s := openBench(b, path)
+	s := openStore(b, path)
 	bigLoad(heaters, rounds, func(lines []record.Line) {
 		if _, err := s.Append(b.Context(), lines); err != nil {
 			b.Fatal(err)
@@ -74,7 +74,7 @@ func BenchmarkRestart(b *testing.B) {
 	}
 	for b.Loop() {
 		start := time.Now()
-		s := openBench(b, path)
+		s := openStore(b, path)
 		opened := time.Since(start)
 		followBench(b, s, f)
 		b.ReportMetric(time.Since(start).Seconds(), "s-to-ready-and-kept-again")
@@ -104,15 +104,6 @@ func season(b *testing.B, s *store.Store, hours int) {
 			}
 		}
 	}
-}
-
-func openBench(b *testing.B, path string) *store.Store {
-	b.Helper()
-	s, err := store.Open(b.Context(), path, silent, ledger.Migrations)
-	if err != nil {
-		b.Fatal(err)
-	}
-	return s
 }
 
 func followBench(b *testing.B, s *store.Store, f fleet.Fleet) (kept int64) {

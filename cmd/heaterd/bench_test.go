@@ -33,6 +33,7 @@ import (
 //
 //	go test -run NONE -bench . -benchtime=1x ./cmd/heaterd ./ingest
 
+// silent is a log that nobody reads.
 var silent = slog.New(slog.DiscardHandler)
 
 const (

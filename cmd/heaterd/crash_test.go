@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	goflag "flag"
-	"log/slog"
 	"math/rand/v2"
 	"os"
 	"testing"
@@ -67,7 +66,7 @@ func TestKilledWhileItTidies(t *testing.T) {
 
 // tidied reports whether the daemon has put something in its hours.
 func (g *ground) tidied() bool {
-	s, err := store.OpenReader(g.t.Context(), g.cfg.Store.Path, slog.New(slog.DiscardHandler))
+	s, err := store.OpenReader(g.t.Context(), g.cfg.Store.Path, silent)
 	if err != nil {
 		g.t.Fatal(err)
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"cmp"
 	"context"
-	"log/slog"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -93,7 +92,7 @@ func (g *ground) publish() (wait func()) {
 	for _, m := range g.messages {
 		byTopic[m.Topic] = append(byTopic[m.Topic], m)
 	}
-	p := mqtt.NewPublisher(mqtt.Link{URL: g.mosquitto.URL(), ClientID: "nodes", Log: slog.New(slog.DiscardHandler)})
+	p := mqtt.NewPublisher(mqtt.Link{URL: g.mosquitto.URL(), ClientID: "nodes", Log: silent})
 	ctx, cancel := context.WithCancel(context.Background())
 	var all sync.WaitGroup
 	for _, ms := range byTopic {

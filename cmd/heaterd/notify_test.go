@@ -101,7 +101,7 @@ func TestAHangUpThatTheEndOvertakes(t *testing.T) {
 	}
 }
 
-func rewrite(t *testing.T, file, body string) {
+func rewrite(t testing.TB, file, body string) {
 	t.Helper()
 	if err := os.WriteFile(file, []byte(body), 0o600); err != nil {
 		t.Fatal(err)

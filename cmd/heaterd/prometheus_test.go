@@ -217,8 +217,8 @@ func byPrometheus(b *testing.B, program, broker string, every time.Duration) *wa
 	gauges := startCommand(b, exec.Command("exporter", broker, page, w.name))
 	gauges.says("subscribed", 1)
 	dir := b.TempDir()
-	write(b, filepath.Join(dir, "rules.yml"), `groups: [{ name: co, rules: [{ alert: COCeiling, expr: co_ppm >= 200, for: 0s }] }]`)
-	write(b, filepath.Join(dir, "prometheus.yml"), fmt.Sprintf(`global: { scrape_interval: %v, scrape_timeout: 1s, evaluation_interval: %v }
+	rewrite(b, filepath.Join(dir, "rules.yml"), `groups: [{ name: co, rules: [{ alert: COCeiling, expr: co_ppm >= 200, for: 0s }] }]`)
+	rewrite(b, filepath.Join(dir, "prometheus.yml"), fmt.Sprintf(`global: { scrape_interval: %v, scrape_timeout: 1s, evaluation_interval: %v }
 rule_files: [rules.yml]
 alerting: { alertmanagers: [{ static_configs: [{ targets: [%q] }] }] }
 scrape_configs: [{ job_name: heaters, static_configs: [{ targets: [%q] }] }]
@@ -230,13 +230,6 @@ scrape_configs: [{ job_name: heaters, static_configs: [{ targets: [%q] }] }]
 		p.until("it does not come to know the heaters", func() bool { return counted(address) == sameHeaters })
 	}
 	return w
-}
-
-func write(b *testing.B, path, text string) {
-	b.Helper()
-	if err := os.WriteFile(path, []byte(text), 0o600); err != nil {
-		b.Fatal(err)
-	}
 }
 
 // firing gives the heaters of the alerts that Prometheus posts to an

@@ -4,7 +4,6 @@ import (
 	"cmp"
 	"context"
 	"encoding/json"
-	"log/slog"
 	"slices"
 	"testing"
 	"time"
@@ -29,7 +28,7 @@ type remains struct {
 func (g *ground) open() *remains {
 	g.t.Helper()
 	ctx := context.Background()
-	s, err := store.Open(ctx, g.cfg.Store.Path, slog.New(slog.DiscardHandler), ledger.Migrations)
+	s, err := store.Open(ctx, g.cfg.Store.Path, silent, ledger.Migrations)
 	if err != nil {
 		g.t.Fatal(err)
 	}
@@ -61,7 +60,7 @@ func (g *ground) readLog(s *store.Store) []record.Line {
 // peek reads on in the log of a daemon that is dead or alive.
 func (g *ground) peek() {
 	g.t.Helper()
-	s, err := store.OpenReader(context.Background(), g.cfg.Store.Path, slog.New(slog.DiscardHandler))
+	s, err := store.OpenReader(context.Background(), g.cfg.Store.Path, silent)
 	if err != nil {
 		g.t.Fatal(err)
 	}

@@ -12,17 +12,13 @@ import (
 	"heaterd/alerts/ledger"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
-	"heaterd/ingest/store"
 )
 
 // TestReportOfASiteThatIsGone checks that a site which the configuration has no
 // more is reported from the store alone.
 func TestReportOfASiteThatIsGone(t *testing.T) {
 	dir := written(t, map[string]string{"now.yaml": smallSite})
-	s, err := store.Open(t.Context(), filepath.Join(dir, "heaterd.db"), discard(), ledger.Migrations)
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := openStore(t, filepath.Join(dir, "heaterd.db"))
 	from := reading.InstantOf(time.Date(2026, 1, 12, 6, 0, 0, 0, time.UTC))
 	yard := []fleet.Heater{{ID: "Y-01", Node: "y-01", Site: "yard", Space: "shed"}}
 	if err := ledger.New(s).Place(t.Context(), from, yard); err != nil {
@@ -60,10 +56,7 @@ func TestReportGoesByTheConfiguration(t *testing.T) {
 notify: { channels: [{ id: mail, mail: { server: "smtp://127.0.0.1:1", from: a@example.org } }] }
 on_call: { people: [{ id: mara, name: Mara of the yard, channels: [mail], address: b@example.org }], fallback: mara }
 `})
-	s, err := store.Open(t.Context(), filepath.Join(dir, "heaterd.db"), discard(), ledger.Migrations)
-	if err != nil {
-		t.Fatal(err)
-	}
+	s := openStore(t, filepath.Join(dir, "heaterd.db"))
 	at := reading.InstantOf(time.Date(2026, 1, 12, 6, 0, 0, 0, time.UTC))
 	seen := alarm.Transition{At: at, To: alarm.Acknowledged, By: "mara", Where: "link", Alarm: alarm.Alarm{ID: "a", Seq: 1, Key: alarm.Key{Kind: alarm.FuelLow, Site: "quay"}}}
 	line := record.Line{At: at, Pack: &reading.Pack{Node: "n-07", Samples: []reading.Sample{{At: at, Has: reading.CO}}}}

@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"io"
-	"log/slog"
 	"net"
 	"net/http"
 	"testing"
@@ -37,7 +36,7 @@ func TestVisitorWhoTakesNothingIsLetGo(t *testing.T) {
 		l := &oneVisitor{make(chan net.Conn, 1), make(chan struct{})}
 		theirs, ours := net.Pipe()
 		l.visitor <- ours
-		d := &daemon{log: slog.New(slog.DiscardHandler)}
+		d := &daemon{log: silent}
 		let := make(chan struct{})
 		done := make(chan error)
 		go func() {

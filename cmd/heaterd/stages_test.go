@@ -3,7 +3,6 @@ package main
 import (
 	"context"
 	"errors"
-	"log/slog"
 	"slices"
 	"strings"
 	"sync"
@@ -37,8 +36,6 @@ func (j *journal) stage(name string, toStop time.Duration, err error) stage {
 
 func pauseFor(d time.Duration) { <-time.After(d) }
 
-func quiet() *slog.Logger { return slog.New(slog.DiscardHandler) }
-
 // stopped runs stages until they are told to stop after a second, and says
 // how long the stop took.
 func stopped(t *testing.T, stages []stage) (took time.Duration, err error) {
@@ -50,7 +47,7 @@ func stopped(t *testing.T, stages []stage) (took time.Duration, err error) {
 		told = time.Now()
 		cancel()
 	}()
-	err = runStages(ctx, quiet(), stages)
+	err = runStages(ctx, silent, stages)
 	return time.Since(told), err
 }
 
@@ -122,7 +119,7 @@ func TestStageThatEndsStopsAll(t *testing.T) {
 			synctest.Test(t, func(t *testing.T) {
 				var j journal
 				mid := stage{"mid", func(context.Context) error { pauseFor(time.Minute); return tt.err }}
-				err := runStages(t.Context(), quiet(), []stage{j.stage("a", 0, nil), mid, j.stage("c", 0, nil)})
+				err := runStages(t.Context(), silent, []stage{j.stage("a", 0, nil), mid, j.stage("c", 0, nil)})
 				if err == nil || !strings.Contains(err.Error(), tt.want) {
 					t.Errorf("got %v, want it to say %q", err, tt.want)
 				}
@@ -157,7 +154,7 @@ func TestStagesToldBeforeTheyBegin(t *testing.T) {
 		ctx, cancel := context.WithCancel(t.Context())
 		cancel()
 		var j journal
-		if err := runStages(ctx, quiet(), []stage{j.stage("a", 0, nil), j.stage("b", 0, nil)}); err != nil {
+		if err := runStages(ctx, silent, []stage{j.stage("a", 0, nil), j.stage("b", 0, nil)}); err != nil {
 			t.Fatal(err)
 		}
 		if n := len(j.lines); n != 4 {
