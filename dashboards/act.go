@@ -236,8 +236,7 @@ func (p *pages) answerAll(r *http.Request, a record.Answer) error {
 	done := false
 	for _, a.Alarm = range all {
 		err := p.answer(r.Context(), a)
-		var no *alarm.Refusal
-		if err != nil && !errors.As(err, &no) {
+		if _, no := errors.AsType[*alarm.Refusal](err); err != nil && !no {
 			return err
 		}
 		done, refused = done || err == nil, cmp.Or(refused, err)

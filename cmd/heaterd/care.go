@@ -12,7 +12,7 @@ import (
 // said.
 const (
 	tendFirst      = time.Minute            // after the start, when the broker's backlog has been taken in
-	tendEvery      = time.Hour              // …
+	tendEvery      = time.Hour              // and from then on
 	freshFor       = 3 * time.Hour          // packs stay in the log as they came for so long
 	copyPatience   = 24 * time.Hour         // and for so long where they are not copied elsewhere yet
 	tendLines      = 20_000                 // of the log at once: some megabytes while their hours are written

@@ -4,7 +4,6 @@ import (
 	"bufio"
 	"context"
 	"encoding/json"
-	"errors"
 	"io"
 
 	"heaterd/config"
@@ -78,12 +77,4 @@ func printTold(w io.Writer, by, line string) error {
 	}
 	_, err = io.WriteString(w, `{"by":`+string(name)+","+line[1:]+"\n")
 	return err
-}
-
-// failure marks an error of work that began; nil stays nil.
-func failure(err error) error {
-	if err == nil || errors.As(err, new(failed)) {
-		return err
-	}
-	return failed{err}
 }

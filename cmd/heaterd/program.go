@@ -30,6 +30,14 @@ type failed struct{ error }
 
 func (f failed) Unwrap() error { return f.error }
 
+// failure marks an error of work that began; nil stays nil.
+func failure(err error) error {
+	if _, marked := errors.AsType[failed](err); err == nil || marked {
+		return err
+	}
+	return failed{err}
+}
+
 // run is the whole program. The first interrupt or termination signal asks
 // it to stop in order; a second ends the process at once, which is safe
 // because nothing is answered before it is stored.
@@ -73,8 +81,7 @@ func report(err error, w io.Writer) int {
 	if err == nil {
 		return 0
 	}
-	var wrong *config.Errors
-	if errors.As(err, &wrong) {
+	if wrong, ok := errors.AsType[*config.Errors](err); ok {
 		fmt.Fprintln(w, wrong)
 	} else {
 		fmt.Fprintln(w, "heaterd:", err)
@@ -82,7 +89,7 @@ func report(err error, w io.Writer) int {
 	if m, ok := errors.AsType[misused](err); ok {
 		m.help(w)
 	}
-	if errors.As(err, new(failed)) {
+	if _, ok := errors.AsType[failed](err); ok {
 		return 1
 	}
 	return 2

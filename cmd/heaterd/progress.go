@@ -8,11 +8,10 @@ import (
 	"time"
 )
 
-// bar shows how much of an input was read, on a terminal only.
+// bar shows how much of a recording was replayed, on a terminal only.
 type bar struct {
 	in    io.Reader
 	out   io.Writer
-	what  string
 	total int64
 	read  int64
 	shown time.Time
@@ -23,8 +22,8 @@ const barWidth = 30
 
 // progress reads in and shows how far it got on out. In a pipe, or for an
 // input of unknown size, it shows nothing.
-func progress(out io.Writer, in io.Reader, what string) *bar {
-	b := &bar{in: in, what: what}
+func progress(out io.Writer, in io.Reader) *bar {
+	b := &bar{in: in}
 	f, isFile := in.(*os.File)
 	if !isFile || !isTerminal(out) {
 		return b
@@ -56,7 +55,7 @@ func (b *bar) Read(p []byte) (int, error) {
 
 func (b *bar) draw() {
 	full := int(barWidth * b.read / max(b.total, 1))
-	fmt.Fprintf(b.out, "\r%s [%s%s] %3d %%", b.what,
+	fmt.Fprintf(b.out, "\rreplay [%s%s] %3d %%",
 		strings.Repeat("=", full), strings.Repeat(" ", barWidth-full), 100*b.read/max(b.total, 1))
 }
 

@@ -76,7 +76,7 @@ func replay(ctx context.Context, cfg *config.Config, captured string, std stream
 	}
 	defer f.Close()
 	engine := fold.New(cfg.Fleet, rulesOf(cfg))
-	bar := progress(std.err, f, "replay")
+	bar := progress(std.err, f)
 	left := newUnused(cfg, engine)
 	err = foldCapture(ctx, engine, left, bar, out)
 	bar.done()

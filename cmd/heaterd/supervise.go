@@ -23,7 +23,7 @@ const (
 // works again.
 func (d *daemon) supervise(ctx context.Context) error {
 	d.awaitStart(ctx)
-	d.tellManager(systemd.SdNotifyReady)
+	tellManager(d.log, systemd.SdNotifyReady)
 	t := time.NewTicker(careEvery)
 	defer t.Stop()
 	var trouble error
@@ -34,7 +34,7 @@ func (d *daemon) supervise(ctx context.Context) error {
 		case <-t.C:
 		}
 		if d.turning() == nil {
-			d.tellManager(systemd.SdNotifyWatchdog)
+			tellManager(d.log, systemd.SdNotifyWatchdog)
 		}
 		trouble = d.noteStore(ctx, trouble)
 	}
@@ -53,8 +53,6 @@ func (d *daemon) awaitStart(ctx context.Context) {
 		}
 	}
 }
-
-func (d *daemon) tellManager(word string) { tellManager(d.log, word) }
 
 func tellManager(log *slog.Logger, word string) {
 	if _, err := systemd.SdNotify(false, word); err != nil {

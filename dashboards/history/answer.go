@@ -26,8 +26,8 @@ func judge(err error, now time.Time) (v verdict, wait time.Duration) {
 	if err == nil {
 		return taken, 0
 	}
-	var answer *influx.Error
-	if !errors.As(err, &answer) || answer == nil || answer.StatusCode == 0 {
+	answer, ok := errors.AsType[*influx.Error](err)
+	if !ok || answer == nil || answer.StatusCode == 0 {
 		return again, 0
 	}
 	return verdictOf(answer.StatusCode), retryAfter(answer.Header, now)
