@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fold"
 	"heaterd/alerts/service"
 	"heaterd/dashboards"
 	"heaterd/ingest/record"
@@ -233,7 +232,7 @@ func TestAllAlarmsOfASpaceAtOnce(t *testing.T) {
 			a.State, a.Acked, a.Active = alarm.Unacknowledged, false, true
 		}
 	}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	page := w.do("GET", "/", nil).Body.String()
 	has(t, page, "Acknowledge all 2 of this space")
 	const one, other = "quay.hall.co-short-term.1", "quay.hall.co-ceiling.1"
@@ -279,7 +278,7 @@ func TestAnswersBeforeTheEngineKnows(t *testing.T) {
 		"/api/v1/alarms/quay.hall.co-short-term.1/acknowledge": {},
 		"/heaters/H-07/out-of-service":                         {"why": {"cracked chamber"}},
 	} {
-		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		w := newWorld(t, viewing(v))
 		more.Set("by", "Kim")
 		if rec := w.do("POST", path, more); rec.Code >= http.StatusBadRequest || w.count() != 1 {
 			t.Errorf("%s: status %d, %d lines: %s", path, rec.Code, w.count(), clip(rec.Body.String()))

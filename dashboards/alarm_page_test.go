@@ -9,7 +9,6 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/notify"
 	"heaterd/dashboards"
@@ -108,7 +107,7 @@ func TestTheAPIGivesTheTextAsSentAndAsOfNow(t *testing.T) {
 	v := fixedView()
 	sent := v.Alarms[3].Text
 	v.Alarms[3].Value = 151
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	for _, path := range []string{"/api/v1/alarms", "/api/v1/alarms/" + v.Alarms[3].ID} {
 		has(t, w.do("GET", path, nil).Body.String(), `"text": "`+sent+`"`, "15-minute average 151 ppm, limit 100 ppm, since Wed 14 Jan 15:00 GMT")
 	}
@@ -122,7 +121,7 @@ func TestAHeaterOutOfServiceSaysWhoTookItOut(t *testing.T) {
 		ID: "H-07.heater-out-of-service.1", Key: alarm.Key{Kind: alarm.HeaterOutOfService, Heater: "H-07"}, N: 1,
 		State: alarm.OutOfService, Priority: alarm.Low, HeldBy: "Kim", Why: "cracked chamber",
 	})
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/heaters/H-07"), "Heater H-07 is out of service.", "<b>Out of service</b> by Kim: cracked chamber")
 }
 
@@ -134,6 +133,6 @@ func TestManyAlarmsSetAsideAreFolded(t *testing.T) {
 		v.Alarms = append(v.Alarms, alarm.Alarm{ID: id + ".node-silent.1", Key: alarm.Key{Kind: alarm.NodeSilent, Site: "mill", Node: id}, N: 1,
 			State: alarm.Suppressed, Priority: alarm.Medium, Cause: "mill.site-silent.1", Active: true})
 	}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/alarms"), `<details id="further"><summary>21 more</summary>`, "B-29")
 }

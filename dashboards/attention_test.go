@@ -7,8 +7,6 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fold"
-	"heaterd/dashboards"
 )
 
 // TestPeopleComeBeforeThings puts a space that is too cold already, for longer,
@@ -20,7 +18,7 @@ func TestPeopleComeBeforeThings(t *testing.T) {
 	cold.Priority, cold.Since = alarm.Critical, instant(-5*time.Hour)
 	cold.Findings.HarmEarly, cold.Findings.HarmLate = 0, 0
 	v.Alarms = append([]alarm.Alarm{cold}, v.Alarms...)
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	for _, page := range []string{"/", "/alarms", "/sites/quay"} {
 		before(t, w.page(t, page), `id="alarm-quay.hall.co-short-term.1"`, `id="alarm-`+cold.ID)
 	}
@@ -35,7 +33,7 @@ func TestUnclearedAirComesBeforeThings(t *testing.T) {
 		stopped, air := v.Alarms[0], v.Alarms[len(v.Alarms)-1]
 		air.Acked = acked
 		v.Alarms = []alarm.Alarm{stopped, air}
-		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		w := newWorld(t, viewing(v))
 		order := []string{`id="alarm-` + air.ID, `id="alarm-` + stopped.ID}
 		if acked {
 			slices.Reverse(order)
@@ -52,7 +50,7 @@ func TestAnAlarmOfASpaceMarksItsHeaters(t *testing.T) {
 	for _, a := range []alarm.Alarm{air, cold} {
 		v := fixedView()
 		v.Alarms = []alarm.Alarm{a}
-		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		w := newWorld(t, viewing(v))
 		_, rows, _ := strings.Cut(w.page(t, "/"), `id="rows"`)
 		if n := strings.Count(rows, `class="badge critical"`); n != 2 {
 			t.Errorf("%s: %d rows are marked, want those of H-07 and H-08", a.Kind, n)

@@ -7,16 +7,13 @@ import (
 	"strings"
 	"testing"
 	"unicode/utf8"
-
-	"heaterd/alerts/fold"
-	"heaterd/dashboards"
 )
 
 // calendarWorld has names that need folding and escaping.
 func calendarWorld(t *testing.T) *world {
 	v := fixedView()
 	v.Sites[0].Name = "Çöğüş Łódź, " + strings.Repeat("Überlänge; ", 12) + "north\r\nBEGIN:VEVENT"
-	return newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	return newWorld(t, viewing(v))
 }
 
 // TestCalendarKeepsRFC5545 checks line endings, folding (section 3.1), UID,

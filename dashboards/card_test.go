@@ -6,8 +6,6 @@ import (
 	"testing"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fold"
-	"heaterd/dashboards"
 )
 
 // TestOneEventIsOneCard looks at the two alarms about the air of the hall:
@@ -18,7 +16,7 @@ func TestOneEventIsOneCard(t *testing.T) {
 	for i := range v.Alarms {
 		v.Alarms[i].Acked = false
 	}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	for _, path := range []string{"/", "/heaters/H-07"} {
 		page := w.page(t, path)
 		before(t, page, `<li class="event">`, "Everyone out by the north door.", "2 alarms about the air of Main hall, Quay Street hall",
@@ -38,13 +36,13 @@ func TestOneEventIsOneCard(t *testing.T) {
 func TestALatchedAlarmSaysHowBadItWasAndIs(t *testing.T) {
 	v := fixedView()
 	v.Sites[0].Spaces[0].COHeard = true
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	for _, path := range []string{"/", "/alarms", "/alarms/quay.hall.co-ceiling.1"} {
 		has(t, w.page(t, path), "<b>Worst</b> 268\u00a0ppm", "<b>Now</b> 63\u00a0ppm", "<b>Limit</b> 200\u00a0ppm")
 	}
 	has(t, w.do("GET", "/api/v1/alarms", nil).Body.String(), `"worst": 268`)
 	v.Sites[0].Spaces[0].COHeard = false
-	deaf := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	deaf := newWorld(t, viewing(v))
 	has(t, deaf.page(t, "/alarms/quay.hall.co-ceiling.1"), "<b>Now</b> not heard")
 }
 
@@ -56,7 +54,7 @@ func TestWhatHoldsComesFirst(t *testing.T) {
 	medium := v.Alarms[0]
 	medium.ID, medium.Key.Heater, medium.Priority, medium.Findings.HasHarm = "M-01.shutdown-unexplained.1", "M-01", alarm.Medium, false
 	v.Alarms = []alarm.Alarm{air, medium, v.Alarms[0]}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	before(t, w.page(t, "/"), `id="alarm-H-08.shutdown-unexplained.5"`, `id="alarm-M-01.shutdown-unexplained.1"`, `id="alarm-quay.hall.co-ceiling.1"`)
 }
 
@@ -70,7 +68,7 @@ func TestAirIsNeverLeftOut(t *testing.T) {
 		stop.ID = fmt.Sprintf("H-08.shutdown-unexplained.%d", i)
 		v.Alarms = append(v.Alarms, stop)
 	}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	before(t, w.page(t, "/"), `id="alarm-H-08.shutdown-unexplained.0"`, `id="alarm-quay.hall.co-ceiling.1"`, `<a href="/alarms">5 more</a>`)
 }
 
@@ -84,7 +82,7 @@ func TestADoseHasAnActionFigure(t *testing.T) {
 		}
 	}
 	v.Sites[0].Limits.DosePercent, v.Sites[0].Spaces[0].Air.COHbPercent = 10, 11
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/alarms"), "<b>Action figure</b> 10\u00a0%")
 	has(t, w.page(t, "/sites/quay"), "Dose estimate, at or over the action figure")
 }

@@ -6,7 +6,6 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fold"
 	"heaterd/alerts/notify/answerlink"
 	"heaterd/dashboards"
 )
@@ -30,7 +29,7 @@ func TestSpanRoundsToTheNearest(t *testing.T) {
 func TestPagesOfOneSiteHaveOneZone(t *testing.T) {
 	v := fixedView()
 	v.Sites[0].Zone = zone("America/Chicago")
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	link := "/a/" + answerlink.Sign(w.opts.LinkSecret, "H-08.shutdown-unexplained.5", "kim", at.Add(time.Hour))
 	for _, path := range []string{"/sites/quay", "/heaters/H-07", "/nodes/n-07", "/alarms/H-08.shutdown-unexplained.5", link} {
 		page := w.page(t, path)
@@ -48,10 +47,10 @@ func TestPagesOfOneSiteHaveOneZone(t *testing.T) {
 func TestWhatIsOfNoSiteHasTheZoneOfAllSites(t *testing.T) {
 	v := fixedView()
 	v.Alarms = []alarm.Alarm{{ID: "channel-down.signs.1", Key: alarm.Key{Kind: alarm.ChannelDown, Detail: "signs"}, State: alarm.Unacknowledged, Priority: alarm.High, Active: true, Since: instant(-time.Hour)}}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/alarms/channel-down.signs.1"), "As of Wed 14 Jan 2026, 15:04 UTC.", "Wed 14 Jan 2026, 14:04 UTC")
 	v.Sites[0].Zone = zone("America/Chicago") // as the other has it
-	w = newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w = newWorld(t, viewing(v))
 	page := w.page(t, "/alarms/channel-down.signs.1")
 	has(t, page, "As of Wed 14 Jan 2026, 09:04 CST.", "Wed 14 Jan 2026, 08:04 CST")
 	if strings.Contains(page, "UTC") {

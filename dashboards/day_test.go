@@ -5,7 +5,6 @@ import (
 	"strings"
 	"testing"
 
-	"heaterd/alerts/fold"
 	"heaterd/alerts/outcome"
 	"heaterd/alerts/service"
 	"heaterd/dashboards"
@@ -65,7 +64,7 @@ func TestTheTrendIsOneSentence(t *testing.T) {
 		Type: "trend", At: instant(0), Heater: "H-08", Endings: 5, Hours: 512, LaplaceZ: 2.1, Shape: 1.9,
 		MTBFH: 54, MTBFLowH: 27.4, MTBFHiH: 160, Verdict: "Laplace test: more as it runs on (z 2.10, p 0.036)",
 	}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/heaters/H-08"), "Laplace test: more as it runs on (z 2.10, p 0.036); from 5 endings in 512 burner hours, "+
 		"where 4 are the fewest that are judged; now 54 h between two in the mean, 27.4 to 160 h with 90 % confidence.")
 	has(t, w.page(t, "/heaters/H-07"), "Too few to judge: the Laplace test is made from 4 unexplained endings on. One counts once its reason is final, some days later.")
@@ -117,6 +116,6 @@ func TestAPlannedStopIsEchoedAsItWasAskedFor(t *testing.T) {
 func TestWorkThatIsOverHasNoHoursLeft(t *testing.T) {
 	v := fixedView()
 	v.Heaters[0].Standings = []service.Standing{{Task: "service-500h", State: service.Overdue, HoursLeft: ptr(-12.25)}, {Task: "nozzle", State: service.DueSoon, HoursLeft: ptr(3.0)}}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/heaters/H-07"), `data-l="Hours left">over by 12.3<`, `data-l="Hours left">3<`)
 }

@@ -11,7 +11,6 @@ import (
 
 	"github.com/chromedp/chromedp"
 
-	"heaterd/alerts/fold"
 	"heaterd/dashboards"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
@@ -70,7 +69,7 @@ func shiftWorld(t *testing.T) *world {
 	v := fixedView()
 	v.Heaters[0].Node, v.Heaters[0].Configured, v.Sites[0].Spaces[0].Heaters = "shift", "shift", []string{"H-07"}
 	v.Heaters[1].Site, v.Heaters[1].Space = "mill", "deck"
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	var lines []record.Line
 	for m := range 8*60 + 1 {
 		ppm := float32(150)
@@ -155,6 +154,6 @@ func TestTheRecordIsShort(t *testing.T) {
 func TestTheLastWeekEndsTodayThere(t *testing.T) {
 	v := fixedView()
 	v.Sites[0].Zone = zone("Pacific/Auckland")
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/reports"), "from=2026-01-09&amp;to=2026-01-15", "from=2026-01-08&amp;to=2026-01-14", "from=2025-12-01&amp;to=2025-12-31")
 }

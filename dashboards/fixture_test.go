@@ -34,6 +34,11 @@ func instant(d time.Duration) reading.Instant { return reading.InstantOf(at.Add(
 
 func viewOf(v fold.View) func() fold.View { return func() fold.View { return v } }
 
+// viewing has the pages show another view than the usual.
+func viewing(v fold.View) func(*dashboards.Options) {
+	return func(o *dashboards.Options) { o.View = viewOf(v) }
+}
+
 func ptr[T any](v T) *T { return &v }
 
 // world is the pages over a fixed view, a real ledger and a real store.
@@ -55,9 +60,8 @@ func newWorld(t testing.TB, change ...func(*dashboards.Options)) *world {
 	l := ledger.New(s)
 	fill(t, s, l)
 	w := &world{store: s}
-	v := fixedView()
 	w.opts = dashboards.Options{
-		View: func() fold.View { return v }, Ledger: l, Store: s, Plan: service.Default(),
+		View: viewOf(fixedView()), Ledger: l, Store: s, Plan: service.Default(),
 		Record:     w.record,
 		OnCall:     func(time.Time) notify.OnCall { return fixedDuty() },
 		Name:       name,

@@ -37,7 +37,7 @@ func quietView(heaters int) fold.View {
 
 func quietWorld(t testing.TB, heaters int) *world {
 	v := quietView(heaters)
-	return newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	return newWorld(t, viewing(v))
 }
 
 // mostBytes bounds the fleet's first page at a thousand heaters: what a phone

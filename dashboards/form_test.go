@@ -12,7 +12,6 @@ import (
 	"testing/synctest"
 	"time"
 
-	"heaterd/alerts/fold"
 	"heaterd/dashboards"
 	"heaterd/ingest"
 	"heaterd/ingest/record"
@@ -182,7 +181,7 @@ func TestAPageInAReloadIsAskedForAgain(t *testing.T) {
 	w = newWorld(t, func(o *dashboards.Options) {
 		v := o.View()
 		v.At = 0
-		o.View = func() fold.View { return v }
+		o.View = viewOf(v)
 	})
 	rec = w.do("GET", "/reports/season", nil)
 	if rec.Code != http.StatusServiceUnavailable {

@@ -8,9 +8,6 @@ import (
 	"regexp"
 	"strings"
 	"testing"
-
-	"heaterd/alerts/fold"
-	"heaterd/dashboards"
 )
 
 var update = flag.Bool("update", false, "write the golden pages anew; look at the difference before keeping it")
@@ -144,7 +141,7 @@ func TestResetComesAfterAcknowledgement(t *testing.T) {
 		for i := range v.Alarms {
 			v.Alarms[i].Acked = acked
 		}
-		w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+		w := newWorld(t, viewing(v))
 		page := w.page(t, "/alarms/quay.hall.co-ceiling.1")
 		got := [2]bool{strings.Contains(page, `/acknowledge"`), strings.Contains(page, `/reset"`)}
 		if got != want {

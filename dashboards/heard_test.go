@@ -17,7 +17,7 @@ import (
 func TestAUnitNotHeardYetReadsSo(t *testing.T) {
 	v := fixedView()
 	v.Heaters[0].Heard, v.Heaters[0].Fitted = 0, instant(-time.Minute)
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	for _, path := range []string{"/heaters/H-07", "/nodes/n-07"} {
 		has(t, w.page(t, path), "not heard yet since it was fitted at Wed 14 Jan 2026, 15:03 GMT")
 	}
@@ -34,7 +34,7 @@ func TestAUnitNotHeardYetReadsSo(t *testing.T) {
 func TestAUnitThatNobodyEverHeardIsTaken(t *testing.T) {
 	const words = "No unit of this name has been heard yet; check the label."
 	v := fixedView()
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	fit := func(node string) (page, answer string) {
 		rec := w.do("POST", "/heaters/H-07/fit-node", url.Values{"by": {"Kim"}, "node": {node}, "sure": {"yes"}})
 		if rec.Code != 303 || w.last(t).Entry.Node != node {
@@ -78,7 +78,7 @@ func TestWhatIsNotHeardYetIsNotUnmeasured(t *testing.T) {
 	h, hall := &v.Heaters[0], &v.Sites[0].Spaces[0]
 	h.Heard, h.Known, h.Lit, h.Hours = 0, reading.Sample{}, false, outcome.Hours{Hours: 412.5, Low: 412.5, High: 412.5, Source: "counter"}
 	hall.HasCO = false
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	page := w.page(t, "/heaters/H-07")
 	has(t, page, `412.5 h <span class="soft">nothing heard yet</span>`, "<dt>CO here</dt><dd>nothing heard yet</dd>", "<dt>Temperature here</dt><dd>nothing heard yet</dd>")
 	has(t, w.page(t, "/sites/quay"), "Nothing is heard from here yet: what the air is like is not known.")

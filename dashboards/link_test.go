@@ -54,10 +54,10 @@ func TestWhoAnsweredIsNamed(t *testing.T) {
 	for i := range v.Alarms {
 		v.Alarms[i].State, v.Alarms[i].Acked, v.Alarms[i].AckedBy, v.Alarms[i].AckedAt = alarm.Acknowledged, true, "kim", instant(-time.Minute)
 	}
-	w := newWorld(t, withUsers(t), func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, withUsers(t), viewing(v))
 	has(t, w.page(t, "/a/"+answerlink.Sign(w.opts.LinkSecret, "quay.hall.co-short-term.1", "jo", at.Add(time.Hour))),
 		"Nothing is left to acknowledge. Acknowledged by Kim Byrne.", "This link is for jo")
-	w = newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w = newWorld(t, viewing(v))
 	for _, page := range []string{"/alarms", "/alarms/quay.hall.co-short-term.1"} {
 		has(t, w.page(t, page), "<b>Acknowledged</b> by Kim Byrne,")
 	}
@@ -70,7 +70,7 @@ func TestTwoAcknowledgeAtOnce(t *testing.T) {
 	for by, word := range map[string]string{"kim": "said=acknowledge", "jo": "said=acknowledge-late"} {
 		v := fixedView()
 		w := newWorld(t, withUsers(t), func(o *dashboards.Options) {
-			o.View = func() fold.View { return v }
+			o.View = func() fold.View { return v } // as it is by then
 			keep := o.Record
 			o.Record = func(ctx context.Context, l record.Line) (int64, error) {
 				v.Alarms = slices.Clone(v.Alarms)

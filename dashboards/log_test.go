@@ -8,9 +8,7 @@ import (
 	"testing"
 	"time"
 
-	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
-	"heaterd/dashboards"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
@@ -20,7 +18,7 @@ import (
 func TestPlannedStopsStandInTheLog(t *testing.T) {
 	v := fixedView()
 	v.Heaters[0].Lit, v.Heaters[0].Stop, v.Heaters[0].StopUntil, v.Heaters[0].StopBy = false, true, instant(3*time.Hour), "Jo"
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	stop := record.Line{ID: 30, At: instant(-time.Hour), Stop: &record.PlannedStop{Heater: "H-07", For: 4 * time.Hour, By: "Jo", Note: "Painters in the hall."}}
 	row, ok := ledger.RowOf(stop)
 	if !ok {
@@ -94,7 +92,7 @@ func TestPlannedStopsCanBeTakenBack(t *testing.T) {
 	}
 	v := fixedView()
 	v.Heaters[0].NextStop, v.Heaters[0].NextUntil, v.Heaters[0].NextBy = instant(3*time.Hour), instant(5*time.Hour), "Jo"
-	w = newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w = newWorld(t, viewing(v))
 	has(t, w.page(t, "/heaters/H-07"), "planned stop to come from Wed 14 Jan 18:04 GMT until Wed 14 Jan 20:04 GMT, as Jo said", "End the planned stop")
 	has(t, w.do("GET", "/api/v1/heaters/H-07", nil).Body.String(), `"next_planned_stop": "2026-01-14T18:04:00Z"`)
 	if rec := w.do("POST", "/heaters/H-07/planned-stop-end", url.Values{"by": {"Kim"}}); rec.Code != 303 {

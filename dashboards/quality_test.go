@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/dashboards"
 )
@@ -41,7 +40,7 @@ func TestFewAlarmsAreNotJudged(t *testing.T) {
 			v := fixedView()
 			v.Begin = instant(-time.Duration(c.days) * 24 * time.Hour)
 			w := newWorld(t, func(o *dashboards.Options) {
-				o.View = func() fold.View { return v }
+				o.View = viewOf(v)
 				if err := o.Ledger.Commit(t.Context(), alarmsOver(c.alarms, time.Duration(c.days)*24*time.Hour-time.Hour)); err != nil {
 					t.Fatal(err)
 				}
@@ -85,7 +84,7 @@ func TestTheFirstHoursHaveNoRate(t *testing.T) {
 	v := fixedView()
 	v.Begin = instant(-30 * time.Minute)
 	w := newWorld(t, func(o *dashboards.Options) {
-		o.View = func() fold.View { return v }
+		o.View = viewOf(v)
 		if err := o.Ledger.Commit(t.Context(), alarmsOver(1, 20*time.Minute)); err != nil {
 			t.Fatal(err)
 		}

@@ -11,7 +11,6 @@ import (
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
-	"heaterd/dashboards"
 	"heaterd/ingest/record"
 )
 
@@ -45,7 +44,7 @@ func number(t *testing.T, s string) float64 {
 func movedWorld(t *testing.T, after time.Duration) *world {
 	v := fixedView()
 	v.Heaters[0].Site, v.Heaters[0].Space, v.Heaters[0].Lit = "mill", "deck", false
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	hall := fleet.Heater{ID: "H-07", Site: "quay", Space: "hall", Node: "n-07"}
 	deck := hall
 	deck.Site, deck.Space = "mill", "deck"
@@ -66,7 +65,7 @@ func (w *world) place(t *testing.T, at time.Duration, heaters ...fleet.Heater) {
 func TestASeasonIsOfThePlace(t *testing.T) {
 	v := fixedView()
 	v.Heaters[0].Lit = false
-	whole := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) }).season(t, "site=quay")["H-07"]
+	whole := newWorld(t, viewing(v)).season(t, "site=quay")["H-07"]
 	move := -24*time.Hour + 8*88*time.Minute + 10*time.Minute // ten minutes into the ninth burn of 40
 	w := movedWorld(t, move)
 	work := ledger.EntryRow{Line: 9, At: instant(-time.Hour), Entry: record.Entry{Heater: "H-07", Task: "photocell", By: "Jo"}}
@@ -130,7 +129,7 @@ func TestABurnIsOfOneSeason(t *testing.T) {
 func TestASeasonOfAHeaterThatLeft(t *testing.T) {
 	v := fixedView()
 	v.Heaters = v.Heaters[1:]
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	w.place(t, -30*24*time.Hour, fleet.Heater{ID: "H-07", Site: "quay", Space: "hall", Node: "n-07"})
 	w.place(t, -time.Minute)
 	got := w.season(t, "site=quay")["H-07"]
@@ -179,7 +178,7 @@ func TestASeasonCountsTheBurnInProgress(t *testing.T) {
 		t.Run(name, func(t *testing.T) {
 			v := fixedView()
 			v.Heaters[1].Lit, v.Heaters[1].LitSince, v.Heaters[1].LitSeen = true, instant(-12*24*time.Hour), instant(c.seen)
-			w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+			w := newWorld(t, viewing(v))
 			got := w.season(t, "site=quay")["H-08"]
 			if low, high := number(t, got["burn_hours_low"]), number(t, got["burn_hours_high"]); math.Abs(low-c.low) > 0.02 || math.Abs(high-c.high) > 0.02 || got["burn_hours"] != got["burn_hours_low"] {
 				t.Errorf("%s h, between %.2f and %.2f, want %.0f to %.0f", got["burn_hours"], low, high, c.low, c.high)
@@ -201,6 +200,6 @@ func TestASeasonCountsTheBurnInProgress(t *testing.T) {
 func TestASeasonSaysSinceWhenItIsKnown(t *testing.T) {
 	v := fixedView()
 	v.Begin = instant(-30 * time.Hour)
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/reports/season?site=quay"), "The record begins at Tue 13 Jan 2026, 09:04 GMT.")
 }

@@ -5,8 +5,6 @@ import (
 	"testing"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fold"
-	"heaterd/dashboards"
 )
 
 // TestAStopOfTheSiteIsToldOnceWithItsRooms looks at two heaters that went out
@@ -19,7 +17,7 @@ func TestAStopOfTheSiteIsToldOnceWithItsRooms(t *testing.T) {
 	all.Findings.Heaters = []string{"H-07", "H-08"}
 	own.State, own.Cause = alarm.Suppressed, all.ID
 	v.Alarms = []alarm.Alarm{all, own}
-	w := newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w := newWorld(t, viewing(v))
 	for _, heater := range []string{"H-07", "H-08"} {
 		page := w.page(t, "/heaters/"+heater)
 		before(t, page, `id="alarm-quay.shutdown-unexplained.1"`, `href="/heaters/H-07">H-07</a>, Main hall`, `href="/heaters/H-08">H-08</a>, Main hall`)

@@ -5,7 +5,6 @@ import (
 	"testing"
 	"time"
 
-	"heaterd/dashboards"
 	"heaterd/ingest/reading"
 )
 
@@ -21,7 +20,7 @@ func TestOldAirIsNotShownAsNow(t *testing.T) {
 	}
 	hall := &v.Sites[0].Spaces[0]
 	hall.COHeard, hall.COPPM, hall.COAt = false, 3, instant(-40*time.Minute)
-	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	w := newWorld(t, viewing(v))
 	site := w.page(t, "/sites/quay")
 	has(t, site, "No CO sensor here is heard: what the air is like now is not known. The last reading came 40 min ago, at Wed 14 Jan 2026, 14:24 GMT.", `scope="row">Last reading`)
 	if strings.Contains(site, `scope="row">Now`) {

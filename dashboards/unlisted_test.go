@@ -7,7 +7,6 @@ import (
 	"testing"
 	"time"
 
-	"heaterd/alerts/fold"
 	"heaterd/dashboards"
 	"heaterd/dashboards/access"
 	"heaterd/ingest/reading"
@@ -64,7 +63,7 @@ func TestNoHeaterIsNamedWhereItIsAGuess(t *testing.T) {
 			if name == "heard" {
 				v.Heaters[1].Heard = instant(-time.Second)
 			}
-			w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+			w := newWorld(t, viewing(v))
 			unlisted(t, w.store, "u-15", time.Minute)
 			page := w.page(t, "/")
 			has(t, page, `<a href="/nodes/u-15">u-15</a> (last noted 1 min ago)`)
@@ -84,7 +83,7 @@ func TestAnUnheardHeaterSaysWhereItsUnitIsExpected(t *testing.T) {
 	if heard := w.page(t, "/heaters/H-08"); strings.Contains(heard, "expected at") {
 		t.Error("a heater that is heard says where its unit is expected")
 	}
-	w = newWorld(t, func(o *dashboards.Options) { o.View = func() fold.View { return v } })
+	w = newWorld(t, viewing(v))
 	if page := w.page(t, "/heaters/H-07"); strings.Contains(page, "expected at") {
 		t.Error("a topic is told that nobody knows")
 	}

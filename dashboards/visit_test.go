@@ -4,7 +4,6 @@ import (
 	"testing"
 
 	"heaterd/alerts/service"
-	"heaterd/dashboards"
 )
 
 // TestAVisitReadsOnATelephone: numbers are there to be pressed, and each task
@@ -17,7 +16,7 @@ func TestAVisitReadsOnATelephone(t *testing.T) {
 			v.Heaters[i].Standings[1].DueOn, v.Heaters[i].Standings[1].DueEarly = &soon, &soon
 		}
 	}
-	page := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) }).page(t, "/service?site=quay")
+	page := newWorld(t, viewing(v)).page(t, "/service?site=quay")
 	has(t, page, `<a class="call" href="tel:`, `data-l="Task">500-hour service`, `data-l="H-07, task">Wipe the photocell window`)
 }
 
