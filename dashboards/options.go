@@ -76,6 +76,10 @@ type Options struct {
 	Checks  func() []Check // /readyz; nil: always ready
 	Now     func() time.Time
 	Log     *slog.Logger
+
+	// Alone has each page stand alone, to be kept as a file: its style is in it, and
+	// nothing that needs the daemon.
+	Alone bool
 }
 
 func (o *Options) complete() {

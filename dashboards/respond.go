@@ -17,6 +17,7 @@ type Page struct {
 	Title    string
 	Here     string // part of the site, for the navigation
 	Live     bool   // parts of it are kept up to date
+	Alone    bool   // it is kept as a file
 	Seen     int64  // how far the alarm loop had read when At was
 	Visitor  access.Visitor
 	Units    Units
@@ -41,7 +42,7 @@ func (p *pages) render(w http.ResponseWriter, r *http.Request, status int, name 
 	if r.URL.Query().Get("units") == string(page.Units) {
 		p.remember(w, r, "units", string(page.Units))
 	}
-	page.Path = r.URL.Path
+	page.Path, page.Alone = r.URL.Path, p.o.Alone
 	if page.May(access.Viewer) {
 		page.Troubles = p.troubles()
 		page.Zone = cmp.Or(page.Zone, p.take().common)

@@ -68,6 +68,7 @@ var functions = template.FuncMap{
 	"sign":     func(s chart.Sign) template.HTML { return template.HTML(s.SVG()) }, //nolint:gosec // constants
 	"join":     strings.Join,
 	"asset":    asset,
+	"style":    func() template.CSS { return style },
 	"list":     func(v ...any) []any { return v },
 	"lines":    func(s string) []string { return strings.Split(strings.TrimSpace(s), "\n") },
 	"seconds":  func(s float64) string { return span(time.Duration(s * float64(time.Second))) },
@@ -103,6 +104,15 @@ var assets = func() map[string]string {
 		out[e.Name()] = hex.EncodeToString(sum[:6])
 	}
 	return out
+}()
+
+// style is the style sheet, for pages that carry it in them.
+var style = func() template.CSS {
+	raw, err := files.ReadFile("static/style.css")
+	if err != nil {
+		panic("BUG: " + err.Error())
+	}
+	return template.CSS(raw) //nolint:gosec // ours
 }()
 
 func asset(name string) string { return "/static/" + name + "?" + assets[name] }

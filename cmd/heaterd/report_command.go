@@ -138,7 +138,7 @@ func readOnlyPages(ctx context.Context, cfg *config.Config, s *store.Store, log 
 	return dashboards.New(dashboards.Options{
 		View: engine.View, Ledger: l, Store: s, Record: refuse, Name: notify.New(cfg.Notify, cfg.Fleet, nil).Name,
 		Plan: cfg.Plan, Season: cfg.Season, People: len(cfg.Notify.People),
-		Now: func() time.Time { return engine.Now().Time() }, Log: log,
+		Now: func() time.Time { return engine.Now().Time() }, Log: log, Alone: true,
 	}), nil
 }
 

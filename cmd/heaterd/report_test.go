@@ -69,5 +69,13 @@ on_call: { people: [{ id: mara, name: Mara of the yard, channels: [mail], addres
 		if status != 0 || !strings.Contains(out, want) {
 			t.Errorf("%s: status %d, without %q: %s%s", kind, status, want, errs, out)
 		}
+		for _, elsewhere := range []string{"/static/", "<nav", "No users are configured"} {
+			if strings.Contains(out, elsewhere) {
+				t.Errorf("%s: the file needs a daemon for %q", kind, elsewhere)
+			}
+		}
+		if !strings.Contains(out, "--critical: #b1121c;") || !strings.Contains(out, ".noprint { display: none; }</style>") {
+			t.Errorf("%s: the file has no style of its own", kind)
+		}
 	}
 }
