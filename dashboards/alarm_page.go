@@ -99,6 +99,7 @@ func (p *pages) viewChanges(s *Stock, ts []alarm.Transition) []changeView {
 // alarmPage is one alarm with everything that happened to it.
 type alarmPage struct {
 	alarmView
+	Place    string // as people say it
 	Letter   []section
 	History  []changeView
 	Messages []message
@@ -180,8 +181,10 @@ func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	body := alarmPage{alarmView: p.viewAlarm(s, &a)}
-	body.Letter = letter(a, body.alarmView)
+	body := alarmPage{alarmView: p.viewAlarm(s, &a), Place: s.place(&a)}
+	body.Letter = slices.DeleteFunc(letter(a, body.alarmView), func(part section) bool { // it stands above
+		return len(part.Lines) == 1 && part.Lines[0] == body.Text
+	})
 	ts, err := p.historyOf(r.Context(), a.ID)
 	if err != nil {
 		return err

@@ -218,7 +218,7 @@ var stateWords = map[alarm.State]string{
 	alarm.Unacknowledged: "not acknowledged",
 	alarm.Acknowledged:   "acknowledged",
 	alarm.Returned:       "ended, not acknowledged",
-	alarm.Latched:        "below the limit, waits for reset",
+	alarm.Latched:        "not cleared, though below the limit: waits for reset",
 	alarm.Shelved:        "shelved",
 	alarm.Suppressed:     "suppressed",
 	alarm.OutOfService:   "out of service",

@@ -67,7 +67,7 @@ func TestTheTrendIsOneSentence(t *testing.T) {
 	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/heaters/H-08"), "Laplace test: more as it runs on (z 2.10, p 0.036); from 5 endings in 512 burner hours, "+
 		"where 4 are the fewest that are judged; now 54 h between two in the mean, 27.4 to 160 h with 90 % confidence.")
-	has(t, w.page(t, "/heaters/H-07"), "Too few to judge: the Laplace test is made from 4 unexplained endings on. One counts once its reason is final, some days later.")
+	has(t, w.page(t, "/heaters/H-07"), "Too few to judge: it takes 4 unexplained endings. One counts once its reason is final, some days later.")
 	all := w.do("GET", "/api/v1/trends", nil).Body.String()
 	has(t, all, `"heater": "H-08"`, `"laplace_z": 2.1`, `"mtbf_low_h": 27.4`)
 	if strings.Contains(all, "H-07") {

@@ -8,6 +8,9 @@ import (
 	"regexp"
 	"strings"
 	"testing"
+
+	"heaterd/alerts/service"
+	"heaterd/dashboards"
 )
 
 var update = flag.Bool("update", false, "write the golden pages anew; look at the difference before keeping it")
@@ -69,6 +72,27 @@ func TestTheProcedureComesFirst(t *testing.T) {
 	before(t, w.page(t, "/service"), procedure, "Alarms about the air there that are not over", "CO at the ceiling, Main hall", "The site&#39;s procedure comes first", "Open the space to fresh air", "500-hour service")
 }
 
+// TestWhatIsReadFirst: an alarm's page says where before anything else, and says
+// it once; a heater's page how it is before what can wait.
+func TestWhatIsReadFirst(t *testing.T) {
+	w := newWorld(t)
+	page := w.page(t, "/alarms/quay.hall.co-short-term.1")
+	before(t, page, "CO over the short-term limit <span class=\"soft\">Main hall, Quay Street hall</span></h1>", "<b>Id</b> quay.hall.co-short-term.1")
+	if strings.Contains(page, "What is known") {
+		t.Error("what is known stands twice")
+	}
+	before(t, w.page(t, "/heaters/H-08"), "Heater H-08 stopped", "Run-hours", "Alarms that can wait", "Service due, heater H-08", "What it did")
+}
+
+// TestTheVisitsAreListed: who has several sites to visit sees which, before
+// what each of them wants.
+func TestTheVisitsAreListed(t *testing.T) {
+	v := fixedView()
+	v.Heaters[2].Standings = standings(service.Due, 0)
+	w := newWorld(t, func(o *dashboards.Options) { o.View = viewOf(v) })
+	before(t, w.page(t, "/service"), `<a href="#visit-quay">Quay Street hall</a>, 2 heaters`, `<a href="#visit-mill">Mill Road bridge deck</a>, 1 heater`, `id="visit-quay"`)
+}
+
 // TestAveragesCarryTheirCaution checks that wherever CO averages stand, it
 // says what they do not prove, and how much was measured.
 func TestAveragesCarryTheirCaution(t *testing.T) {
@@ -92,7 +116,7 @@ func TestTimesCarryTheirZone(t *testing.T) {
 func TestUnitsAreChosen(t *testing.T) {
 	w := newWorld(t)
 	rec := w.do("GET", "/heaters/H-07?units=us", nil)
-	has(t, rec.Body.String(), "52.2\u00a0°F", "13.7\u00a0gal", "150000\u00a0Btu/h")
+	has(t, rec.Body.String(), "52.2\u00a0°F", "13.7\u00a0gal", "150,000\u00a0Btu/h")
 	cookies := rec.Result().Cookies()
 	if len(cookies) != 1 || cookies[0].Value != "us" {
 		t.Fatalf("the choice is not kept: %v", cookies)

@@ -140,7 +140,7 @@ func (p *pages) refuse(w http.ResponseWriter, r *http.Request, t route) {
 	v := visitor(r)
 	switch {
 	case v.Name != "":
-		p.fail(w, r, problem(http.StatusForbidden, "This needs the role %s; %s has the role %s.", t.Role, v.Name, v.Role))
+		p.fail(w, r, problem(http.StatusForbidden, "This needs the role %s; %s has the role %s. Nothing was done: ask somebody who has it.", t.Role, v.Name, v.Role))
 	case r.Method == http.MethodPost && !t.Program && !wantsJSON(r):
 		p.signInFirst(w, r)
 	case wantsJSON(r) || t.Program:

@@ -32,6 +32,7 @@ type heaterPage struct {
 	Ranges    []lookBack
 	Chart     heaterChart
 	Alarms    []card
+	CanWait   []card // those of low priority
 	Tasks     []taskView
 	Later     []taskView // those of them that nobody needs to think of yet
 	Log       []entryView
@@ -121,7 +122,10 @@ func (p *pages) heater(w http.ResponseWriter, r *http.Request) error {
 	if body.Chart, err = p.heaterChart(r.Context(), s, h, chosen, p.unitsOf(r)); err != nil {
 		return err
 	}
-	body.Alarms = s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return s.concerns(a, h) })))
+	of := func(low bool) []card {
+		return s.cards(p.viewAlarms(s, s.where(func(a *alarm.Alarm) bool { return s.concerns(a, h) && (a.Priority == alarm.Low) == low })))
+	}
+	body.Alarms, body.CanWait = of(false), of(true)
 	body.Tasks, body.Later = soonAndLater(p.tasks(s, h))
 	body.Readings = readings(h, p.unitsOf(r))
 	if body.Log, err = p.entries(r.Context(), s, h.ID); err != nil {
@@ -341,7 +345,7 @@ func (p *pages) refused(ctx context.Context, node reading.NodeID, limit int) ([]
 func (v heaterPage) TrendText() string {
 	o, t := shutdown.DefaultOptions(), v.Trend
 	if t == nil {
-		return fmt.Sprintf("Too few to judge: the Laplace test is made from %d unexplained endings on. One counts once its reason is final, some days later.", o.TrendFrom)
+		return fmt.Sprintf("Too few to judge: it takes %d unexplained endings. One counts once its reason is final, some days later.", o.TrendFrom)
 	}
 	return fmt.Sprintf("%s; from %d endings in %s burner hours, where %d are the fewest that are judged; "+
 		"now %s h between two in the mean, %s to %s h with %s %% confidence.",

@@ -79,7 +79,7 @@ func (u Units) litres(v float64) float64 {
 // Power writes a heat input given in kW.
 func (u Units) Power(kw float64) string {
 	if u == US {
-		return fixed(math.Round(kw*btuPerHPerKW/1000)*1000, 0) + nbsp + "Btu/h"
+		return fixed(math.Round(kw*btuPerHPerKW/1000), 0) + ",000" + nbsp + "Btu/h"
 	}
 	return fixed(kw, 1) + nbsp + "kW"
 }

@@ -24,7 +24,7 @@ var daySteps = []int{1, 2, 7, 14, 28, 56}
 // ticks gives the labelled instants: whole hours or days by the clock of the
 // zone, at most about so many.
 func (c *Chart) ticks() []tick {
-	most := max(3, int((c.width()-marginLeft)/78))
+	most := max(3, int((c.width()-marginLeft)/70))
 	hours := c.To.Sub(c.From).Hours()
 	for _, step := range clockSteps {
 		if hours/float64(step) <= float64(most) {

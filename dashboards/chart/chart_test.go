@@ -84,6 +84,18 @@ func TestAxisKeepsTheClock(t *testing.T) {
 	}
 }
 
+// TestAPhoneHasHours: a day as wide as a phone still says when.
+func TestAPhoneHasHours(t *testing.T) {
+	c := day(load(t, "Europe/Dublin"), 2026, 1, 14)
+	c.Width = 340
+	at := places(t, string(c.Draw()))
+	for _, hour := range []string{"06:00", "12:00", "18:00"} {
+		if at[hour] == 0 {
+			t.Errorf("%s is not named: %v", hour, at)
+		}
+	}
+}
+
 // TestNothingIsDrawnAcrossASilence checks that a step without a reading ends
 // the line.
 func TestNothingIsDrawnAcrossASilence(t *testing.T) {
