@@ -44,6 +44,7 @@ type Message struct {
 	Subject  string         `json:"subject,omitempty"` // one line
 	Text     string         `json:"text,omitempty"`
 	HTML     string         `json:"html,omitempty"`
+	Again    string         `json:"again,omitempty"`       // Raised: why it is told again
 	Link     string         `json:"link,omitempty"`        // to the page
 	Answer   string         `json:"acknowledge,omitempty"` // to acknowledge as Person, without signing in
 

@@ -23,6 +23,9 @@ func (p *Planner) write(t alarm.Transition, kind MessageKind, r recipient, c way
 	if r.answers && (kind == Raised || kind == Ended && t.Alarm.Unanswered()) {
 		m.Answer = p.answer(t, r)
 	}
+	if t.ReAlarm && kind == Raised {
+		m.Again = t.Why
+	}
 	p.say(&m, t, nil)
 	return m
 }
@@ -33,6 +36,9 @@ func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) 
 		f.Zone = p.zoneOf(m.Person)
 	}
 	f.Earlier = before
+	if t.To == alarm.Unacknowledged {
+		f.Again = m.Again
+	}
 	if m.Kind == Taken {
 		f.Taken = p.Name(t.By)
 	}

@@ -57,7 +57,8 @@ var english = Language{
 	},
 	please:  "Please acknowledge.",
 	lateTag: "LATE RECORD. ",
-	air:     doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
+	again:   "Told again: {why}.", againTag: "AGAIN. ",
+	air: doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Ended: {title}, {where}[, {heater}][, began {since}][, worst {worst}].",
 		alarm.Returned: "Ended: {title}, {where}[, {heater}][, began {since}][, worst {worst}].[ {please}]",

@@ -44,6 +44,7 @@ type Facts struct {
 	Procedure string
 	Contacts  []fleet.Contact
 	Late      bool
+	Again     string    // why it is told again
 	Earlier   []Earlier // who else was told of it before the reader
 	Taken     string    // who has acknowledged it, to those who were told too; empty: nobody is named
 	Link      string    // to the alarm's page

@@ -33,6 +33,8 @@ type Language struct {
 	shortFor map[alarm.State]string
 	please   string // goes after a short message about what ended and still asks for an answer
 	lateTag  string
+	again    string   // {why}, of what is told again
+	againTag string   // goes before a short text of the same
 	air      string   // goes before a line that calls somebody to where an alarm about CO stands
 	airShort string   // …
 	airTag   string   // …

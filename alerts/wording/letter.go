@@ -39,6 +39,9 @@ func (l *Language) Subject(f Facts) string {
 	if tag != "" {
 		tag += ": "
 	}
+	if f.Again != "" {
+		tag = l.againTag + tag
+	}
 	switch {
 	case f.Late:
 		tag = l.lateTag
@@ -146,9 +149,16 @@ func strip(head string) string {
 	return after
 }
 
-// known is the line, who has acknowledged, and who was told before.
+// known is the line, why it comes again, who has acknowledged, and who was told before.
 func (l *Language) known(f *Facts) []string {
-	return cleaned([]string{l.Whole(*f, true), l.taken(f), l.earlier(f)})
+	return cleaned([]string{l.Whole(*f, true), l.toldAgain(f), l.taken(f), l.earlier(f)})
+}
+
+func (l *Language) toldAgain(f *Facts) string {
+	if f.Again == "" {
+		return ""
+	}
+	return fill(l.again, func(string) string { return clean(f.Again) })
 }
 
 func (l *Language) procedure(f *Facts) []string {

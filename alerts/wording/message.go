@@ -113,6 +113,9 @@ func (l *Language) Short(f Facts) string {
 		template += "{where}."
 	}
 	text := fit(most, write) + taken
+	if again := l.againTag + text; f.Again != "" && len([]rune(again)) <= MaxShort {
+		text = again
+	}
 	for _, more := range []string{l.seenShort(&f), l.earlierShort(&f)} {
 		if longer := clean(text + " " + more); len([]rune(longer)) <= MaxShort {
 			text = longer
