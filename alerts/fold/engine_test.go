@@ -219,6 +219,23 @@ func TestSilentSiteIsOneAlarm(t *testing.T) {
 	}
 }
 
+// At the season's end heaters are taken out of service and put away with their
+// units: nobody is called to an empty site.
+func TestASiteThatWasPutAwayIsNotSilent(t *testing.T) {
+	p := newPlay(t, 3)
+	nodes := []reading.NodeID{"n-0", "n-1", "n-2"}
+	p.burn(time.Hour, nodes...)
+	for _, h := range []string{"H-0", "H-1", "H-2"} {
+		p.step(record.Line{Answer: &record.Answer{Act: record.OutOfService, Heater: h, By: "jo", Role: alarm.Technician, Why: "put away"}})
+	}
+	p.wait(24 * time.Hour)
+	for _, k := range []alarm.Kind{alarm.SiteSilent, alarm.NodeSilent} {
+		if n := p.count(k, alarm.Unacknowledged); n != 0 {
+			t.Errorf("%s told %d times", k, n)
+		}
+	}
+}
+
 func TestColdSpaceIsAsColdAsItsColdestSensor(t *testing.T) {
 	p := newPlay(t, 2)
 	p.burn(time.Hour, "n-0", "n-1")

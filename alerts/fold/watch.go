@@ -97,11 +97,12 @@ func (e *Engine) emit(ts []alarm.Transition) {
 }
 
 // lookAtSilence finds nodes that are not heard any more. Nodes of a site that
-// vanish together are one alarm; theirs are shown under it.
+// vanish together are one alarm; theirs are shown under it. Those that a person
+// took out of service are not missed.
 func (e *Engine) lookAtSilence(s *site) {
 	silent := 0
 	for _, h := range s.heaters {
-		if h.node != "" && h.silentAt(e.now) {
+		if h.node != "" && h.silentAt(e.now) && !e.book.Out(h.ID) {
 			silent++
 		}
 	}

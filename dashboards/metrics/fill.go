@@ -37,7 +37,7 @@ func (p *page) fleet(v *fold.View) {
 }
 
 func (p *page) burner(h *fold.HeaterView, l *heaterLabels) {
-	if h.Node != "" && h.Heard != 0 {
+	if h.Node != "" && h.Heard != 0 && !(h.Silent && h.OutOfWork) { // put away: it is not missed
 		p.add(lastReading, l.byNode, seconds(h.Heard))
 	}
 	for i, e := range endings {

@@ -212,6 +212,10 @@ func TestWhatIsNoLongerTrueIsLeftOut(t *testing.T) {
 			[]string{"heaterd_node_last_reading_timestamp_seconds" + h, `heaterd_burns_total{ending="planned",heater="H-00001"`, "heaterd_service_due_timestamp_seconds" + h},
 		},
 		{
+			"a heater put away", func(v *fold.View) { v.Heaters[1].Silent, v.Heaters[1].OutOfWork = true, true },
+			[]string{"heaterd_node_last_reading_timestamp_seconds" + h}, []string{`heaterd_burns_total{ending="planned",heater="H-00001"`},
+		},
+		{
 			"CO no longer heard", func(v *fold.View) { v.Sites[0].Spaces[0].COHeard = false },
 			[]string{"heaterd_space_co_ppm{", "heaterd_space_co_average_ppm{", "heaterd_space_carboxyhaemoglobin_ratio{"},
 			[]string{"heaterd_space_co_limit_ppm{", "heaterd_space_temperature_celsius{"},
