@@ -236,6 +236,24 @@ func TestASiteThatWasPutAwayIsNotSilent(t *testing.T) {
 	}
 }
 
+// A unit that was silent before has an alarm of its own, and keeps it.
+func TestSilentSiteBesideAUnitSilentBefore(t *testing.T) {
+	p := newPlay(t, 3)
+	p.burn(time.Hour, "n-0", "n-1", "n-2")
+	p.burn(2*time.Hour, "n-1", "n-2")
+	p.wait(time.Hour)
+	if n := p.count(alarm.SiteSilent, alarm.Unacknowledged); n != 1 {
+		t.Errorf("site-silent told %d times, want once", n)
+	}
+	if n := p.count(alarm.NodeSilent, alarm.Unacknowledged); n != 1 {
+		t.Errorf("%d nodes told, want the one before", n)
+	}
+	p.burn(10*time.Minute, "n-1", "n-2")
+	if n := p.count(alarm.NodeSilent, alarm.Unacknowledged); n != 1 {
+		t.Errorf("%d nodes told once the site is back, want none anew", n)
+	}
+}
+
 func TestColdSpaceIsAsColdAsItsColdestSensor(t *testing.T) {
 	p := newPlay(t, 2)
 	p.burn(time.Hour, "n-0", "n-1")

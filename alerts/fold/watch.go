@@ -106,7 +106,11 @@ func (e *Engine) lookAtSilence(s *site) {
 			silent++
 		}
 	}
-	whole := silent > 1 && trust.SiteSilent(s.words(e.now), e.now)
+	var from reading.Instant
+	whole := false
+	if silent > 1 {
+		from, whole = trust.SiteSilent(s.words(e.now), e.now)
+	}
 	e.hold(&s.still, siteBit, whole, func() alarm.Key { return s.silence }, func(c *alarm.Condition) {
 		c.Since = s.lastHeard()
 		if last := e.lastAir(s); last != "" {
@@ -114,7 +118,7 @@ func (e *Engine) lookAtSilence(s *site) {
 		}
 	})
 	for _, h := range s.heaters {
-		e.lookAtNode(h, whole)
+		e.lookAtNode(h, whole && h.Heard >= from)
 	}
 }
 
@@ -161,7 +165,7 @@ func (s *site) words(now reading.Instant) []trust.Word {
 	return out
 }
 
-func (e *Engine) lookAtNode(h *heater, whole bool) {
+func (e *Engine) lookAtNode(h *heater, withSite bool) {
 	if h.node == "" {
 		return
 	}
@@ -180,7 +184,7 @@ func (e *Engine) lookAtNode(h *heater, whole bool) {
 		if _, fitted := h.lastWord(); fitted != 0 {
 			c.Findings.Evidence = append(c.Findings.Evidence, "it has not been heard yet since it was fitted")
 		}
-		if whole {
+		if withSite {
 			c.Under = &h.site.silence
 		}
 	})

@@ -126,25 +126,24 @@ func (w Word) Silent(now reading.Instant) bool {
 }
 
 // SiteSilent reports whether a whole site vanished together: every node that
-// was ever heard is silent, there are at least two, and their last words lie
-// within siteWindow and one silence limit of each other. Then one alarm for
-// the site says it all.
-func SiteSilent(words []Word, now reading.Instant) bool {
-	var first, last reading.Instant
+// was ever heard is silent, and the last words of at least two lie within
+// siteWindow and one silence limit of the newest. Then one alarm for the site
+// says it all of those, whose last words came no earlier than from.
+func SiteSilent(words []Word, now reading.Instant) (from reading.Instant, is bool) {
+	var last reading.Instant
 	var after time.Duration
+	for _, w := range words {
+		if w.Last != 0 && !w.Silent(now) {
+			return 0, false
+		}
+		last, after = max(last, w.Last), max(after, w.After)
+	}
+	from = last.Add(-siteWindow - after)
 	n := 0
 	for _, w := range words {
-		if w.Last == 0 {
-			continue
+		if w.Last != 0 && w.Last >= from {
+			n++
 		}
-		if !w.Silent(now) {
-			return false
-		}
-		if n == 0 {
-			first, last = w.Last, w.Last
-		}
-		first, last, after = min(first, w.Last), max(last, w.Last), max(after, w.After)
-		n++
 	}
-	return n >= siteLeast && last.Sub(first) <= siteWindow+after
+	return from, n >= siteLeast
 }

@@ -68,9 +68,10 @@ func TestSiteSilent(t *testing.T) {
 		{"together", []Word{word(time.Hour), word(58 * time.Minute), word(61 * time.Minute)}, true},
 		{"one still speaks", []Word{word(time.Hour), word(time.Minute)}, false},
 		{"one by one", []Word{word(time.Hour), word(3 * time.Hour)}, false},
+		{"one was silent for long", []Word{word(time.Hour), word(59 * time.Minute), word(100 * time.Hour)}, true},
 		{"one was never heard", []Word{word(time.Hour), {After: time.Minute}, word(time.Hour)}, true},
 	} {
-		if got := SiteSilent(x.words, epoch); got != x.want {
+		if _, got := SiteSilent(x.words, epoch); got != x.want {
 			t.Errorf("%s: %v", x.name, got)
 		}
 	}
