@@ -26,6 +26,22 @@ func TestACeilingByAClockBehind(t *testing.T) {
 	}
 }
 
+// So does the cold.
+func TestAColdSpaceByAClockBehind(t *testing.T) {
+	p := newPlay(t, 1)
+	for i := range 12 {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample("n-0")
+		if x.At = p.now.Add(-time.Hour); i >= 4 {
+			x.Temp = -3
+		}
+		p.send("n-0", x)
+	}
+	if n := p.count(alarm.SpaceCold, alarm.Unacknowledged); n != 1 {
+		t.Errorf("a space too cold by a clock an hour behind rang %d times, want once", n)
+	}
+}
+
 // What a unit had kept, and sends one by one, is no clock behind.
 func TestACeilingKeptIsLate(t *testing.T) {
 	p := newPlay(t, 1)

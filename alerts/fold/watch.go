@@ -274,7 +274,9 @@ func (h *heater) tells(q reading.Quantity) bool { return h.node != "" && h.Live.
 func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, active, fresh bool) {
 	e.holdSpace(h, bit, k, active, func(c *alarm.Condition) {
 		c.Value, c.Limit, c.HasValue, c.Unit = float64(h.Live.Known.Temp), limit, true, "Cel"
-		c.Since, c.Known = h.Live.Known.TempAt, fresh
+		if c.Since, c.Known = h.Live.Known.TempAt, fresh; h.Clock.Lags() {
+			c.Since = e.now // as for CO, a clock that most likely is behind tells of now
+		}
 		c.Late = active && e.now.Sub(c.Since) > e.rules.Lateness
 		c.Under = e.causeOfCold(h, k)
 		if active && !c.Late {
