@@ -24,7 +24,9 @@
 // A late sample that tells of a time the node has told of already, otherwise,
 // is placed by neither copy at once: it was kept up on its way, or the node's
 // clock was set back. It waits for the next packs, which say which; nothing
-// is settled beyond it meanwhile, and a ceiling of CO is told at once.
+// is settled beyond it meanwhile, and a ceiling of CO is told at once. Nor is
+// anything settled that came while the clock is being asked about: once it is
+// known to be wrong, that is moved to where it belongs.
 //
 // What outcomes rest on is fixed before they are told: where a heater usually
 // switches off and on by the burns around an ending, what its neighbours did,

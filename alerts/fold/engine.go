@@ -220,12 +220,16 @@ func (e *Engine) take(h *heater, l record.Line) (stale bool) {
 	shift, _ := h.Clock.Skewed()
 	word := !l.Retained && !h.echo(last, shift, e.now)
 	if word {
+		before := shift
 		shift = e.retime(h, last, shift)
+		stale = shift != before && h.move(h.Clock.From, shift-before)
 		h.delay(e.now.Sub(newest.Add(shift)))
 	}
 	all, held := e.giveBack(l, shift), false
 	if word && len(all) > 0 {
-		shift, held, stale = e.doubted(h, all, shift)
+		var freed bool
+		shift, held, freed = e.doubted(h, all, shift)
+		stale = stale || freed
 	}
 	for i, x := range all {
 		if x.At == l.At {

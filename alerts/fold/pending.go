@@ -156,7 +156,7 @@ func (h *heater) settle(now reading.Instant) {
 // was measured and by when it came, and behind a hole that a node's own
 // buffer may still fill.
 func (h *heater) mayBeOvertaken(x *pending, now reading.Instant) bool {
-	if now.Sub(max(x.At, x.Came)) < h.rules.Lateness {
+	if now.Sub(max(x.At, x.Came)) < h.rules.Lateness || h.mayMove(x, now) {
 		return true
 	}
 	return h.hole(x.At) && now.Sub(x.At) < h.rules.patience()

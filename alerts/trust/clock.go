@@ -40,6 +40,7 @@ const (
 // The zero value believes the node.
 type Clock struct {
 	Offset  int64           // µs to add to the stamps
+	From    reading.Instant // arrival of the first pack that it is known to be right for
 	Newest  reading.Instant // newest stamp believed so far, by the node's clock
 	Heard   bool            // a pack was seen
 	Stepped bool            // stamps stepped back, or nothing but a lag was ever seen
@@ -102,9 +103,13 @@ func (c *Clock) Retime(newest, arrived reading.Instant, kept time.Duration) time
 	c.grow(lag)
 	switch corrected := lag - c.Offset; {
 	case c.ahead(corrected, arrived), c.Offset != 0 && corrected < 0:
-		c.set(small(lag)) // ahead of what is believed; the least delayed pack tells best
+		from := arrived
+		if c.Leads >= lagPacks {
+			from = c.LeadAt
+		}
+		c.set(small(lag), from) // ahead of what is believed; the least delayed pack tells best
 	case lag > micros(max(kept, BufferedMost)) && corrected > micros(lateness):
-		c.set(lag)
+		c.set(lag, arrived)
 	default:
 		c.watch(newest, arrived, lag)
 	}
@@ -194,8 +199,8 @@ func (c *Clock) crept(arrived reading.Instant, lag int64) (now int64, is bool) {
 	return small(all.Min), all.Max-all.Min <= micros(lagDrift) && small(all.Min)-c.Offset > c.Steps+micros(onTime)
 }
 
-func (c *Clock) set(offset int64) {
-	c.Offset = offset
+func (c *Clock) set(offset int64, from reading.Instant) {
+	c.Offset, c.From = offset, from
 	c.Stepped = false
 	c.Newest = 0
 	c.Right, c.Leads = 0, 0
@@ -222,7 +227,7 @@ func (c *Clock) Crossed(newest, arrived reading.Instant, sure bool) bool {
 	if x.N < crossPacks || x.Unsure && x.N < crossUnsure {
 		return false
 	}
-	c.set(small(x.Min))
+	c.set(small(x.Min), arrived)
 	return true
 }
 
@@ -244,7 +249,7 @@ func (c *Clock) Stands(newest, arrived reading.Instant, otherwise bool) bool {
 	if s.N < stillPacks || arrived.Sub(s.Since) < stillSpan {
 		return false
 	}
-	c.set(int64(arrived - newest))
+	c.set(int64(arrived-newest), arrived)
 	return true
 }
 
@@ -255,25 +260,34 @@ func (c *Clock) Lags() bool {
 	return c.Offset == 0 && c.Stepped && c.Lag.N >= crossPacks && c.Lag.Min > micros(lateness) && c.Lag.Max-c.Lag.Min <= micros(crossSpread)
 }
 
+// Asked reports whether packs since one that came at an instant may yet prove
+// that the clock is, or was from then on, wrong. What they tell may have to be moved.
+func (c *Clock) Asked() (since reading.Instant, is bool) {
+	switch {
+	case c.Leads > 0:
+		return c.LeadAt, true
+	case c.Stepped && c.Lag.N > 0 && small(c.Lag.Min) > c.Offset && !c.Lag.lasts(c.Lag.Counted):
+		return c.Lag.Since, true
+	}
+	return 0, false
+}
+
 // OnTime ends a row of such packs.
 func (c *Clock) OnTime() { c.Cross = crossing{} }
 
 // watch looks at a pack that arrived no earlier than believed.
 func (c *Clock) watch(newest, arrived reading.Instant, lag int64) {
 	if c.Offset != 0 && c.rightAgain(newest, arrived, lag) {
-		c.set(0)
+		c.set(0, arrived)
 		return
 	}
 	c.Lag.take(arrived, lag)
-	if offset, is := c.crept(arrived, lag); is {
-		c.set(offset)
-		return
-	}
-	if !c.Stepped || !c.Lag.constant(arrived) {
-		return
-	}
-	if offset := small(c.Lag.Min); offset != c.Offset {
-		c.set(offset)
+	creeping, crept := c.crept(arrived, lag)
+	switch constant := small(c.Lag.Min); {
+	case c.Stepped && constant != c.Offset && c.Lag.constant(arrived):
+		c.set(constant, c.Lag.Since)
+	case crept:
+		c.set(creeping, arrived)
 	}
 }
 
@@ -334,9 +348,13 @@ func (p *plateau) grow(arrived reading.Instant, lag, lo, hi int64) {
 	}
 }
 
+func (p *plateau) lasts(now reading.Instant) bool {
+	return p.N >= lagPacks && now.Sub(p.Since) >= lagSpan
+}
+
 // constant reports whether the lag lasted and did not shrink or grow.
 func (p *plateau) constant(now reading.Instant) bool {
-	if p.N < lagPacks || now.Sub(p.Since) < lagSpan || p.Half >= p.N {
+	if !p.lasts(now) || p.Half >= p.N {
 		return false
 	}
 	drift := p.FirstMin - p.Later
