@@ -106,7 +106,7 @@ func (f *Forecast) meet(m, ppm float64, h highest, l Limits) bool {
 
 // Rise is a concentration on its way to a limit.
 type Rise struct {
-	PPM       float64 // level now, from the fitted line
+	PPM       float64 // level now, from the fitted line, and no higher than was read
 	PerMinute float64 // slope, ppm per minute
 	Limit     float64 // ppm it is heading for
 	Minutes   float64 // until then
@@ -122,7 +122,7 @@ func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
 		within = RisingMinutes
 	}
 	c := s.Trend.fit()
-	r := Rise{PPM: c.level, PerMinute: c.slope, Limit: l.RisingPPM()}
+	r := Rise{PPM: min(c.level, s.PeakPPM), PerMinute: c.slope, Limit: l.RisingPPM()}
 	if !c.sure || c.slope <= 0 {
 		return r, false
 	}

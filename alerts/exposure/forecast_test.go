@@ -127,6 +127,17 @@ func TestRisingComesBeforeTheCeiling(t *testing.T) {
 	}
 }
 
+// CO that rises, and then stands, is told of as no higher than it was read.
+func TestARiseIsNoHigherThanWasRead(t *testing.T) {
+	s := NewSensor(Heavy)
+	for x := 0.0; x <= 3600; x += 30 {
+		s.Apply(epoch.AddSeconds(x), min(x, 1000), 30*time.Second)
+		if r, _ := s.Rising(Limits{CeilingPPM: 200}, 0); r.PPM > 1000 {
+			t.Fatalf("%.0f ppm after %v s", r.PPM, x)
+		}
+	}
+}
+
 // A poor sensor at a level near the limit, for two days.
 func TestRisingIsNotNoise(t *testing.T) {
 	for _, step := range []float64{30, 120} {
