@@ -28,7 +28,7 @@ var shots = flag.String("shots", "", "directory to write a picture of every page
 var browserPaths = []string{
 	"/", "/?q=H-0&site=quay", "/alarms", "/alarms/quality", "/alarms/quay.hall.co-short-term.1", "/alarms/H-08.shutdown-unexplained.5",
 	"/alarms/quay.hall.co-ceiling.1", "/heaters/H-07", "/heaters/H-08?range=7d", "/heaters/H-07/label", "/sites/quay", "/sites/mill", "/nodes/n-07", "/login", "/nowhere",
-	"/service", "/log", "/reports", "/reports/exposure?site=quay&space=hall", "/reports/season?site=quay", "/reports/service?heater=H-07", "/reports/alarms",
+	"/service", "/service/plan", "/log", "/reports", "/reports/exposure?site=quay&space=hall", "/reports/season?site=quay", "/reports/service?heater=H-07", "/reports/alarms",
 }
 
 // browser is a headless browser, or the end of the test where there is none.

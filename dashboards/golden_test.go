@@ -27,7 +27,7 @@ func TestGoldenPages(t *testing.T) {
 	w := newWorld(t)
 	for name, path := range map[string]string{
 		"fleet": "/", "site": "/sites/quay", "heater": "/heaters/H-08", "alarms": "/alarms", "alarm": "/alarms/quay.hall.co-short-term.1",
-		"service": "/service", "season": "/reports/season?site=quay", "fleet-us": "/?units=us",
+		"service": "/service", "plan": "/service/plan", "season": "/reports/season?site=quay", "fleet-us": "/?units=us",
 	} {
 		t.Run(name, func(t *testing.T) {
 			got := digests.ReplaceAll([]byte(w.page(t, path)), []byte("$1"))

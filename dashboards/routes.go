@@ -43,6 +43,7 @@ var routes = []route{
 	{"POST", "/a/{token}", access.Nobody, false, (*pages).followLink},
 
 	{"GET", "/service", access.Viewer, false, (*pages).service},
+	{"GET", "/service/plan", access.Viewer, false, (*pages).howItIsDone},
 	{"GET", "/service.ics", access.Viewer, true, (*pages).calendar},
 	{"GET", "/log", access.Viewer, false, (*pages).log},
 	{"POST", "/log/{id}/withdraw", access.Technician, false, (*pages).withdraw},

@@ -30,6 +30,7 @@ type visitView struct {
 	Parts     []service.Item
 	Tools     []string
 	Cautions  []string
+	Work      []service.Task // how it is done
 }
 
 // standing is an alarm that whoever comes must know of, by its label.
@@ -59,6 +60,11 @@ func (p *pages) service(w http.ResponseWriter, r *http.Request) error {
 	return p.show(w, r, "service", Page{Title: "Service", Here: "service", At: s.At}, body)
 }
 
+// howItIsDone is the service plan, with what each task takes and its steps.
+func (p *pages) howItIsDone(w http.ResponseWriter, r *http.Request) error {
+	return p.show(w, r, "plan", Page{Title: "How the work is done", Here: "service", At: p.take().At}, p.o.Plan.Tasks)
+}
+
 // visit gathers the work at a site; false: there is none.
 func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 	var all []service.HeaterStandings
@@ -69,7 +75,7 @@ func (p *pages) visit(s *Stock, site *fold.SiteView) (visitView, bool) {
 	}
 	today := service.DateOf(s.At, site.Zone)
 	v := service.MakeVisit(p.o.Plan, today, all)
-	out := visitView{Site: site, Procedure: procedure(site), Parts: v.Parts, Tools: v.Tools, Cautions: v.Cautions, First: 1<<31 - 1}
+	out := visitView{Site: site, Procedure: procedure(site), Parts: v.Parts, Tools: v.Tools, Cautions: v.Cautions, Work: v.Work, First: 1<<31 - 1}
 	for _, a := range s.where(func(a *alarm.Alarm) bool { return a.Site == site.ID && a.Kind.ConcernsPeople() && needsSomebody(a) }) {
 		out.Air = append(out.Air, standing{a.ID, s.label(a)})
 	}

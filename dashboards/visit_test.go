@@ -17,7 +17,7 @@ func TestAVisitReadsOnATelephone(t *testing.T) {
 		}
 	}
 	page := newWorld(t, viewing(v)).page(t, "/service?site=quay")
-	has(t, page, `<a class="call" href="tel:`, `data-l="Task">500-hour service`, `data-l="H-07, task">Wipe the photocell window`)
+	has(t, page, `<a class="call" href="tel:`, `data-l="Task"><a href="/service/plan#service-500h">500-hour service</a>`, `data-l="H-07, task"><a href="/service/plan#photocell">Wipe the photocell window</a>`)
 }
 
 // TestALatchedAlarmDidNotEnd: below its limit is not over.

@@ -83,6 +83,15 @@ func (s Standing) assumed() string {
 	return "the first sight on " + s.Last.Words()
 }
 
+// When says when the task falls due, by each of its triggers.
+func (t *Task) When() string {
+	var all []string
+	for _, g := range t.Triggers {
+		all = append(all, g.why())
+	}
+	return strings.Join(all, "; ")
+}
+
 func (g Trigger) why() string {
 	switch g.Kind {
 	case BurnerHours:

@@ -21,6 +21,7 @@ type Visit struct {
 	Parts    []Item        // in the plan's order, counted over all heaters
 	Tools    []string      // each once, in the plan's order
 	Cautions []string      // each once: the site and people's air first, then the plan's order
+	Work     []Task        // how it is done: each task once, in the plan's order
 }
 
 // HeaterVisit is the work on one heater.
@@ -76,23 +77,39 @@ func dueOr(s Standing) Date {
 }
 
 func (v *Visit) gather(p Plan) {
+	for _, t := range p.Tasks {
+		if heaters := v.with(t.ID); len(heaters) > 0 {
+			v.Work = append(v.Work, t)
+			v.Tools, v.Cautions = addNew(v.Tools, t.Tools), addNew(v.Cautions, t.Cautions)
+		}
+	}
+	v.bringParts()
+	slices.SortStableFunc(v.Cautions, peopleFirst)
+}
+
+// with gives the heaters of the visit that a task is to be done on.
+func (v *Visit) with(task string) []string {
+	var out []string
+	for _, h := range v.Heaters {
+		if h.has(task) {
+			out = append(out, h.Heater)
+		}
+	}
+	return out
+}
+
+func (v *Visit) bringParts() {
 	brought := map[[2]string]bool{} // heater, part
-	for i := range p.Tasks {
-		t := &p.Tasks[i]
-		for _, h := range v.Heaters {
-			if !h.has(t.ID) {
-				continue
-			}
+	for _, t := range v.Work {
+		for _, heater := range v.with(t.ID) {
 			for _, part := range t.Parts {
-				if k := [2]string{h.Heater, part}; !brought[k] {
+				if k := [2]string{heater, part}; !brought[k] {
 					brought[k] = true
 					v.bring(part)
 				}
 			}
-			v.Tools, v.Cautions = addNew(v.Tools, t.Tools), addNew(v.Cautions, t.Cautions)
 		}
 	}
-	slices.SortStableFunc(v.Cautions, peopleFirst)
 }
 
 // peopleFirst puts the site's procedure and fresh air before all other cautions.

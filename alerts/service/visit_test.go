@@ -32,6 +32,16 @@ func TestVisitGathersWorkPartsAndCautions(t *testing.T) {
 	if count["Air intake filter (spare)"] != 2 || count["Fuel filter"] != 2 {
 		t.Errorf("one of each for each heater, though two tasks ask for it: %v", v.Parts)
 	}
+	var work []string
+	for _, task := range v.Work {
+		work = append(work, task.ID)
+		if len(task.Steps) == 0 {
+			t.Errorf("%s: nothing says how it is done", task.ID)
+		}
+	}
+	if want := []string{"intake-filter", "service-500h", "fuel-filter"}; !slices.Equal(work, want) {
+		t.Errorf("work %v, want each task once, %v", work, want)
+	}
 	if v.Cautions[0] != siteFirst || v.Cautions[1] != freshAir {
 		t.Errorf("first cautions: %q", v.Cautions[:2])
 	}
