@@ -180,7 +180,7 @@ func (p *points) warmth(e *Evidence, o *Options) {
 // missed so much.
 func (p *points) usual(e *Evidence, end, setpoint, missed float64, o *Options) {
 	u := e.Usual
-	slack := o.slack(u)
+	slack := max(o.slack(u), e.stream(o))
 	switch {
 	case end < u.C-slack-missed && end >= u.C-slack-missed-e.behind(o):
 		p.add(warming, "it was %.1f °C at the end and warming fast; this heater usually switches off at %.1f °C", end, u.C)
@@ -286,7 +286,7 @@ func (e *Evidence) asUsual(o *Options) bool {
 // cutIn compares how cold it got with where this heater usually lights again.
 func (p *points) cutIn(e *Evidence, low float64, o *Options) {
 	on, slack := e.UsualOn.C, o.slack(e.UsualOn)
-	missed := e.missedDown()
+	missed := e.missedDown() + e.stream(o)
 	if e.blind(o) && int(e.Usual.N) >= o.UsualFrom { // it gets colder than any reading shows
 		on = min(on, e.Usual.C-e.band())
 	}
