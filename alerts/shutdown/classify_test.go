@@ -373,31 +373,3 @@ func TestHabitKeepsTheSwitchOff(t *testing.T) {
 		t.Errorf("%+v", u)
 	}
 }
-
-func TestEndedByStop(t *testing.T) {
-	slack := 10 * time.Minute
-	from, to := noon.Add(-5*time.Minute), noon.Add(2*time.Hour)
-	tests := map[string]struct {
-		start, end time.Duration // from noon
-		want       bool
-	}{
-		"lit when it began":        {-40 * time.Minute, 0, true},
-		"a little before":          {-40 * time.Minute, -14 * time.Minute, true},
-		"long before":              {-40 * time.Minute, -16 * time.Minute, false},
-		"lit again in it":          {30 * time.Minute, 40 * time.Minute, false},
-		"after it":                 {-40 * time.Minute, 121 * time.Minute, false},
-		"lit as it was to be over": {118 * time.Minute, 119 * time.Minute, false},
-	}
-	for name, c := range tests {
-		b := burner.Burn{Start: noon.Add(c.start), End: noon.Add(c.end)}
-		if got := shutdown.EndedByStop(from, to, b, slack); got != c.want {
-			t.Errorf("%s: %v", name, got)
-		}
-	}
-	daily := []fleet.OffHours{{Days: []time.Weekday{time.Monday}, From: 12 * time.Hour, To: 18 * time.Hour}}
-	lit := burner.Burn{Start: noon.Add(-time.Hour), End: noon.Add(3 * time.Minute)}
-	again := burner.Burn{Start: noon.Add(time.Hour), End: noon.Add(2 * time.Hour)}
-	if !shutdown.EndedByHours(daily, time.UTC, lit, slack) || shutdown.EndedByHours(daily, time.UTC, again, slack) {
-		t.Error("hours off do not end the burn they begin in, or end one begun in them")
-	}
-}
