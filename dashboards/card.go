@@ -30,6 +30,10 @@ func (c card) Waiting() []string {
 	return out
 }
 
+// Uncleared reports whether an alarm of it waits only for the site to clear the
+// space.
+func (c card) Uncleared() bool { return slices.ContainsFunc(c.All, alarmView.Uncleared) }
+
 // cards folds the alarms about the air of each space into one card at the
 // place of the first of them. None is left out.
 func (s *Stock) cards(all []alarmView) []card {
