@@ -3,6 +3,7 @@ package main
 import (
 	"cmp"
 	"context"
+	"fmt"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -19,6 +20,7 @@ import (
 	"heaterd/ingest/mqtt/mqtttest"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/store"
 )
 
 // ground is a broker, a configuration and a stream of messages of some
@@ -137,12 +139,30 @@ func (g *ground) drained(p *process) *remains {
 		g.t.Errorf("lost: %s measured %v", m.node, m.At)
 	}
 	if len(missing) > 0 {
-		g.t.Fatalf("%d of the samples that the broker took are lost; it said:\n%s", len(missing), p.said.String())
+		g.t.Fatalf("%d of the samples that the broker took are lost; refused: %v; it said:\n%s", len(missing), g.refused(), p.said.String())
 	}
 	if took := p.stop(); took > stopLimit {
 		g.t.Errorf("stopping took %v", took)
 	}
 	return g.open()
+}
+
+// refused gives what the daemon took and would not believe.
+func (g *ground) refused() (all []string) {
+	g.t.Helper()
+	s, err := store.OpenReader(context.Background(), g.cfg.Store.Path, silent)
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	defer func() { _ = s.Close() }()
+	some, err := s.ListQuarantine(context.Background(), "", 20, 200)
+	if err != nil {
+		g.t.Fatal(err)
+	}
+	for _, q := range some {
+		all = append(all, fmt.Sprintf("%v %+v %q", q.At, q.Refused, q.Payload))
+	}
+	return all
 }
 
 // settle waits until the daemon has written down what the broker holds for
