@@ -9,8 +9,8 @@ import (
 	"heaterd/ingest/reading"
 )
 
-// earlier lists who else was told of the change that a message is about, the
-// first one first. all are the messages about its alarm. Those told in the same
+// earlier lists who was told of the change that a message is about, the reader
+// of this one too, the first one first. all are the messages about its alarm. Those told in the same
 // moment are left out: they had no time to answer.
 func (p *Planner) earlier(j ledger.Job, all []ledger.Job, now reading.Instant) []wording.Earlier {
 	var out []wording.Earlier
@@ -18,7 +18,11 @@ func (p *Planner) earlier(j ledger.Job, all []ledger.Job, now reading.Instant) [
 	got := reached(all, j.Seq)
 	for _, o := range all {
 		m, err := ReadMessage(o.Body)
-		if err != nil || m.Kind != Raised || o.Seq != j.Seq || o.Person == "" || o.Person == j.Person || !p.tried(o, now) {
+		if err != nil || m.Kind != Raised || o.Seq != j.Seq || o.Person == "" || !p.tried(o, now) {
+			continue
+		}
+		reader := o.Person == j.Person
+		if reader && o.State != ledger.Sent {
 			continue
 		}
 		if o.State != ledger.Sent && got[o.Person] {
@@ -27,7 +31,7 @@ func (p *Planner) earlier(j ledger.Job, all []ledger.Job, now reading.Instant) [
 		i, seen := at[o.Person]
 		if !seen {
 			i, at[o.Person] = len(out), len(out)
-			out = append(out, wording.Earlier{Name: cmp.Or(m.Name, o.Person), Answers: p.knows(o.Person)})
+			out = append(out, wording.Earlier{Reader: reader, Name: cmp.Or(m.Name, o.Person), Answers: p.knows(o.Person)})
 		}
 		if told := &out[i].At; o.State == ledger.Sent && (*told == 0 || o.DeliveredAt < *told) {
 			*told = o.DeliveredAt

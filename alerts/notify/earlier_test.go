@@ -2,6 +2,8 @@ package notify_test
 
 import (
 	"errors"
+	"fmt"
+	"slices"
 	"strings"
 	"testing"
 	"time"
@@ -121,5 +123,26 @@ func TestWhatBeganAnewCountsAnew(t *testing.T) {
 		wait(11 * time.Minute)
 		reads(t, o.told(61*time.Minute, 62*time.Minute, start), map[string]string{"jo>letters": ""})
 		reads(t, o.told(71*time.Minute, 73*time.Minute, start), map[string]string{"al>letters": "Jo was told at 01:01 UTC and has not answered."})
+	})
+}
+
+// Whoever is told once more, with everyone, reads that it is no repetition of
+// the same message, in the short one too.
+func TestWhoIsToldOnceMoreReadsIt(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(time.Hour)
+		var said []string
+		for _, a := range o.log.arrivals() {
+			if a.Person != "jo" {
+				continue
+			}
+			text := strings.Contains(a.Text, "\n- You were told of this at 00:00 UTC; nobody has acknowledged it since.\n")
+			short := strings.HasSuffix(a.Short, " You were told 00:00 UTC, no answer.")
+			said = append(said, fmt.Sprint(text, short))
+		}
+		if want := []string{"false false", "true true"}; !slices.Equal(said, want) {
+			t.Errorf("Jo's messages say so: %q, want %q", said, want)
+		}
 	})
 }

@@ -18,6 +18,7 @@ func (l *Language) earlier(f *Facts) string {
 	var owe, know, missed []Earlier
 	for _, e := range f.Earlier {
 		switch {
+		case e.Reader:
 		case e.At == 0:
 			missed = append(missed, e)
 		case e.Answers:
@@ -66,9 +67,25 @@ func (l *Language) earlierValues(e Earlier, f *Facts, short bool) func(string) s
 	}
 }
 
-// earlierShort says of the one who was told first that there is no answer, for
-// a phone.
+// reminded says that the reader was told before: the same words twice look like
+// one message that came twice.
+func (l *Language) reminded(f *Facts) string { return l.ofReader(f, l.earlierWords.reader) }
+
+func (l *Language) ofReader(f *Facts, template string) string {
+	for _, e := range f.Earlier {
+		if e.Reader {
+			return fill(template, l.earlierValues(e, f, false))
+		}
+	}
+	return ""
+}
+
+// earlierShort says that there is no answer, of the reader or else of the one
+// who was told first, for a phone.
 func (l *Language) earlierShort(f *Facts) string {
+	if said := l.ofReader(f, l.earlierWords.shortReader); said != "" {
+		return said
+	}
 	for _, e := range f.Earlier {
 		switch {
 		case e.At == 0:

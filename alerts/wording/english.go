@@ -90,10 +90,11 @@ var english = Language{
 	},
 	takenLine: "{who} has acknowledged this and sees to it.", takenWord: "{who} has acknowledged.",
 	earlierWords: earlierWords{
-		told: "{who} was told at {at}", also: ", {who} at {at}",
+		reader: "You were told of this at {at}; nobody has acknowledged it since.",
+		told:   "{who} was told at {at}", also: ", {who} at {at}",
 		unanswered: " and has not answered.", nobody: "; nobody has answered.",
-		unreached:       "No message got through to {who}.",
-		shortUnanswered: "[{who} told {at}, no answer.]", shortUnreached: "[{who} not reached.]",
+		unreached:   "No message got through to {who}.",
+		shortReader: "[You were told {at}, no answer.]", shortUnanswered: "[{who} told {at}, no answer.]", shortUnreached: "[{who} not reached.]",
 	},
 	seenLine: "{heater}[, {room}]",
 	seen: map[alarm.How]string{

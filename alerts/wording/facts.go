@@ -45,7 +45,7 @@ type Facts struct {
 	Contacts  []fleet.Contact
 	Late      bool
 	Again     string    // why it is told again
-	Earlier   []Earlier // who else was told of it before the reader
+	Earlier   []Earlier // who was told of it before, the reader too
 	Taken     string    // who has acknowledged it, to those who were told too; empty: nobody is named
 	Link      string    // to the alarm's page
 	Answers   bool      // the reader can acknowledge it, and it asks for that
@@ -53,6 +53,7 @@ type Facts struct {
 
 // Earlier is somebody who was told of an alarm, and has not acknowledged it.
 type Earlier struct {
+	Reader  bool // whoever reads this was
 	Name    string
 	At      reading.Instant // 0: no message got through
 	Answers bool            // it was for them to acknowledge

@@ -69,11 +69,12 @@ type Language struct {
 
 // earlierWords say who was told before the reader: {who} and {at}.
 type earlierWords struct {
+	reader             string // of the reader
 	told, also         string // of the first one, and of each after that
 	unanswered, nobody string // goes after one, and after several, who were to answer
 	unreached          string
 	// For a phone, of the first one, in plain letters.
-	shortUnanswered, shortUnreached string
+	shortReader, shortUnanswered, shortUnreached string
 }
 
 type heads struct {

@@ -149,9 +149,10 @@ func strip(head string) string {
 	return after
 }
 
-// known is the line, why it comes again, who has acknowledged, and who was told before.
+// known is the line, why it comes again, who has acknowledged, and who was told
+// before: the reader, and others.
 func (l *Language) known(f *Facts) []string {
-	return cleaned([]string{l.Whole(*f, true), l.toldAgain(f), l.taken(f), l.earlier(f)})
+	return cleaned([]string{l.Whole(*f, true), l.toldAgain(f), l.taken(f), l.reminded(f), l.earlier(f)})
 }
 
 func (l *Language) toldAgain(f *Facts) string {
