@@ -26,9 +26,11 @@ told at once, with file, line and column and what is allowed.`,
 			if err != nil {
 				return err
 			}
-			if err := checkDuty(c.Context(), cfg, time.Now()); err != nil {
+			ends, err := checkDuty(c.Context(), cfg, time.Now())
+			if err != nil {
 				return err
 			}
+			cfg.Warnings = append(cfg.Warnings, ends...)
 			_, err = fmt.Fprint(std.out, config.Summary(cfg))
 			return failure(err)
 		},
