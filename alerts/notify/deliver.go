@@ -135,7 +135,8 @@ func (c *Courier) renew(ctx context.Context, j ledger.Job, m Message, now readin
 // due at once. What was tried before goes on being tried.
 func overtaken(j ledger.Job, all []ledger.Job, now reading.Instant) bool {
 	return j.Attempts == 1 && slices.ContainsFunc(all, func(o ledger.Job) bool {
-		due := o.State == ledger.Pending && o.NextAttempt <= now.Add(lease) // or claimed just now
+		claimed := o.Attempts > 0 && o.NextAttempt <= now.Add(lease)
+		due := o.State == ledger.Pending && (o.NextAttempt <= now || claimed)
 		told := o.State == ledger.Sent && now.Sub(o.DeliveredAt) < fresh
 		return o.Seq == j.Seq && o.Person == j.Person && o.Channel == j.Channel && o.Step > j.Step && (due || told)
 	})

@@ -8,6 +8,7 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify"
 )
 
 // While the daemon stood still every step fell due. Each person hears once, and
@@ -34,6 +35,23 @@ func TestStepsThatFellDueInAStopTellEachPersonOnce(t *testing.T) {
 		for _, j := range jobs { // a message given up is an alarm to whoever watches the daemon
 			if j.State == ledger.Dead || j.LastError != "" {
 				t.Errorf("%s is %s: %s", j.ID, j.State, j.LastError)
+			}
+		}
+	})
+}
+
+// Steps that lie no more than a minute apart each have their time: none is given
+// up for one that is still to come.
+func TestStepsCloseTogetherAllTell(t *testing.T) {
+	s := people()
+	s.Steps = []notify.Step{{Who: "on-call"}, {After: 90 * time.Second, Who: "next"}, {After: 2 * time.Minute, Who: "everyone"}}
+	inOffice(t, s, duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(5 * time.Minute)
+		got := o.log.listing(start)
+		for _, want := range []string{"1m30s raised al>letters", "2m0s raised al>letters"} {
+			if !slices.Contains(got, want) {
+				t.Errorf("%q is not among %q", want, got)
 			}
 		}
 	})
