@@ -72,7 +72,7 @@ func open(t testing.TB, path string) *store.Store {
 
 func fill(t testing.TB, s *store.Store, lines []record.Line) {
 	t.Helper()
-	if _, err := s.Append(t.Context(), lines); err != nil {
+	if _, err := s.Keep(t.Context(), store.Batch{Lines: lines}); err != nil {
 		t.Fatal(err)
 	}
 }

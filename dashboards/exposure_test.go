@@ -14,6 +14,7 @@ import (
 	"heaterd/dashboards"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/store"
 )
 
 // TestPublishedShiftAverage reads the regulation's own example through the
@@ -82,7 +83,7 @@ func shiftWorld(t *testing.T) *world {
 		x := reading.Sample{At: instant(time.Duration(m-484) * time.Minute), Has: reading.CO, CO: ppm}
 		lines = append(lines, record.Line{At: x.At, Pack: &reading.Pack{Node: "shift", Samples: []reading.Sample{x}}})
 	}
-	if _, err := w.store.Append(t.Context(), lines); err != nil {
+	if _, err := w.store.Keep(t.Context(), store.Batch{Lines: lines}); err != nil {
 		t.Fatal(err)
 	}
 	return w

@@ -329,13 +329,11 @@ func fill(t testing.TB, s *store.Store, l *ledger.Ledger) {
 	for _, node := range []reading.NodeID{"n-07", "n-08"} {
 		lines = append(lines, dayOf(node)...)
 	}
-	if _, err := s.Append(ctx, lines); err != nil {
+	if _, err := s.Keep(ctx, store.Batch{Lines: lines}); err != nil {
 		t.Fatal(err)
 	}
 	refused := record.Refused{Node: "n-07", Reason: reading.BadUnit, Detail: `record 2: unit "F" is none that a temperature may have; use Cel`}
-	if err := s.Quarantine(ctx, "sites/quay/nodes/n-07/telemetry", []byte(`[{"n":"temp","u":"F","v":52}]`), refused, instant(-time.Hour)); err != nil {
-		t.Fatal(err)
-	}
+	quarantine(t, s, `[{"n":"temp","u":"F","v":52}]`, refused, time.Hour)
 	unlisted(t, s, "n-21", 3*time.Hour)
 	unlisted(t, s, "m-O1", 26*time.Minute)
 	if err := l.Commit(ctx, fixedBatch()); err != nil {
@@ -354,7 +352,15 @@ func fill(t testing.TB, s *store.Store, l *ledger.Ledger) {
 func unlisted(t testing.TB, s *store.Store, node reading.NodeID, ago time.Duration) {
 	t.Helper()
 	refused := record.Refused{Node: node, Reason: reading.NotListed, Detail: "readable, but the configuration lists no heater with this node"}
-	if err := s.Quarantine(t.Context(), "sites/quay/nodes/"+string(node)+"/telemetry", []byte("[]"), refused, instant(-ago)); err != nil {
+	quarantine(t, s, "[]", refused, ago)
+}
+
+// quarantine keeps a node's message that was refused so long ago.
+func quarantine(t testing.TB, s *store.Store, payload string, why record.Refused, ago time.Duration) {
+	t.Helper()
+	why.Topic = "sites/quay/nodes/" + string(why.Node) + "/telemetry"
+	q := store.Quarantined{At: instant(-ago), Refused: why, Payload: []byte(payload)}
+	if _, err := s.Keep(t.Context(), store.Batch{Quarantined: []store.Quarantined{q}}); err != nil {
 		t.Fatal(err)
 	}
 }

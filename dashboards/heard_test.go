@@ -62,10 +62,7 @@ func TestAUnitThatNobodyEverHeardIsTaken(t *testing.T) {
 	for _, path := range []string{"/heaters/H-07", "/nodes/n-O7"} {
 		has(t, w.page(t, path), words)
 	}
-	refused := record.Refused{Node: "n-O7", Reason: reading.NotListed}
-	if err := w.store.Quarantine(t.Context(), "sites/quay/nodes/n-O7/telemetry", []byte("[]"), refused, instant(0)); err != nil {
-		t.Fatal(err)
-	}
+	quarantine(t, w.store, "[]", record.Refused{Node: "n-O7", Reason: reading.NotListed}, 0)
 	if strings.Contains(w.page(t, "/heaters/H-07"), words) {
 		t.Error("a unit whose messages are refused was heard")
 	}

@@ -50,11 +50,6 @@ func (o *OnCall) Now() (t Turn, ok bool) {
 	return o.Turns[0], true
 }
 
-// schedule is a rota that knows its turns, gaps included.
-type schedule interface {
-	Stretches(from, to time.Time) []rota.Shift
-}
-
 // OnCall tells who answers for alarms at an instant.
 func (p *Planner) OnCall(at time.Time) OnCall {
 	s := &p.settings
@@ -64,8 +59,8 @@ func (p *Planner) OnCall(at time.Time) OnCall {
 	}
 	d := *p.duty.Load()
 	o.Unread = o.Rota && d == nil
-	if sched, ok := d.(schedule); ok {
-		o.Turns = p.turns(sched.Stretches(at, at.Add(lookAhead)), at.Add(lookAhead))
+	if d != nil {
+		o.Turns = p.turns(d.Stretches(at, at.Add(lookAhead)), at.Add(lookAhead))
 	}
 	for _, step := range s.Steps {
 		o.Steps = append(o.Steps, Telling{After: step.After, Who: step.Who, Names: p.told(step, d, at)})

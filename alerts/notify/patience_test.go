@@ -9,7 +9,10 @@ import (
 )
 
 // nightShift is on call until an hour, and who comes next from then on.
-type nightShift struct{ until time.Time }
+type nightShift struct {
+	duty
+	until time.Time
+}
 
 func (n nightShift) OnCall(at time.Time) (string, bool) {
 	if at.Before(n.until) {
@@ -71,7 +74,7 @@ func TestMorningGoesToWhoeverIsOnCallByThen(t *testing.T) {
 	eleven := time.Date(2026, 1, 12, 23, 0, 0, 0, time.UTC)
 	s := sleepers()
 	s.Steps = s.Steps[:2]
-	p := notify.New(s, yard(), nightShift{eleven.Add(time.Hour)})
+	p := notify.New(s, yard(), nightShift{until: eleven.Add(time.Hour)})
 	expect(t, listing(t, p.Plan(raise(alarm.FlameNotHolding, alarm.Medium, eleven))), []string{
 		"23:00:00 0 state >signs", "23:00:00 0 raised >log",
 		"06:00:00 0 raised jo>letters jo@example.org",

@@ -9,6 +9,7 @@ import (
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/notify/rota"
 	"heaterd/ingest/reading"
 )
 
@@ -17,6 +18,8 @@ type Duty interface {
 	OnCall(at time.Time) (person string, ok bool)
 	// Next is who comes after whoever is on call.
 	Next(at time.Time) (person string, ok bool)
+	// Stretches parts a time by who is on call, "" for nobody.
+	Stretches(from, to time.Time) []rota.Shift
 }
 
 const (

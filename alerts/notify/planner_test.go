@@ -12,6 +12,7 @@ import (
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/notify"
 	"heaterd/alerts/notify/answerlink"
+	"heaterd/alerts/notify/rota"
 	"heaterd/ingest/reading"
 )
 
@@ -22,6 +23,10 @@ type duty struct{ on, next string }
 
 func (d duty) OnCall(time.Time) (string, bool) { return d.on, d.on != "" }
 func (d duty) Next(time.Time) (string, bool)   { return d.next, d.next != "" }
+
+func (d duty) Stretches(from, to time.Time) []rota.Shift {
+	return []rota.Shift{{Person: d.on, From: from, To: to}}
+}
 
 func yard() fleet.Fleet {
 	return fleet.Fleet{

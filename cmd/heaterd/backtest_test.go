@@ -33,7 +33,7 @@ func demoStore(t *testing.T, hours int) (text string, s *store.Store, end readin
 	for _, a := range w.Acts() {
 		lines = append(lines, record.Line{At: a.At, Entry: a.Entry, Stop: a.Stop})
 	}
-	if _, err := s.Append(t.Context(), lines); err != nil {
+	if _, err := s.Keep(t.Context(), store.Batch{Lines: lines}); err != nil {
 		t.Fatal(err)
 	}
 	return w.FleetYAML(), s, w.Now()

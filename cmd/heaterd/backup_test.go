@@ -63,7 +63,7 @@ func busy(t *testing.T, s *store.Store) (stop func()) {
 	go func() {
 		var err error
 		for n := 1000; ctx.Err() == nil && err == nil; n++ {
-			_, err = s.Append(context.WithoutCancel(ctx), []record.Line{packOf(n)})
+			_, err = s.Keep(context.WithoutCancel(ctx), store.Batch{Lines: []record.Line{packOf(n)}})
 		}
 		ended <- err
 	}()
@@ -116,7 +116,7 @@ func TestBackupRestores(t *testing.T) {
 	path, copied := filepath.Join(dir, "heaterd.db"), filepath.Join(dir, "copy.db")
 	s := openStore(t, path)
 	for n := range 300 {
-		if _, err := s.Append(t.Context(), []record.Line{packOf(n)}); err != nil {
+		if _, err := s.Keep(t.Context(), store.Batch{Lines: []record.Line{packOf(n)}}); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -145,7 +145,7 @@ func TestBackupRestores(t *testing.T) {
 	if err := back.Check(t.Context()); err != nil {
 		t.Error(err)
 	}
-	if last, err := back.Append(t.Context(), []record.Line{packOf(0)}); err != nil || last != int64(len(got)+1) {
+	if last, err := back.Keep(t.Context(), store.Batch{Lines: []record.Line{packOf(0)}}); err != nil || last != int64(len(got)+1) {
 		t.Errorf("the log goes on at %d, %v; want %d", last, err, len(got)+1)
 	}
 }

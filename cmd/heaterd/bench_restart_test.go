@@ -59,7 +59,7 @@ func BenchmarkRestart(b *testing.B) {
 	f := bigFleet(heaters)
 	s := openStore(b, path)
 	bigLoad(heaters, rounds, func(lines []record.Line) {
-		if _, err := s.Append(b.Context(), lines); err != nil {
+		if _, err := s.Keep(b.Context(), store.Batch{Lines: lines}); err != nil {
 			b.Fatal(err)
 		}
 	})

@@ -12,6 +12,7 @@ import (
 	"heaterd/dashboards/history"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/store"
 )
 
 // careDaemon is a daemon with a store of three days of one node, all of it
@@ -31,7 +32,7 @@ func careDaemon(t *testing.T) (d *daemon, now reading.Instant) {
 		x := reading.Sample{At: at, Has: reading.CO, CO: 4}
 		lines = append(lines, record.Line{At: at, Pack: &reading.Pack{Node: "n-0", Samples: []reading.Sample{x}}})
 	}
-	if _, err := d.store.Append(t.Context(), lines); err != nil {
+	if _, err := d.store.Keep(t.Context(), store.Batch{Lines: lines}); err != nil {
 		t.Fatal(err)
 	}
 	d.follow(t, 1)
@@ -87,11 +88,13 @@ func TestCareKeepsWhatSomebodyStillReads(t *testing.T) {
 
 func TestCareThinsWhatWasToBeKeptForATime(t *testing.T) {
 	d, now := careDaemon(t)
-	why := record.Refused{Reason: reading.BadSyntax}
+	var refused []store.Quarantined
 	for _, days := range []int{1, 100} {
-		if err := d.store.Quarantine(t.Context(), "a", nil, why, now.Add(-time.Duration(days)*24*time.Hour)); err != nil {
-			t.Fatal(err)
-		}
+		at := now.Add(-time.Duration(days) * 24 * time.Hour)
+		refused = append(refused, store.Quarantined{At: at, Refused: record.Refused{Reason: reading.BadSyntax}})
+	}
+	if _, err := d.store.Keep(t.Context(), store.Batch{Quarantined: refused}); err != nil {
+		t.Fatal(err)
 	}
 	d.cfg.Store.ReadingsDays = 2
 	if err := d.tend(t.Context(), 1); err != nil {
@@ -122,7 +125,7 @@ func TestCareWithAClockFarAhead(t *testing.T) {
 		t.Errorf("%d samples left", n)
 	}
 	x := reading.Sample{At: now, Has: reading.CO, CO: 4}
-	if _, err := d.store.Append(t.Context(), []record.Line{{At: now, Pack: &reading.Pack{Node: "n-0", Samples: []reading.Sample{x}}}}); err != nil {
+	if _, err := d.store.Keep(t.Context(), store.Batch{Lines: []record.Line{{At: now, Pack: &reading.Pack{Node: "n-0", Samples: []reading.Sample{x}}}}}); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := d.store.Compact(t.Context(), 1<<40, now+1, 1000); err != nil {

@@ -15,6 +15,7 @@ import (
 	"heaterd/config"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/store"
 )
 
 // records copies the log to a server of its own until nothing waits, and gives
@@ -72,10 +73,10 @@ func TestTheCopyKnowsWhereAUnitWas(t *testing.T) {
 	d, now := careDaemon(t)
 	late := &reading.Pack{Node: "n-0", Samples: []reading.Sample{
 		{At: now.Add(-7 * time.Second), Has: reading.CO, CO: 8}, {At: now.Add(7 * time.Second), Has: reading.CO, CO: 9}}}
-	if _, err := d.store.Append(t.Context(), []record.Line{
+	if _, err := d.store.Keep(t.Context(), store.Batch{Lines: []record.Line{
 		{At: now, Entry: &record.Entry{Heater: "H-1", Task: "fit-node", Node: "n-0"}},
 		{At: now.Add(10 * time.Second), Pack: late},
-	}); err != nil {
+	}}); err != nil {
 		t.Fatal(err)
 	}
 	d.follow(t, 2)

@@ -12,6 +12,7 @@ import (
 	"heaterd/alerts/ledger"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/store"
 )
 
 // TestReportOfASiteThatIsGone checks that a site which the configuration has no
@@ -30,7 +31,7 @@ func TestReportOfASiteThatIsGone(t *testing.T) {
 		x := reading.Sample{At: at, Has: reading.CO, CO: 41}
 		lines = append(lines, record.Line{At: at, Pack: &reading.Pack{Node: "y-01", Samples: []reading.Sample{x}}})
 	}
-	if _, err := s.Append(t.Context(), lines); err != nil {
+	if _, err := s.Keep(t.Context(), store.Batch{Lines: lines}); err != nil {
 		t.Fatal(err)
 	}
 	if err := s.Close(); err != nil {
@@ -60,7 +61,7 @@ on_call: { people: [{ id: mara, name: Mara of the yard, channels: [mail], addres
 	at := reading.InstantOf(time.Date(2026, 1, 12, 6, 0, 0, 0, time.UTC))
 	seen := alarm.Transition{At: at, To: alarm.Acknowledged, By: "mara", Where: "link", Alarm: alarm.Alarm{ID: "a", Seq: 1, Key: alarm.Key{Kind: alarm.FuelLow, Site: "quay"}}}
 	line := record.Line{At: at, Pack: &reading.Pack{Node: "n-07", Samples: []reading.Sample{{At: at, Has: reading.CO}}}}
-	_, appended := s.Append(t.Context(), []record.Line{line})
+	_, appended := s.Keep(t.Context(), store.Batch{Lines: []record.Line{line}})
 	if err := errors.Join(appended, ledger.New(s).Commit(t.Context(), ledger.Batch{Transitions: []alarm.Transition{seen}}), s.Close()); err != nil {
 		t.Fatal(err)
 	}

@@ -82,12 +82,9 @@ func fill(t *testing.T, s *store.Store) {
 	t.Helper()
 	ctx := t.Context()
 	lines := contentLines()
-	_, err := s.Append(ctx, lines)
-	refused := *lines[7].Refused
-	err = errors.Join(err,
-		s.Quarantine(ctx, refused.Topic, []byte("{"), refused, storeAt(6*time.Hour)),
-		ledger.New(s).Commit(ctx, contentBatch()))
-	if err != nil {
+	refused := store.Quarantined{At: storeAt(6 * time.Hour), Refused: *lines[7].Refused, Payload: []byte("{")}
+	_, err := s.Keep(ctx, store.Batch{Lines: lines, Quarantined: []store.Quarantined{refused}})
+	if err := errors.Join(err, ledger.New(s).Commit(ctx, contentBatch())); err != nil {
 		t.Fatal(err)
 	}
 	if _, err := s.Compact(ctx, 3, storeAt(8*time.Hour), 100); err != nil {
@@ -178,7 +175,7 @@ func TestEarlierStores(t *testing.T) {
 			if d := cmp.Diff(want, content(t, s)); d != "" {
 				t.Errorf("it holds something else (-fresh +earlier):\n%s", d)
 			}
-			if last, err := s.Append(t.Context(), contentLines()); err != nil || last != int64(2*len(contentLines())) {
+			if last, err := s.Keep(t.Context(), store.Batch{Lines: contentLines()}); err != nil || last != int64(2*len(contentLines())) {
 				t.Errorf("it goes on at %d: %v", last, err)
 			}
 		})

@@ -34,14 +34,9 @@ type Batch struct {
 	Quarantined []Quarantined
 }
 
-// Append keeps lines in one durable transaction, in order, and writes their
-// ids into them. It returns the last id; after an error nothing was kept and
-// the ids mean nothing.
-func (s *Store) Append(ctx context.Context, lines []record.Line) (last int64, err error) {
-	return s.Keep(ctx, Batch{Lines: lines})
-}
-
-// Keep is Append together with messages for the quarantine.
+// Keep keeps a batch in one durable transaction, in order, and writes the ids
+// of its lines into them. It returns the last id; after an error nothing was
+// kept and the ids mean nothing.
 func (s *Store) Keep(ctx context.Context, b Batch) (last int64, err error) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -59,7 +54,7 @@ func (s *Store) Keep(ctx context.Context, b Batch) (last int64, err error) {
 	return s.last.Add(int64(len(b.Lines))), nil
 }
 
-// refresh reads again what Append keeps in memory after a transaction failed:
+// refresh reads again what Keep keeps in memory after a transaction failed:
 // its nodes may not be there, and it may have been kept after all.
 func (s *Store) refresh(ctx context.Context) error {
 	if !s.stale {

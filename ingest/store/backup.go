@@ -10,7 +10,7 @@ import (
 )
 
 // Backup writes a consistent, compact copy of the store to dest while it is in
-// use, without holding up Append. It takes the state at its start; dest must
+// use, without holding up Keep. It takes the state at its start; dest must
 // not exist.
 func (s *Store) Backup(ctx context.Context, dest string) error {
 	own, err := sql.Open("sqlite", dsn(s.path, url.Values{}))

@@ -21,7 +21,7 @@ type block struct {
 }
 
 // One transaction of Compact or Thin writes or deletes at most so many rows:
-// Append waits for it, so it must be over in a millisecond or two. Measured:
+// Keep waits for it, so it must be over in a millisecond or two. Measured:
 // with ten times as many a line waits four times as long to be kept, and
 // compaction gains an eighth.
 const (

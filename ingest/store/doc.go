@@ -2,7 +2,7 @@
 // lines, the readings by node and time, the snapshots of those who follow the
 // log, and the quarantine of messages that could not be read.
 //
-//	Append ─▶ log ──Lines──▶ followers (alarm engine, history writer)
+//	Keep ───▶ log ──Lines──▶ followers (alarm engine, history writer)
 //	           │ Compact
 //	           ▼
 //	         block, hour ──Samples, Rollup──▶ charts, reports
@@ -10,7 +10,7 @@
 // # Durability
 //
 // The file runs in WAL mode with synchronous=FULL and a line counts as kept
-// only when Append has returned nil; the broker is answered after that. Open
+// only when Keep has returned nil; the broker is answered after that. Open
 // refuses to work when the file system would not give these guarantees. What
 // follows from the log is committed by Derive, which does not wait for the
 // disk: after a loss of power it is found again.

@@ -43,7 +43,7 @@ func scanLine(rows *sql.Rows) (l record.Line, err error) {
 }
 
 // Last gives the id of the last line kept, 0 for an empty log. It waits for
-// nothing, not even for an Append that waits for the disk.
+// nothing, not even for a Keep that waits for the disk.
 func (s *Store) Last() int64 { return s.last.Load() }
 
 // Compacted gives the id up to which packs are kept by node and hour only;

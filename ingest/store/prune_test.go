@@ -165,9 +165,7 @@ func TestPruneQuarantine(t *testing.T) {
 	s := fresh(t)
 	for i := range 10 {
 		why := record.Refused{Reason: reading.BadSyntax}
-		if err := s.Quarantine(t.Context(), "a/b", []byte{byte(i)}, why, noon.Add(time.Duration(i)*time.Hour)); err != nil {
-			t.Fatal(err)
-		}
+		quarantine(t, s, store.Quarantined{At: noon.Add(time.Duration(i) * time.Hour), Refused: why, Payload: []byte{byte(i)}})
 	}
 	if n, err := s.PruneQuarantine(t.Context(), noon.Add(4*time.Hour)); n != 4 || err != nil {
 		t.Errorf("%d, %v", n, err)

@@ -29,13 +29,6 @@ type Quarantined struct {
 // the store is used.
 func (s *Store) KeepQuarantined(n int) { s.keep = n }
 
-// Quarantine keeps one message that could not be read.
-func (s *Store) Quarantine(ctx context.Context, topic string, payload []byte, refused record.Refused, at reading.Instant) error {
-	refused.Topic = topic
-	_, err := s.Keep(ctx, Batch{Quarantined: []Quarantined{{At: at, Refused: refused, Payload: payload}}})
-	return err
-}
-
 func (s *Store) insertQuarantine(ctx context.Context, tx *sql.Tx, all []Quarantined) error {
 	var last int64
 	for _, q := range all[max(0, len(all)-s.keep):] {

@@ -39,7 +39,7 @@ type Store struct {
 
 	last atomic.Int64 // id of the last line kept
 
-	mu    sync.Mutex // held over one Append; guards what follows, and who changes last
+	mu    sync.Mutex // held over one Keep; guards what follows, and who changes last
 	nodes map[string]node
 	stale bool  // the last transaction failed
 	args  []any // of a statement, to be used again
@@ -182,7 +182,7 @@ func (s *Store) resume(ctx context.Context) error {
 	return setFact(context.WithoutCancel(ctx), s.writer, "running", 1)
 }
 
-// reload reads what Append keeps in memory.
+// reload reads what Keep keeps in memory.
 func (s *Store) reload(ctx context.Context) error {
 	var last int64
 	if err := s.reader.QueryRowContext(ctx, `SELECT COALESCE(MAX(id), 0) FROM log`).Scan(&last); err != nil {
@@ -250,7 +250,7 @@ func (s *Store) closePools() error {
 func (s *Store) Unclean() bool { return s.unclean }
 
 // Writer is the one writing connection, for packages that keep their own
-// tables here. A transaction begun on it holds up Append until it ends, so it
+// tables here. A transaction begun on it holds up Keep until it ends, so it
 // must be short.
 func (s *Store) Writer() *sql.DB { return s.writer }
 

@@ -46,7 +46,7 @@ type test interface {
 
 func mustAppend(t test, s *store.Store, lines ...record.Line) int64 {
 	t.Helper()
-	last, err := s.Append(t.Context(), lines)
+	last, err := s.Keep(t.Context(), store.Batch{Lines: lines})
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -70,7 +70,7 @@ func TestLastWaitsForNoAppend(t *testing.T) {
 	}
 	appended := make(chan error, 1)
 	go func() {
-		_, err := s.Append(t.Context(), []record.Line{pack("n-1", noon+1, 2)})
+		_, err := s.Keep(t.Context(), store.Batch{Lines: []record.Line{pack("n-1", noon+1, 2)}})
 		appended <- err
 	}()
 	for s.Writer().Stats().WaitCount == 0 {
@@ -200,15 +200,20 @@ func TestSnapshots(t *testing.T) {
 	}
 }
 
+func quarantine(t testing.TB, s *store.Store, q store.Quarantined) {
+	t.Helper()
+	if _, err := s.Keep(t.Context(), store.Batch{Quarantined: []store.Quarantined{q}}); err != nil {
+		t.Fatal(err)
+	}
+}
+
 func TestQuarantineKeepsTheNewest(t *testing.T) {
 	s := fresh(t)
 	s.KeepQuarantined(3)
 	for i := range 5 {
 		node := reading.NodeID([]string{"n-1", "n-2"}[i%2])
-		r := record.Refused{Node: node, Reason: reading.BadSyntax, Detail: "not \xff JSON"}
-		if err := s.Quarantine(t.Context(), "a/b", make([]byte, 70_000+i), r, noon); err != nil {
-			t.Fatal(err)
-		}
+		r := record.Refused{Topic: "a/b", Node: node, Reason: reading.BadSyntax, Detail: "not \xff JSON"}
+		quarantine(t, s, store.Quarantined{At: noon, Refused: r, Payload: make([]byte, 70_000+i)})
 	}
 	all, err := s.ListQuarantine(t.Context(), "", 10, 64<<10)
 	if err != nil || len(all) != 3 || all[0].ID != 5 || len(all[0].Payload) != 64<<10 || all[0].Refused.Topic != "a/b" {
@@ -228,9 +233,7 @@ func TestUnlistedNodesAreTheNewestFirst(t *testing.T) {
 		{Node: "n-1", Reason: reading.NotListed}, {Node: "n-2", Reason: reading.NotListed}, {Node: "n-3", Reason: reading.BadSyntax},
 		{Node: "n-4", Reason: reading.NotListed}, {Node: "n-2", Reason: reading.NotListed},
 	} {
-		if err := s.Quarantine(t.Context(), "a/b", nil, r, noon.Add(time.Duration(i)*time.Hour)); err != nil {
-			t.Fatal(err)
-		}
+		quarantine(t, s, store.Quarantined{At: noon.Add(time.Duration(i) * time.Hour), Refused: r})
 	}
 	all, err := s.ListUnlisted(t.Context(), noon.Add(time.Hour))
 	if want := []store.Unlisted{{Node: "n-2", At: noon.Add(4 * time.Hour)}, {Node: "n-4", At: noon.Add(3 * time.Hour)}}; err != nil || !slices.Equal(all, want) {
@@ -276,7 +279,7 @@ func TestOpenReader(t *testing.T) {
 	if last := r.Last(); last != 1 || len(samples(t, r, "n-1", noon, noon+1)) != 1 {
 		t.Errorf("read up to %d", last)
 	}
-	if _, err := r.Append(t.Context(), []record.Line{{}}); !errors.Is(err, store.ErrReadOnly) {
+	if _, err := r.Keep(t.Context(), store.Batch{Lines: []record.Line{{}}}); !errors.Is(err, store.ErrReadOnly) {
 		t.Errorf("append: %v", err)
 	}
 	if err := errors.Join(r.Backup(t.Context(), path+".copy"), r.Check(t.Context()), r.Close(), s.Close()); err != nil {
@@ -314,9 +317,7 @@ func TestGivingUpAtTheStartIsNoCrash(t *testing.T) {
 func TestWhoWasEverHeard(t *testing.T) {
 	s := fresh(t)
 	mustAppend(t, s, pack("n-1", 1000, 3))
-	if err := s.Quarantine(t.Context(), "sites/a/nodes/n-2/telemetry", nil, record.Refused{Node: "n-2"}, 1); err != nil {
-		t.Fatal(err)
-	}
+	quarantine(t, s, store.Quarantined{At: 1, Refused: record.Refused{Node: "n-2"}})
 	for node, want := range map[reading.NodeID]bool{"n-1": true, "n-2": true, "n-3": false} {
 		if got, err := s.Heard(t.Context(), node); err != nil || got != want {
 			t.Errorf("%s: %v, %v", node, got, err)
@@ -334,7 +335,7 @@ func TestReadingAClosedStoreFails(t *testing.T) {
 	if _, err := s.Lines(t.Context(), 0, 1); err == nil {
 		t.Error("lines are read from a closed store")
 	}
-	if _, err := s.Append(t.Context(), []record.Line{{At: 1}}); err == nil {
+	if _, err := s.Keep(t.Context(), store.Batch{Lines: []record.Line{{At: 1}}}); err == nil {
 		t.Error("a line is kept in a closed store")
 	}
 }

@@ -56,7 +56,7 @@ func Transact(ctx context.Context, b beginner, do func(*sql.Tx) error) error {
 }
 
 // inTx runs a transaction of the store's own, whose commit waits for the disk.
-// So do those that only lay out anew what was kept: else the next Append would
+// So do those that only lay out anew what was kept: else the next Keep would
 // wait for all that they wrote.
 func (s *Store) inTx(ctx context.Context, do func(*sql.Tx) error) error {
 	if s.writer == nil {
