@@ -38,15 +38,15 @@ const closed = "Doors and sheeting closed, but for the openings that the heaters
 // practice, no source.
 var english = Language{
 	Tag:     "en",
-	over:    "Ended: {title}, {where}[, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
-	latched: "{title}, {where}: below its {bound} again[ ({last} then, {bound} {limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	over:    "Ended: {title}[, {where}][, heater {heater}][; began {since}][, ended {ended}][; at worst {worst}].",
+	latched: "{title}[, {where}]: below its {bound} again[ ({last} then, {bound} {limit})], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 
-	unwatched:  "Not watched any more: {title}, {where}[, {value} when last known][; began {since}][, until {ended}]. Nothing tells that it is over.",
-	unmeasured: "{title}, {where}: not watched any more[, {value} when last known, {bound} {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
+	unwatched:  "Not watched any more: {title}[, {where}][, {value} when last known][; began {since}][, until {ended}]. Nothing tells that it is over.",
+	unmeasured: "{title}[, {where}]: not watched any more[, {value} when last known, {bound} {limit}], which clears nothing: it stays until the site has cleared the space and the safety role resets it[; began {since}][; at worst {worst}].",
 	unendedFor: map[alarm.State]string{
-		alarm.Normal:   "Not watched any more, not known to be over: {title}, {where}[, began {since}].",
-		alarm.Returned: "Not watched any more, not known to be over: {title}, {where}[, began {since}].[ {please}]",
-		alarm.Latched:  "{title}, {where}: not watched any more, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
+		alarm.Normal:   "Not watched any more, not known to be over: {title}[, {where}][, began {since}].",
+		alarm.Returned: "Not watched any more, not known to be over: {title}[, {where}][, began {since}].[ {please}]",
+		alarm.Latched:  "{title}[, {where}]: not watched any more, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 
 	late: "Late record of what was, not of how it is now: ",
@@ -60,9 +60,9 @@ var english = Language{
 	again:   "Told again: {why}.", againTag: "AGAIN. ",
 	air: doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
 	shortFor: map[alarm.State]string{
-		alarm.Normal:   "Ended: {title}, {where}[, {heater}][, began {since}][, worst {worst}].",
-		alarm.Returned: "Ended: {title}, {where}[, {heater}][, began {since}][, worst {worst}].[ {please}]",
-		alarm.Latched:  "{title}, {where}: below its {bound} again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
+		alarm.Normal:   "Ended: {title}[, {where}][, {heater}][, began {since}][, worst {worst}].",
+		alarm.Returned: "Ended: {title}[, {where}][, {heater}][, began {since}][, worst {worst}].[ {please}]",
+		alarm.Latched:  "{title}[, {where}]: below its {bound} again, not cleared. Site must clear the space, safety role resets.[ Worst {worst}.]",
 	},
 	people: []string{
 		"Everyone out of {where}, into fresh air. Nobody goes back in to fetch anything.",
@@ -279,15 +279,17 @@ var english = Language{
 			checks: []string{"Read the heater's own hour meter and enter it.", "Was the unit changed or moved? Enter that too."},
 		},
 		alarm.ChannelDown: {
-			title:  "Messages do not get through",
-			line:   "Messages by {detail} do not get through[, since {since}]; other ways are used[; {sure}].",
-			short:  "Messages by {detail} do not get through[, {since}].",
-			checks: []string{"Address, password, credit and reach of the channel.", "A test message once it is mended."},
+			title: "Messages do not get through",
+			line:  "Messages by {detail} do not get through[, since {since}]; other ways are used[; {sure}].",
+			short: "Messages by {detail} do not get through[, {since}].",
+			over:  "Messages by {detail} get through again[; they did not from {since}][ to {ended}].", overShort: "Messages by {detail} get through again.[ {please}]",
+			checks: []string{"Address, password, credit and reach of the channel.", "A test message to everybody once it is mended: heaterd check send --person everyone."},
 		},
 		alarm.StoreUnavailable: {
-			title:  "Readings cannot be kept",
-			line:   "heaterd cannot keep readings[, since {since}]; alarms may be missed and records have a gap[; {sure}].",
-			short:  "heaterd cannot keep readings[, {since}]. Alarms may be missed.",
+			title: "Readings cannot be kept",
+			line:  "heaterd cannot keep readings[, since {since}]; alarms may be missed and records have a gap[; {sure}].",
+			short: "heaterd cannot keep readings[, {since}]. Alarms may be missed.",
+			over:  "heaterd keeps readings again[; it did not from {since}][ to {ended}]: alarms may have been missed then, and records have a gap.", overShort: "heaterd keeps readings again. Alarms may have been missed.[ {please}]",
 			checks: []string{"Free space on the disk of the store.", "The file's owner and mode; the disk's health.", "Sites told to watch by themselves meanwhile."},
 		},
 		alarm.HeaterOutOfService: {

@@ -410,3 +410,30 @@ func TestTheShortTextSaysWhatMayGoOn(t *testing.T) {
 		}
 	}
 }
+
+// An alarm about heaterd itself is at no site: its end says what works again,
+// and leaves no gap where the place would stand.
+func TestEndOfWhatIsAtNoSite(t *testing.T) {
+	for k, want := range map[alarm.Kind][2]string{
+		alarm.ChannelDown: {"Messages by duty-mail get through again; they did not from Mon 12 Jan 06:00 UTC to Mon 12 Jan 06:40 UTC.", "Messages by duty-mail get through again. Please acknowledge."},
+		alarm.StoreUnavailable: {"heaterd keeps readings again; it did not from Mon 12 Jan 06:00 UTC to Mon 12 Jan 06:40 UTC: alarms may have been missed then, and records have a gap.",
+			"heaterd keeps readings again. Alarms may have been missed. Please acknowledge."},
+	} {
+		a := example(k)
+		a.Site, a.Space, a.Heater, a.Node = "", "", "", ""
+		a.State, a.Active, a.Cleared = alarm.Returned, false, a.Since.Add(40*time.Minute)
+		f := Of(a, nil)
+		f.Answers = true
+		if got := Line(f); got != want[0] {
+			t.Errorf("%s: %q", k, got)
+		}
+		if got := english.Short(f); got != want[1] {
+			t.Errorf("%s, short: %q", k, got)
+		}
+	}
+	f := facts(t, alarm.FuelLow)
+	f.Site, f.Space, f.Heater, f.State = "", "", "", alarm.Normal
+	if got := Line(f) + english.Short(f); strings.Contains(got, ", ;") || strings.Contains(got, ", ,") {
+		t.Errorf("a gap: %q", got)
+	}
+}
