@@ -141,8 +141,11 @@ func (t *terms) String() string {
 // Alarm gives one occurrence by id, over or not; ok is false if there is none.
 func (l *Ledger) Alarm(ctx context.Context, id string) (a alarm.Alarm, ok bool, err error) {
 	all, err := bodies[alarm.Alarm](ctx, l.reader, `SELECT body FROM alarm WHERE id = $1`, id)
-	if err != nil || len(all) == 0 {
-		return alarm.Alarm{}, false, err
+	if err != nil {
+		return alarm.Alarm{}, false, fmt.Errorf("cannot read alarm %s: %w", id, err)
+	}
+	if len(all) == 0 {
+		return alarm.Alarm{}, false, nil
 	}
 	return all[0], true, nil
 }

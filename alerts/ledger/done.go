@@ -2,10 +2,12 @@ package ledger
 
 import (
 	"context"
+	"database/sql"
 	"encoding/json"
 	"fmt"
 
 	"heaterd/ingest/reading"
+	"heaterd/ingest/store"
 )
 
 // Done is what an index of the service log needs to know of one of its lines.
@@ -19,27 +21,22 @@ type Done struct {
 // Most were written down when they were done: only those that may say otherwise are
 // read whole.
 func (l *Ledger) DoneAfter(ctx context.Context, line int64, limit int) ([]Done, error) {
-	rows, err := l.reader.QueryContext(ctx, `SELECT line, heater, at,
+	all, err := store.Collect(ctx, l.reader, scanDone, `SELECT line, heater, at,
 		CASE WHEN body LIKE '%"done_at"%' OR body LIKE '%"from"%' THEN body END
 		FROM entry WHERE line > $1 ORDER BY line LIMIT $2`, line, limit)
 	if err != nil {
 		return nil, fmt.Errorf("cannot look through the service log: %w", err)
 	}
-	defer rows.Close()
-	var all []Done
-	for rows.Next() {
-		var one Done
-		var raw []byte
-		err := rows.Scan(&one.Line, &one.Heater, &one.When, &raw)
-		if err == nil && raw != nil {
-			one.When, err = whenOf(raw)
-		}
-		if err != nil {
-			return nil, fmt.Errorf("cannot look through the service log: %w", err)
-		}
-		all = append(all, one)
+	return all, nil
+}
+
+func scanDone(rows *sql.Rows) (one Done, err error) {
+	var raw []byte
+	err = rows.Scan(&one.Line, &one.Heater, &one.When, &raw)
+	if err == nil && raw != nil {
+		one.When, err = whenOf(raw)
 	}
-	return all, rows.Err()
+	return one, err
 }
 
 func whenOf(raw []byte) (reading.Instant, error) {

@@ -9,6 +9,7 @@ import (
 
 	"heaterd/alerts/outcome"
 	"heaterd/ingest/reading"
+	"heaterd/ingest/store"
 )
 
 // EndingRow is when a heater burned and how that ended. A season has many
@@ -21,20 +22,11 @@ type EndingRow struct {
 // Endings lists the same burns as Burns, without their evidence.
 func (l *Ledger) Endings(ctx context.Context, heater string, from, to reading.Instant) ([]EndingRow, error) {
 	query, args := endingsOf(heater, from, to)
-	rows, err := l.reader.QueryContext(ctx, query, args...)
+	all, err := store.Collect(ctx, l.reader, endingOf, query, args...)
 	if err != nil {
 		return nil, fmt.Errorf("cannot read how burns ended: %w", err)
 	}
-	defer rows.Close()
-	var all []EndingRow
-	for rows.Next() {
-		one, err := endingOf(rows)
-		if err != nil {
-			return nil, fmt.Errorf("cannot read how a burn ended: %w", err)
-		}
-		all = append(all, one)
-	}
-	return all, rows.Err()
+	return all, nil
 }
 
 func endingsOf(heater string, from, to reading.Instant) (query string, args []any) {

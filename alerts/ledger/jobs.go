@@ -103,7 +103,7 @@ func (l *Ledger) Claim(ctx context.Context, now reading.Instant, lease time.Dura
 		if err := followClock(ctx, tx, now); err != nil {
 			return err
 		}
-		due, err = jobs(ctx, tx, `SELECT `+jobColumns+` FROM job
+		due, err = store.Collect(ctx, tx, scanJob, `SELECT `+jobColumns+` FROM job
 			WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`, int64(now), limit)
 		if err != nil {
 			return err
@@ -213,39 +213,21 @@ func (l *Ledger) NextDue(ctx context.Context) (at reading.Instant, ok bool, err 
 
 // JobsOf lists the messages about an alarm, oldest first.
 func (l *Ledger) JobsOf(ctx context.Context, alarm string) ([]Job, error) {
-	all, err := jobs(ctx, l.reader, `SELECT `+jobColumns+` FROM job WHERE alarm = $1 ORDER BY created, step, id`, alarm)
+	all, err := store.Collect(ctx, l.reader, scanJob, `SELECT `+jobColumns+` FROM job WHERE alarm = $1 ORDER BY created, step, id`, alarm)
 	if err != nil {
 		return nil, fmt.Errorf("cannot list messages: %w", err)
 	}
 	return all, nil
 }
 
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
-}
-
-func jobs(ctx context.Context, q querier, query string, args ...any) ([]Job, error) {
-	rows, err := q.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, err
+func scanJob(rows *sql.Rows) (j Job, err error) {
+	var raw []byte
+	err = rows.Scan(&j.ID, &j.Alarm, &j.Seq, &j.Channel, &j.Person, &j.Step, &raw, &j.Created, &j.NextAttempt,
+		&j.State, &j.Attempts, &j.LastError, &j.DeliveredAt)
+	if len(raw) > 0 {
+		j.Body = json.RawMessage(raw)
 	}
-	defer rows.Close()
-	var all []Job
-	for rows.Next() {
-		var j Job
-		var raw []byte
-		var created, next, delivered int64
-		if err := rows.Scan(&j.ID, &j.Alarm, &j.Seq, &j.Channel, &j.Person, &j.Step, &raw, &created, &next,
-			&j.State, &j.Attempts, &j.LastError, &delivered); err != nil {
-			return nil, err
-		}
-		if len(raw) > 0 {
-			j.Body = json.RawMessage(raw)
-		}
-		j.Created, j.NextAttempt, j.DeliveredAt = reading.Instant(created), reading.Instant(next), reading.Instant(delivered)
-		all = append(all, j)
-	}
-	return all, rows.Err()
+	return j, err
 }
 
 // Delivery is one attempt to send a message.
@@ -257,20 +239,14 @@ type Delivery struct {
 
 // Deliveries lists the attempts to send a message, oldest first.
 func (l *Ledger) Deliveries(ctx context.Context, job string) ([]Delivery, error) {
-	rows, err := l.reader.QueryContext(ctx, `SELECT at, ok, error FROM delivery WHERE job = $1 ORDER BY id`, job)
+	all, err := store.Collect(ctx, l.reader, scanDelivery, `SELECT at, ok, error FROM delivery WHERE job = $1 ORDER BY id`, job)
 	if err != nil {
 		return nil, fmt.Errorf("cannot list deliveries: %w", err)
 	}
-	defer rows.Close()
-	var all []Delivery
-	for rows.Next() {
-		var d Delivery
-		var at, ok int64
-		if err := rows.Scan(&at, &ok, &d.Error); err != nil {
-			return nil, fmt.Errorf("cannot list deliveries: %w", err)
-		}
-		d.At, d.OK = reading.Instant(at), ok == 1
-		all = append(all, d)
-	}
-	return all, rows.Err()
+	return all, nil
+}
+
+func scanDelivery(rows *sql.Rows) (d Delivery, err error) {
+	err = rows.Scan(&d.At, &d.OK, &d.Error)
+	return d, err
 }

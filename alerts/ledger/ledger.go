@@ -88,24 +88,13 @@ func writeSnapshot(ctx context.Context, tx *sql.Tx, b *Batch) error {
 
 // bodies reads rows of one JSON column.
 func bodies[T any](ctx context.Context, db *sql.DB, query string, args ...any) ([]T, error) {
-	rows, err := db.QueryContext(ctx, query, args...)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	var all []T
-	for rows.Next() {
-		var raw []byte
-		var one T
+	return store.Collect(ctx, db, func(rows *sql.Rows) (one T, err error) {
+		var raw sql.RawBytes
 		if err := rows.Scan(&raw); err != nil {
-			return nil, err
+			return one, err
 		}
-		if err := json.Unmarshal(raw, &one); err != nil {
-			return nil, err
-		}
-		all = append(all, one)
-	}
-	return all, rows.Err()
+		return one, json.Unmarshal(raw, &one)
+	}, query, args...)
 }
 
 func body(v any) (string, error) {

@@ -90,22 +90,15 @@ func (l *Ledger) stand(ctx context.Context, news []Stand, last map[string]Stand)
 // Stands lists where a heater ever was, oldest first; an empty heater stands
 // for all, one after the other.
 func (l *Ledger) Stands(ctx context.Context, heater string) ([]Stand, error) {
-	rows, err := l.reader.QueryContext(ctx, `SELECT heater, at, site, space, node FROM stand
+	all, err := store.Collect(ctx, l.reader, scanStand, `SELECT heater, at, site, space, node FROM stand
 		WHERE ($1 = '' OR heater = $1) ORDER BY heater, at`, heater)
 	if err != nil {
 		return nil, fmt.Errorf("cannot read where the heaters were: %w", err)
 	}
-	defer rows.Close()
-	var all []Stand
-	for rows.Next() {
-		var s Stand
-		var at int64
-		var node string
-		if err := rows.Scan(&s.Heater, &at, &s.Site, &s.Space, &node); err != nil {
-			return nil, fmt.Errorf("cannot read where the heaters were: %w", err)
-		}
-		s.At, s.Node = reading.Instant(at), reading.NodeID(node)
-		all = append(all, s)
-	}
-	return all, rows.Err()
+	return all, nil
+}
+
+func scanStand(rows *sql.Rows) (s Stand, err error) {
+	err = rows.Scan(&s.Heater, &s.At, &s.Site, &s.Space, &s.Node)
+	return s, err
 }

@@ -27,20 +27,11 @@ var errDamaged = errors.New("the store is damaged: restore the last backup")
 
 // Check reads the whole file and looks for damage.
 func (s *Store) Check(ctx context.Context) error {
-	rows, err := s.reader.QueryContext(ctx, `PRAGMA integrity_check`)
+	found, err := Collect(ctx, s.reader, func(rows *sql.Rows) (line string, err error) {
+		err = rows.Scan(&line)
+		return line, err
+	}, `PRAGMA integrity_check`)
 	if err != nil {
-		return wrap("check the store", err)
-	}
-	defer rows.Close()
-	var found []string
-	for rows.Next() {
-		var line string
-		if err := rows.Scan(&line); err != nil {
-			return wrap("check the store", err)
-		}
-		found = append(found, line)
-	}
-	if err := rows.Err(); err != nil {
 		return wrap("check the store", err)
 	}
 	if len(found) == 1 && found[0] == "ok" {

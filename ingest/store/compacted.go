@@ -46,14 +46,8 @@ func (s *Store) CompactedHour(ctx context.Context, at reading.Instant, f func(re
 }
 
 func (s *Store) hourBlocks(ctx context.Context, hour int64, f func(reading.NodeID, []reading.Sample)) error {
-	rows, err := s.reader.QueryContext(ctx, `SELECT n.name, b.body FROM block b JOIN node n ON n.id = b.node
-		WHERE b.hour = $1 ORDER BY b.node`, hour)
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
 	var buf []reading.Sample
-	for rows.Next() {
+	return each(ctx, s.reader, func(rows *sql.Rows) error {
 		var name string
 		var body sql.RawBytes
 		if err := rows.Scan(&name, &body); err != nil {
@@ -64,6 +58,7 @@ func (s *Store) hourBlocks(ctx context.Context, hour int64, f func(reading.NodeI
 			return c.err
 		}
 		f(reading.NodeID(name), buf)
-	}
-	return rows.Err()
+		return nil
+	}, `SELECT n.name, b.body FROM block b JOIN node n ON n.id = b.node
+		WHERE b.hour = $1 ORDER BY b.node`, hour)
 }

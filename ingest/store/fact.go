@@ -5,8 +5,7 @@ import (
 	"database/sql"
 )
 
-type querier interface {
-	QueryContext(ctx context.Context, query string, args ...any) (*sql.Rows, error)
+type asker interface {
 	QueryRowContext(ctx context.Context, query string, args ...any) *sql.Row
 }
 
@@ -14,7 +13,7 @@ type execer interface {
 	ExecContext(ctx context.Context, query string, args ...any) (sql.Result, error)
 }
 
-func fact(ctx context.Context, q querier, name string) (v int64, err error) {
+func fact(ctx context.Context, q asker, name string) (v int64, err error) {
 	err = q.QueryRowContext(ctx, `SELECT value FROM fact WHERE name = $1`, name).Scan(&v)
 	return v, err
 }

@@ -12,21 +12,9 @@ import (
 // as it was appended (a pack without samples comes back with nil Samples).
 // Packs and ticks at or below Compacted are no longer among them.
 func (s *Store) Lines(ctx context.Context, after int64, limit int) ([]record.Line, error) {
-	rows, err := s.reader.QueryContext(ctx, `SELECT l.id, l.at, l.kind, l.retained, COALESCE(n.name, ''), l.body
+	lines, err := Collect(ctx, s.reader, scanLine, `SELECT l.id, l.at, l.kind, l.retained, COALESCE(n.name, ''), l.body
 		FROM log l LEFT JOIN node n ON n.id = l.node WHERE l.id > $1 ORDER BY l.id LIMIT $2`, after, limit)
-	if err != nil {
-		return nil, wrap("read the log", err)
-	}
-	defer rows.Close()
-	var lines []record.Line
-	for rows.Next() {
-		l, err := scanLine(rows)
-		if err != nil {
-			return nil, wrap("read the log", err)
-		}
-		lines = append(lines, l)
-	}
-	return lines, wrap("read the log", rows.Err())
+	return lines, wrap("read the log", err)
 }
 
 func scanLine(rows *sql.Rows) (l record.Line, err error) {

@@ -76,41 +76,26 @@ const unlistedSought = 2000
 // ListUnlisted gives the nodes of which a message was refused since an instant
 // because the configuration does not list them, the newest first.
 func (s *Store) ListUnlisted(ctx context.Context, since reading.Instant) ([]Unlisted, error) {
-	rows, err := s.reader.QueryContext(ctx, `SELECT node, MAX(at) FROM (SELECT node, at, reason FROM quarantine ORDER BY id DESC LIMIT $1) AS newest
+	all, err := Collect(ctx, s.reader, scanUnlisted, `SELECT node, MAX(at) FROM (SELECT node, at, reason FROM quarantine ORDER BY id DESC LIMIT $1) AS newest
 		WHERE reason = $2 AND at >= $3 GROUP BY node ORDER BY MAX(at) DESC, node`, unlistedSought, string(reading.NotListed), int64(since))
-	if err != nil {
-		return nil, wrap("look for unlisted nodes", err)
-	}
-	defer rows.Close()
-	var all []Unlisted
-	for rows.Next() {
-		var u Unlisted
-		if err := rows.Scan((*string)(&u.Node), (*int64)(&u.At)); err != nil {
-			return nil, wrap("look for unlisted nodes", err)
-		}
-		all = append(all, u)
-	}
-	return all, wrap("look for unlisted nodes", rows.Err())
+	return all, wrap("look for unlisted nodes", err)
+}
+
+func scanUnlisted(rows *sql.Rows) (u Unlisted, err error) {
+	err = rows.Scan((*string)(&u.Node), (*int64)(&u.At))
+	return u, err
 }
 
 // ListQuarantine gives the newest limit messages, newest first, with so many
 // bytes of each; of one node where node is not empty.
 func (s *Store) ListQuarantine(ctx context.Context, node reading.NodeID, limit, bytes int) ([]Quarantined, error) {
-	rows, err := s.reader.QueryContext(ctx, `SELECT id, at, topic, node, reason, detail, substr(payload, 1, $3) FROM quarantine
+	all, err := Collect(ctx, s.reader, scanQuarantined, `SELECT id, at, topic, node, reason, detail, substr(payload, 1, $3) FROM quarantine
 		WHERE node = $1 OR $1 = '' ORDER BY id DESC LIMIT $2`, string(node), limit, bytes)
-	if err != nil {
-		return nil, wrap("read the quarantine", err)
-	}
-	defer rows.Close()
-	var all []Quarantined
-	for rows.Next() {
-		var q Quarantined
-		err := rows.Scan(&q.ID, (*int64)(&q.At), &q.Refused.Topic, (*string)(&q.Refused.Node),
-			(*string)(&q.Refused.Reason), &q.Refused.Detail, &q.Payload)
-		if err != nil {
-			return nil, wrap("read the quarantine", err)
-		}
-		all = append(all, q)
-	}
-	return all, wrap("read the quarantine", rows.Err())
+	return all, wrap("read the quarantine", err)
+}
+
+func scanQuarantined(rows *sql.Rows) (q Quarantined, err error) {
+	err = rows.Scan(&q.ID, (*int64)(&q.At), &q.Refused.Topic, (*string)(&q.Refused.Node),
+		(*string)(&q.Refused.Reason), &q.Refused.Detail, &q.Payload)
+	return q, err
 }

@@ -2,6 +2,7 @@ package store
 
 import (
 	"context"
+	"database/sql"
 	"errors"
 	"fmt"
 	"maps"
@@ -127,24 +128,20 @@ func (s *Store) groups(ctx context.Context, id reading.NodeID, from, to reading.
 
 // freshHours lists the hours that packs in the log reach into, ascending.
 func (s *Store) freshHours(ctx context.Context, n node, from, to reading.Instant) ([]int64, error) {
-	rows, err := s.reader.QueryContext(ctx, `SELECT first_at, last_at FROM log
-		WHERE kind = 1 AND node = $1 AND last_at BETWEEN $2 AND $3 AND first_at < $4`,
-		n.id, int64(from), int64(to)+n.span, int64(to))
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
 	set := map[int64]bool{}
-	for rows.Next() {
+	err := each(ctx, s.reader, func(rows *sql.Rows) error {
 		var first, last int64
 		if err := rows.Scan(&first, &last); err != nil {
-			return nil, err
+			return err
 		}
 		for h := hourOf(max(from, reading.Instant(first))); h <= hourOf(min(to-1, reading.Instant(last))); h++ {
 			set[h] = true
 		}
-	}
-	return slices.Sorted(maps.Keys(set)), rows.Err()
+		return nil
+	}, `SELECT first_at, last_at FROM log
+		WHERE kind = 1 AND node = $1 AND last_at BETWEEN $2 AND $3 AND first_at < $4`,
+		n.id, int64(from), int64(to)+n.span, int64(to))
+	return slices.Sorted(maps.Keys(set)), err
 }
 
 // runsOf joins neighbouring hours into pairs of first and last.
@@ -160,14 +157,7 @@ func runsOf(hours []int64) (runs [][2]int64) {
 }
 
 func (s *Store) sumTable(ctx context.Context, n node, g grid, skip []int64) error {
-	rows, err := s.reader.QueryContext(ctx, `SELECT hour, samples, seen_s, lit_s, co_n, co_min, co_sum, co_max,
-		temp_n, temp_min, temp_sum, temp_max FROM hour WHERE node = $1 AND hour BETWEEN $2 AND $3`,
-		n.id, hourOf(g.from), hourOf(g.to-1))
-	if err != nil {
-		return err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	return each(ctx, s.reader, func(rows *sql.Rows) error {
 		var hour int64
 		var t totals
 		if err := rows.Scan(&hour, &t.samples, &t.seen, &t.lit, &t.co.n, &t.co.min, &t.co.sum, &t.co.max,
@@ -177,6 +167,8 @@ func (s *Store) sumTable(ctx context.Context, n node, g grid, skip []int64) erro
 		if _, fresh := slices.BinarySearch(skip, hour); !fresh {
 			g.add(startOf(hour), t)
 		}
-	}
-	return rows.Err()
+		return nil
+	}, `SELECT hour, samples, seen_s, lit_s, co_n, co_min, co_sum, co_max,
+		temp_n, temp_min, temp_sum, temp_max FROM hour WHERE node = $1 AND hour BETWEEN $2 AND $3`,
+		n.id, hourOf(g.from), hourOf(g.to-1))
 }

@@ -94,45 +94,33 @@ func (s *Store) windowSamples(ctx context.Context, dst []reading.Sample, n node,
 }
 
 func blockSamples(ctx context.Context, q querier, dst []reading.Sample, n node, from, to reading.Instant) ([]reading.Sample, error) {
-	rows, err := q.QueryContext(ctx, `SELECT hour, body FROM block WHERE node = $1 AND hour BETWEEN $2 AND $3 ORDER BY hour`,
-		n.id, hourOf(from), hourOf(to-1))
-	if err != nil {
-		return dst, err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err := each(ctx, q, func(rows *sql.Rows) error {
 		var hour int64
 		var body sql.RawBytes
 		if err := rows.Scan(&hour, &body); err != nil {
-			return dst, err
+			return err
 		}
 		c := cursor{b: body}
-		if dst = c.samples(dst, startOf(hour)); c.err != nil {
-			return dst, c.err
-		}
-	}
-	return dst, rows.Err()
+		dst = c.samples(dst, startOf(hour))
+		return c.err
+	}, `SELECT hour, body FROM block WHERE node = $1 AND hour BETWEEN $2 AND $3 ORDER BY hour`,
+		n.id, hourOf(from), hourOf(to-1))
+	return dst, err
 }
 
 func logSamples(ctx context.Context, q querier, dst []reading.Sample, n node, from, to reading.Instant) ([]reading.Sample, error) {
-	rows, err := q.QueryContext(ctx, `SELECT at, body FROM log
-		WHERE kind = 1 AND node = $1 AND last_at BETWEEN $2 AND $3 AND first_at < $4 ORDER BY last_at`,
-		n.id, int64(from), int64(to)+n.span, int64(to))
-	if err != nil {
-		return dst, err
-	}
-	defer rows.Close()
-	for rows.Next() {
+	err := each(ctx, q, func(rows *sql.Rows) (err error) {
 		var at int64
 		var body sql.RawBytes
 		if err := rows.Scan(&at, &body); err != nil {
-			return dst, err
+			return err
 		}
-		if dst, _, err = decodePack(dst, body, reading.Instant(at)); err != nil {
-			return dst, err
-		}
-	}
-	return dst, rows.Err()
+		dst, _, err = decodePack(dst, body, reading.Instant(at))
+		return err
+	}, `SELECT at, body FROM log
+		WHERE kind = 1 AND node = $1 AND last_at BETWEEN $2 AND $3 AND first_at < $4 ORDER BY last_at`,
+		n.id, int64(from), int64(to)+n.span, int64(to))
+	return dst, err
 }
 
 // mergeSamples sorts by time and joins those of one instant, in place.

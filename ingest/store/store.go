@@ -202,21 +202,15 @@ func (s *Store) reload(ctx context.Context) error {
 }
 
 func loadNodes(ctx context.Context, db *sql.DB) (map[string]node, error) {
-	rows, err := db.QueryContext(ctx, `SELECT id, name, span FROM node`)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
 	nodes := map[string]node{}
-	for rows.Next() {
+	err := each(ctx, db, func(rows *sql.Rows) error {
 		var n node
 		var name string
-		if err := rows.Scan(&n.id, &name, &n.span); err != nil {
-			return nil, err
-		}
+		err := rows.Scan(&n.id, &name, &n.span)
 		nodes[name] = n
-	}
-	return nodes, rows.Err()
+		return err
+	}, `SELECT id, name, span FROM node`)
+	return nodes, err
 }
 
 // Close clears the running mark, folds the write-ahead log into the file and

@@ -71,29 +71,19 @@ func (s *Store) oldestWhole(ctx context.Context, limit int64) (hour int64, ok bo
 }
 
 // thinned reads the blocks of an hour and thins them.
-func (s *Store) thinned(ctx context.Context, hour int64) (blocks []block, err error) {
-	rows, err := s.reader.QueryContext(ctx, `SELECT node, body FROM block WHERE hour = $1 ORDER BY node`, hour)
-	if err != nil {
-		return nil, err
-	}
-	defer rows.Close()
-	for rows.Next() {
+func (s *Store) thinned(ctx context.Context, hour int64) ([]block, error) {
+	return Collect(ctx, s.reader, func(rows *sql.Rows) (block, error) {
 		b := block{place: place{hour: hour}}
 		var body sql.RawBytes
 		if err := rows.Scan(&b.node, &body); err != nil {
-			return nil, err
+			return b, err
 		}
 		c := cursor{b: body}
-		all := c.samples(nil, startOf(hour))
-		if c.err != nil {
-			return nil, c.err
-		}
-		if few := thin(all); len(few) > 0 {
+		if few := thin(c.samples(nil, startOf(hour))); len(few) > 0 {
 			b.body = appendSamples(nil, startOf(hour), few)
 		}
-		blocks = append(blocks, b)
-	}
-	return blocks, rows.Err()
+		return b, c.err
+	}, `SELECT node, body FROM block WHERE hour = $1 ORDER BY node`, hour)
 }
 
 // writeThin puts thinned blocks in place of whole ones; the hour is done only
