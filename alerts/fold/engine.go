@@ -204,6 +204,9 @@ func (e *Engine) pack(l record.Line) {
 // hear notes a pack by its newest stamp. What a silent unit had kept is no word
 // of how it is now: it calls nobody, so that its silence goes on.
 func (e *Engine) hear(h *heater, newest reading.Instant) {
+	if usual, known := h.Packs.Learned(); known {
+		h.Lost.Note(e.now.Sub(h.Packs.Last), usual)
+	}
 	h.Packs.Observe(e.now)
 	shift, _ := h.Clock.Skewed()
 	if e.now.Sub(newest.Add(shift)) > e.rules.Lateness && e.alarmed(h.nodeKey(alarm.NodeSilent)) {

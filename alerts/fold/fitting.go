@@ -48,7 +48,7 @@ func (e *Engine) refit(h *heater, node reading.NodeID) {
 // listenAnew forgets how the unit before told, and gives the next one its
 // time. What is known of that one's clock came with it.
 func (h *heater) listenAnew(c trust.Clock, now reading.Instant) {
-	h.Clock, h.Packs, h.Heard, h.Offline, h.Within = c, trust.Cadence{}, now, false, 0
+	h.Clock, h.Packs, h.Lost, h.Heard, h.Offline, h.Within = c, trust.Cadence{}, 0, now, false, 0
 }
 
 // lastWord tells when the unit was last heard, or since when it is waited for:

@@ -62,6 +62,7 @@ type figures struct {
 	Visited reading.Instant // last entry of the service log
 	Within  time.Duration   // longest time to the next reading that the node promised
 	Lag     float64         // s by which packs come late, the most of late ones; see delay
+	Lost    trust.Loss      // of its packs, on the way
 	Written int64           // marks written so far
 	Offline bool            // the node, or its will, said so since
 	Spoilt  reading.Instant // the first sample that Live lacks because it came behind a later one; 0 none

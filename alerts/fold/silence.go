@@ -121,7 +121,7 @@ func (h *heater) silentAt(now reading.Instant) bool {
 }
 
 func (h *heater) silentAfter() time.Duration {
-	return trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Likely()) + seconds(h.Lag)
+	return trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Likely(), h.Lost) + seconds(h.Lag)
 }
 
 // lagKeep is how much of the longest delay is believed still after another

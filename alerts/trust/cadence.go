@@ -100,9 +100,9 @@ func (c *Cadence) Expected(promised time.Duration) time.Duration {
 // SilentAfter gives the time without a word after which a node is silent.
 // It is the longest of SilentLeast and silentIntervals times the interval
 // between readings and between packs, for a node that collects readings and
-// sends them together is not silent in between.
-func SilentAfter(readings, packs time.Duration) time.Duration {
-	return max(silentIntervals*readings, silentIntervals*packs, SilentLeast)
+// sends them together is not silent in between, and of what its lost packs explain.
+func SilentAfter(readings, packs time.Duration, lost Loss) time.Duration {
+	return max(silentIntervals*readings, silentIntervals*packs, lost.Wait(packs), SilentLeast)
 }
 
 // siteWindow is how near together the last words of a site's nodes must be

@@ -45,13 +45,22 @@ func TestCadenceTakesThePromise(t *testing.T) {
 }
 
 func TestSilentAfter(t *testing.T) {
-	for _, x := range []struct{ readings, packs, want time.Duration }{
-		{30 * time.Second, 30 * time.Second, 5 * time.Minute},
-		{2 * time.Minute, 2 * time.Minute, 6 * time.Minute},
-		{30 * time.Second, 10 * time.Minute, 30 * time.Minute},
+	for _, x := range []struct {
+		readings, packs time.Duration
+		lost            Loss
+		want            time.Duration
+	}{
+		{30 * time.Second, 30 * time.Second, 0, 5 * time.Minute},
+		{30 * time.Second, 30 * time.Second, 0.05, 5 * time.Minute},
+		{2 * time.Minute, 2 * time.Minute, 0, 6 * time.Minute},
+		{2 * time.Minute, 2 * time.Minute, 0.01, 7 * time.Minute},
+		{2 * time.Minute, 2 * time.Minute, 0.05, 11 * time.Minute},
+		{2 * time.Minute, 2 * time.Minute, 0.5, 21 * time.Minute},
+		{30 * time.Second, 10 * time.Minute, 0.5, 30 * time.Minute},
+		{30 * time.Second, 20 * time.Minute, 0.5, time.Hour},
 	} {
-		if got := SilentAfter(x.readings, x.packs); got != x.want {
-			t.Errorf("%v, %v: %v, want %v", x.readings, x.packs, got, x.want)
+		if got := SilentAfter(x.readings, x.packs, x.lost); got != x.want {
+			t.Errorf("%v, %v, %v lost: %v, want %v", x.readings, x.packs, x.lost, got, x.want)
 		}
 	}
 }
