@@ -131,13 +131,14 @@ func (c *Courier) renew(ctx context.Context, j ledger.Job, m Message, now readin
 }
 
 // overtaken reports whether a later step that tells the same person by the same
-// channel is due by now, or has just told: after a stop of the daemon all steps are
-// due at once. What was tried before goes on being tried.
+// channel is due by now, or has told: after a stop of the daemon, or while a
+// channel is down, many steps fall due, and nobody needs a copy for each. The
+// last of them goes on being tried.
 func overtaken(j ledger.Job, all []ledger.Job, now reading.Instant) bool {
-	return j.Attempts == 1 && slices.ContainsFunc(all, func(o ledger.Job) bool {
+	return slices.ContainsFunc(all, func(o ledger.Job) bool {
 		claimed := o.Attempts > 0 && o.NextAttempt <= now.Add(lease)
-		due := o.State == ledger.Pending && (o.NextAttempt <= now || claimed)
-		told := o.State == ledger.Sent && now.Sub(o.DeliveredAt) < fresh
+		due := o.State == ledger.Pending && (o.NextAttempt <= now || claimed || o.Attempts > 1)
+		told := o.State == ledger.Sent && (j.Attempts > 1 || now.Sub(o.DeliveredAt) < fresh)
 		return o.Seq == j.Seq && o.Person == j.Person && o.Channel == j.Channel && o.Step > j.Step && (due || told)
 	})
 }

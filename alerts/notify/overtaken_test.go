@@ -1,6 +1,7 @@
 package notify_test
 
 import (
+	"errors"
 	"slices"
 	"strings"
 	"testing"
@@ -53,6 +54,54 @@ func TestStepsCloseTogetherAllTell(t *testing.T) {
 			if !slices.Contains(got, want) {
 				t.Errorf("%q is not among %q", want, got)
 			}
+		}
+	})
+}
+
+// A channel that was down is up again: each person reads the alarm once by it,
+// not once for every step of the time.
+func TestAnOutageLeavesOneMessageForEachPerson(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.log.answers(func(notify.Message) error {
+			if time.Since(start) < time.Hour {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		o.commit(raise(alarm.COCeiling, alarm.Critical, start))
+		wait(80 * time.Minute)
+		got := map[string]int{}
+		for _, a := range o.log.arrivals() {
+			if a.Kind == notify.Raised && a.at.Sub(start) >= time.Hour && a.at.Sub(start) < 79*time.Minute {
+				got[a.Person+">"+a.Channel]++
+			}
+		}
+		for _, one := range []string{"jo>letters", "al>letters", "mo>letters", "mo>phones"} {
+			if got[one] != 1 {
+				t.Errorf("%s: %d messages of %v", one, got[one], got)
+			}
+		}
+	})
+}
+
+// Where nobody answers, the last step is not the end of it while air is
+// critical; an answer is.
+func TestCriticalAirIsToldUntilSomebodyAnswers(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+		up := raise(alarm.COCeiling, alarm.Critical, start)
+		o.commit(up)
+		wait(90 * time.Minute)
+		o.commit(acknowledge(up, 90*time.Minute))
+		wait(6 * time.Hour)
+		var got []string
+		for _, one := range o.log.listing(start) {
+			if strings.HasSuffix(one, "raised al>letters") {
+				got = append(got, strings.Fields(one)[0])
+			}
+		}
+		slices.Sort(got)
+		if want := []string{"10m0s", "1h20m0s", "20m0s", "35m0s", "50m0s"}; !slices.Equal(got, want) {
+			t.Errorf("Al is told at %q, want %q", got, want)
 		}
 	})
 }

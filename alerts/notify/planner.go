@@ -97,14 +97,41 @@ func (p *Planner) escalation(t alarm.Transition) []ledger.Job {
 			jobs = append(jobs, p.raised(t, i, due, r)...)
 		}
 	}
+	return append(jobs, p.repeated(t)...)
+}
+
+// repeated tells once more of air that is critical, long after the last step, if
+// nobody has acknowledged: silence must not follow where no one has answered.
+func (p *Planner) repeated(t alarm.Transition) []ledger.Job {
+	steps := slices.DeleteFunc(p.stepsFor(t), func(s Step) bool { return s.Who == "site" })
+	if !airCritical(t) || len(steps) == 0 {
+		return nil
+	}
+	var jobs []ledger.Job
+	step := steps[len(steps)-1]
+	last := p.settings.Steps[len(p.settings.Steps)-1].After
+	for i, pause := range repeatAfter {
+		for _, r := range p.who(step, t) {
+			jobs = append(jobs, p.raised(t, len(p.settings.Steps)+i, t.At.Add(last+pause), r)...)
+		}
+	}
 	return jobs
+}
+
+// repeatAfter is how long after the last step critical air is told once more.
+// Common practice, no source.
+var repeatAfter = []time.Duration{15 * time.Minute, 30 * time.Minute, time.Hour, 2 * time.Hour, 4 * time.Hour}
+
+// airCritical reports whether the air people breathe is critical.
+func airCritical(t alarm.Transition) bool {
+	return t.Alarm.Kind.ConcernsPeople() && t.Alarm.Priority == alarm.Critical
 }
 
 // stepsFor are the steps of an alarm. Where the air people breathe is
 // critical the first goes out at once, and to the site's contacts too.
 func (p *Planner) stepsFor(t alarm.Transition) []Step {
 	steps := slices.Clone(p.settings.Steps)
-	if !t.Alarm.Kind.ConcernsPeople() || t.Alarm.Priority != alarm.Critical {
+	if !airCritical(t) {
 		return steps
 	}
 	if len(steps) > 0 {
