@@ -96,7 +96,7 @@ func TestAChangeSaysByWhatWayItCame(t *testing.T) {
 				t.Fatal(err)
 			}
 		})
-		_, cell, _ := strings.Cut(w.page(t, "/alarms/"+a.ID), "acknowledge: not acknowledged → acknowledged")
+		_, cell, _ := strings.Cut(w.page(t, "/alarms/"+a.ID), `data-l="Change">acknowledged<`)
 		has(t, cell[:min(len(cell), 200)], `data-l="By">`+want+"</td>")
 	}
 }

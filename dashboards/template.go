@@ -64,6 +64,7 @@ var functions = template.FuncMap{
 	"offset":   func(d time.Duration) string { return span(d.Abs()) },
 	"title":    func(kind string) string { return wording.Title(alarm.Kind(kind)) },
 	"state":    func(s alarm.State) string { return stateWords[s] },
+	"changed":  changed,
 	"zone":     func(z *time.Location, at reading.Instant) string { return chart.ZoneName(z, at, at) },
 	"sign":     func(s chart.Sign) template.HTML { return template.HTML(s.SVG()) }, //nolint:gosec // constants
 	"join":     strings.Join,
