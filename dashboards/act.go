@@ -43,8 +43,8 @@ var said = map[string]string{
 	"withdraw":            "Withdrawal logged. The entry counts no more, and stays in the log.",
 	"planned-stop":        "Planned stop logged.",
 	"planned-stop-end":    "Logged: no planned stop any more.",
-	"fit-node-unheard":    "Logged. " + notHeardOf + " The configuration says which node speaks for which heater; have it changed there too.",
-	"fit-node":            "Logged. The configuration says which node speaks for which heater; have it changed there too.",
+	"fit-node-unheard":    "Logged. " + notHeardOf + " The configuration says which sensor unit speaks for which heater; have it changed there too.",
+	"fit-node":            "Logged. The configuration says which sensor unit speaks for which heater; have it changed there too.",
 }
 
 // write appends a line to the log and waits until it is read.

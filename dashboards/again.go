@@ -18,7 +18,7 @@ type again struct {
 // writeHeads name the forms of a heater's page.
 var writeHeads = map[string]string{
 	"look-over": "Look-over before use", "service": "Service done", "refuel": "Refuelled", "planned-stop": "Planned stop",
-	"fit-node": "Node fitted", "in-service": "Back in service", "out-of-service": "Out of service",
+	"fit-node": "Sensor unit fitted", "in-service": "Back in service", "out-of-service": "Out of service",
 }
 
 // sentAgain gives the form that is sent to an address, so that it can be put

@@ -243,7 +243,7 @@ func (s *Stock) label(a *alarm.Alarm) string {
 	case a.Heater != "":
 		parts = append(parts, "heater "+a.Heater)
 	case a.Node != "":
-		parts = append(parts, "node "+a.Node)
+		parts = append(parts, "sensor unit "+a.Node)
 	default:
 		parts = append(parts, s.place(a))
 	}

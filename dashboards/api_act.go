@@ -158,7 +158,7 @@ func (p *pages) checkEntry(e *record.Entry) error {
 		return problem(http.StatusUnprocessableEntity, "At most %d tasks at once.", service.MaxTasks)
 	}
 	if e.Task == "fit-node" && e.Node == "" {
-		return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
+		return problem(http.StatusUnprocessableEntity, "Say which sensor unit was fitted: its id, in node.")
 	}
 	if v := e.MeterH; v != nil && !(*v >= 0 && *v <= record.MostMeterH) {
 		return problem(http.StatusUnprocessableEntity, "meter_h must be from 0 to %d.", record.MostMeterH)
@@ -188,7 +188,7 @@ func (p *pages) checkWhen(e *record.Entry) error {
 	case e.Done == 0:
 		return nil
 	case e.Task == "fit-node":
-		return problem(http.StatusUnprocessableEntity, "A node counts from when it is written down that it was fitted: leave done_at out.")
+		return problem(http.StatusUnprocessableEntity, "A sensor unit counts from when it is written down that it was fitted: leave done_at out.")
 	}
 	return checkDone(e.Done, reading.InstantOf(p.o.Now()), p.take().zone(p.take().heaters[e.Heater].Site))
 }

@@ -63,7 +63,7 @@ var (
 	off      = stateWord{"off", "off", "○"}
 	stopped  = stateWord{"planned stop", "off", "□"}
 	silent   = stateWord{"not heard", "odd", "?"}
-	noNode   = stateWord{"no node", "off", "–"}
+	noNode   = stateWord{"no unit", "off", "–"}
 	outOf    = stateWord{"out of service", "off", "⊘"}
 	outLit   = stateWord{"out of service, yet lit", "odd", "●"}
 	unheard  = stateWord{"never heard", "odd", "?"}

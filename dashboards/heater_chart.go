@@ -154,7 +154,7 @@ var endingWords = map[outcome.Ending]string{
 	outcome.FuelOut:     "fuel ran out",
 	outcome.SiteWide:    "the whole site at once",
 	outcome.Unexplained: "no known reason",
-	outcome.Unknown:     "not seen: the node was silent",
+	outcome.Unknown:     "not seen: the sensor unit was silent",
 }
 
 func describe(burns int, endings map[outcome.Ending]int) string {

@@ -148,16 +148,16 @@ func (p *pages) refuel(w http.ResponseWriter, r *http.Request) error {
 func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
 	return p.enter(w, r, "fit-node", func(h *fold.HeaterView, e *record.Entry) (err error) {
 		e.Task = "fit-node"
-		if e.Node, err = whole("The node", r.FormValue("node"), longestNode); err != nil {
+		if e.Node, err = whole("The sensor unit", r.FormValue("node"), longestNode); err != nil {
 			return err
 		}
 		if e.Node == "" {
-			return problem(http.StatusUnprocessableEntity, "Say which node was fitted.")
+			return problem(http.StatusUnprocessableEntity, "Say which sensor unit was fitted.")
 		}
 		e.Done = 0 // what a node sent before nobody can move to another heater
 		if on := p.take().nodes[reading.NodeID(e.Node)]; on != nil && on.ID != h.ID && r.FormValue("sure") == "" {
 			return problem(http.StatusUnprocessableEntity,
-				"Node %s is on heater %s, which would be left without one. If it was taken off there, tick that and send it again.", e.Node, on.ID)
+				"Sensor unit %s is on heater %s, which would be left without one. If it was taken off there, tick that and send it again.", e.Node, on.ID)
 		}
 		return nil
 	})

@@ -207,7 +207,7 @@ func dueOr(d *service.Date) service.Date {
 }
 
 // entryTitles are the words of the service log that are no tasks of a plan.
-var entryTitles = map[string]string{"refuel": "Refuelled", "meter": "Hour meter read", "fit-node": "Node fitted", record.StopTask: "Planned stop", record.StopEndTask: "Planned stop ended"}
+var entryTitles = map[string]string{"refuel": "Refuelled", "meter": "Hour meter read", "fit-node": "Sensor unit fitted", record.StopTask: "Planned stop", record.StopEndTask: "Planned stop ended"}
 
 func (p *pages) taskTitle(id string) string {
 	if t, ok := entryTitles[id]; ok {
@@ -301,7 +301,7 @@ func readings(h *fold.HeaterView, u Units) []readingView {
 		return "no"
 	}
 	add(reading.Flame, "Flame seen", yes(reading.Flame))
-	add(reading.Runtime, "Run time counted by the node", fixed(k.Runtime/3600, 1)+" h")
+	add(reading.Runtime, "Run time counted by the sensor unit", fixed(k.Runtime/3600, 1)+" h")
 	add(reading.CO, "CO", fixed(float64(k.CO), 1)+" ppm")
 	add(reading.Temp, "Temperature", u.Temp(float64(k.Temp)))
 	add(reading.Supply, "Mains present", yes(reading.Supply))

@@ -33,7 +33,7 @@ func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	id := reading.NodeID(r.PathValue("id"))
 	if len(id) > 64 || !utf8.ValidString(string(id)) {
-		return notFound("node", string(id))
+		return notFound("sensor unit", string(id))
 	}
 	body := nodePage{Node: id, Heater: s.nodes[id], Now: s.At}
 	if h := body.Heater; h != nil {
@@ -56,7 +56,7 @@ func (p *pages) node(w http.ResponseWriter, r *http.Request) error {
 	if body.Refused, err = p.refused(r.Context(), id, refusedShown); err != nil {
 		return err
 	}
-	return p.show(w, r, "node", Page{Title: "Node " + string(id), Here: "fleet", Live: true, At: s.At, Zone: body.Zone}, body)
+	return p.show(w, r, "node", Page{Title: "Sensor unit " + string(id), Here: "fleet", Live: true, At: s.At, Zone: body.Zone}, body)
 }
 
 // printable shows a payload as text, or as bytes where it is none.
