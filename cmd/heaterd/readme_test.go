@@ -10,26 +10,32 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/config"
 	"heaterd/ingest/mqtt/mqtttest"
 	"heaterd/ingest/reading"
 )
 
+func readme(t *testing.T) string {
+	t.Helper()
+	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return string(text)
+}
+
 // readmeBlocks gives what README.md marks with <!-- test: NAME --> right
 // before a fenced block.
 func readmeBlocks(t *testing.T, name string) []string {
 	t.Helper()
-	text, err := os.ReadFile(filepath.Join("..", "..", "README.md"))
-	if err != nil {
-		t.Skip("there is no README.md")
-	}
 	marked := regexp.MustCompile("(?s)<!-- test: " + name + " -->\\s*```[a-z]*\n(.*?)```")
 	var blocks []string
-	for _, m := range marked.FindAllStringSubmatch(string(text), -1) {
+	for _, m := range marked.FindAllStringSubmatch(readme(t), -1) {
 		blocks = append(blocks, m[1])
 	}
 	if len(blocks) == 0 {
-		t.Skipf("README.md marks nothing with <!-- test: %s -->", name)
+		t.Fatalf("README.md marks nothing with <!-- test: %s -->", name)
 	}
 	return blocks
 }
@@ -40,6 +46,20 @@ func TestReadmeConfigures(t *testing.T) {
 		file := filepath.Join(written(t, map[string]string{"heaterd.yaml": smallSite + b}), "heaterd.yaml")
 		if status, out, errs := invoke(t.Context(), "check", "--config", file); status != 0 {
 			t.Errorf("exit status %d: %s%s", status, out, errs)
+		}
+	}
+}
+
+// Whoever looks an alarm up in the README finds it, and why a burn ended too.
+func TestReadmeNamesEveryKindAndEnding(t *testing.T) {
+	var words []string
+	for _, k := range alarm.Kinds() {
+		words = append(words, string(k))
+	}
+	words = append(words, endingNames()...)
+	for _, w := range words {
+		if !strings.Contains(readme(t), "`"+w+"`") {
+			t.Errorf("README.md does not name %s", w)
 		}
 	}
 }
