@@ -60,11 +60,13 @@ type Options struct {
 	SnapshotEvery time.Duration
 }
 
+const snapshotName = "engine"
+
+// The pace of the loop; common practice, no source.
 const (
-	snapshotName  = "engine"
-	linesAtOnce   = 512
-	snapshotEvery = 5 * time.Minute
-	firstRetry    = 100 * time.Millisecond
+	linesAtOnce   = 512                    // of the log, folded and committed together
+	snapshotEvery = 5 * time.Minute        // so much of the log a start may have to fold again
+	firstRetry    = 100 * time.Millisecond // after a failure, doubling
 	lastRetry     = 5 * time.Second
 )
 

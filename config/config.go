@@ -115,8 +115,8 @@ type Role string
 // The roles, each including those before it.
 const (
 	Viewer     Role = "viewer"     // reads
-	Technician Role = "technician" // acknowledges, shelves, logs service
-	Safety     Role = "safety"     // takes alarms that concern people out of service
+	Technician Role = "technician" // acknowledges, shelves, writes to the service log
+	Safety     Role = "safety"     // resets latched alarms after the site cleared the space
 )
 
 // HTTP is how the pages are served.

@@ -70,16 +70,18 @@ type alarmsPaper struct {
 	CSV     string
 }
 
+// What a report of alarms or of a season holds at most; common practice, no
+// source.
 const (
-	mostAlarmDays    = 370
-	mostChangesShown = 500
+	mostReportDays   = 370 // a year, with some days around it
+	mostChangesShown = 500 // changes of alarms, on the page; the CSV has all of them
 )
 
 func (p *pages) alarmsReport(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	body := alarmsPaper{CSV: csvLink(r)}
 	var err error
-	if body.Period, err = periodOf(r.URL.Query(), nil, s.At, 7, mostAlarmDays); err != nil {
+	if body.Period, err = periodOf(r.URL.Query(), nil, s.At, 7, mostReportDays); err != nil {
 		return err
 	}
 	ts, err := p.o.Ledger.History(r.Context(), ledger.Filter{From: body.Period.From, To: body.Period.To})

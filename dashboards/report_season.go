@@ -122,7 +122,7 @@ func (p *pages) seasonPeriod(q url.Values, s *Stock, body *seasonPaper) (period,
 		q.Set("from", p.seasonStart(last).String())
 		q.Set("to", last.String())
 	}
-	return periodOf(q, body.Site.Zone, s.At, 30, mostAlarmDays)
+	return periodOf(q, body.Site.Zone, s.At, 30, mostReportDays)
 }
 
 // seasonStart is the last first day of a season up to today.

@@ -75,7 +75,7 @@ type Alarm struct {
 	Why          string          `json:"why,omitempty"`     // why it is shelved, suppressed or out of service
 	Cause        string          `json:"cause,omitempty"`   // id of the alarm it is folded under
 
-	Value    float64  `json:"value"`
+	Value    float64  `json:"value"`           // in Unit, as are the next two; where HasValue
 	Worst    float64  `json:"worst,omitempty"` // of the values while it held in this occurrence; 0 also where it was not noted
 	Limit    float64  `json:"limit"`
 	HasValue bool     `json:"has_value"`

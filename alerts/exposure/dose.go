@@ -37,9 +37,10 @@ const waterVapourMMHg = 47
 // monotone.
 const capFraction = 0.95
 
-// doseStepMin is the longest integration step, min. With it more CO never
-// gives a lower estimate; see Uptake.step.
-const doseStepMin = 0.25
+// doseStepMin is the longest integration step, min: a Sensor steps by the bins
+// of the short average. With it more CO never gives a lower estimate; see
+// rates.step.
+const doseStepMin = float64(shortWidth) / secondsPerMinute
 
 // UptakeFor gives the wet-pressure parameter set of an activity (textbook
 // values, origin from memory); an activity that is not known is taken as

@@ -90,7 +90,7 @@ type Exposure struct {
 	TWA15PPM     float64         `json:"twa_15min_ppm"`
 	TWA8hPPM     float64         `json:"twa_8h_ppm"`
 	COHbPercent  float64         `json:"cohb_percent"`
-	Coverage     float64         `json:"coverage"`
+	Coverage     float64         `json:"coverage"` // share of the time that was measured, 0 to 1
 	AirChangesPH *float64        `json:"air_changes_per_h"`
 }
 

@@ -28,7 +28,8 @@ type lastWords struct {
 }
 
 // channelDown writes into the log that a channel stopped working, or works
-// again, so that it becomes an alarm by way of another channel.
+// again, so that it becomes an alarm by way of another channel. The courier
+// does not wait for that; it is over soon after ingest has ended, at the latest.
 func (d *daemon) channelDown(channel string, down bool, why string) {
 	d.words.last.Store(channel, down)
 	go func() {

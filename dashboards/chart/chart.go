@@ -63,15 +63,14 @@ type Mark struct {
 
 // Sizes of the drawing, in its own units.
 const (
-	marginLeft   = 44
-	marginRight  = 12
-	stripHeight  = 46
-	panelHeight  = 132
-	panelGap     = 30
-	axisHeight   = 40
-	topMargin    = 8
-	leastWidth   = 280
-	narrowFigure = 480 // below it there is room for fewer labels
+	marginLeft  = 44
+	marginRight = 12
+	stripHeight = 46
+	panelHeight = 132
+	panelGap    = 30
+	axisHeight  = 40
+	topMargin   = 8
+	leastWidth  = 280
 )
 
 func (c *Chart) width() float64 { return float64(max(c.Width, leastWidth)) }

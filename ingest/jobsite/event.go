@@ -41,7 +41,7 @@ type Event struct {
 	Space    string
 	Heater   string
 	For      time.Duration
-	Value    float64
+	Value    float64       // what of, and in which unit, its kind says
 	WaitLit  int           // do not begin before this many of its heaters have been lit a while
 	Lead     time.Duration // SwitchOff: when the stop is written down, relative to the act
 	Unlogged bool          // SwitchOff: nobody writes it down
