@@ -29,7 +29,7 @@ var hardships = []hardship{
 			g.network.Set(mqtttest.Fault{CutAfter: after})
 			g.network.Cut()
 			g.let(i+2, 6, p)
-			p.says(`msg="broker connection"`, i+2)
+			p.says(`msg="the broker is not connected; it is tried again"`, i+2)
 		}
 		g.network.Set(mqtttest.Fault{})
 		g.network.Cut()

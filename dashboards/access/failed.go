@@ -28,5 +28,5 @@ func (g *Gate) failed(from, by, why, name string) {
 	if _, ok := g.user(name); !ok {
 		name = ""
 	}
-	g.o.Log.Warn("an attempt to sign in failed", "from", from, "by", by, "why", why, "user", name, "untold before", g.untold.Swap(0))
+	g.o.Log.Warn("an attempt to sign in failed", "from", from, "by", by, "why", why, "user", name, "untold_before", g.untold.Swap(0))
 }

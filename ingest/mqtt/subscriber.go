@@ -112,7 +112,7 @@ func (s *Subscriber) Run(ctx context.Context) error {
 			break
 		}
 		s.fault.Store(&err)
-		s.opts.Log.Warn("broker connection", "broker", redact(s.opts.URL), "err", err)
+		s.opts.Log.Warn("the broker is not connected; it is tried again", "broker", redact(s.opts.URL), "err", err)
 		if time.Since(start) > settled {
 			pause = backoff{}
 		}
@@ -271,7 +271,7 @@ func (s *Subscriber) leave(c *conn) {
 		c.wire.flush()
 	}
 	if err := s.farewell(ctx, c); err != nil {
-		s.opts.Log.Warn("broker connection", "err", err)
+		s.opts.Log.Warn("the broker was not told of the stop", "err", err)
 	}
 	c.client.Disconnect(quiesce)
 	c.lose(errNotConnected)
