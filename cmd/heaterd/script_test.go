@@ -1,7 +1,6 @@
 package main
 
 import (
-	"bytes"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -35,6 +34,9 @@ func TestScripts(t *testing.T) {
 			"record":  scriptRecord,
 			"deliver": scriptDeliver,
 			"only":    scriptOnly,
+			"sorted":  scriptSorted,
+			"join":    scriptJoin,
+			"swap":    scriptSwap,
 		},
 	})
 }
@@ -96,7 +98,7 @@ func scriptRecord(ts *testscript.TestScript, neg bool, args []string) {
 func writeRecording(ts *testscript.TestScript, name string, lines []capture.Line) {
 	b, err := recording(lines)
 	ts.Check(err)
-	ts.Check(os.WriteFile(ts.MkAbs(name), b, 0o600))
+	scriptWrite(ts, name, string(b))
 }
 
 // scriptDeliver makes another delivery of the same messages: each is late by
@@ -158,7 +160,7 @@ func scriptOnly(ts *testscript.TestScript, neg bool, args []string) {
 	if neg || len(args) < 3 {
 		ts.Fatalf("usage: only FROM TO KEY=VALUE... [+FIELD...]")
 	}
-	var out bytes.Buffer
+	var out strings.Builder
 	for line := range strings.Lines(ts.ReadFile(args[0])) {
 		var all map[string]any
 		ts.Check(json.Unmarshal([]byte(line), &all))
@@ -166,7 +168,7 @@ func scriptOnly(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Check(err)
 		out.WriteString(kept)
 	}
-	ts.Check(os.WriteFile(ts.MkAbs(args[1]), out.Bytes(), 0o600))
+	scriptWrite(ts, args[1], out.String())
 }
 
 // keep gives what is to be shown of one line, empty where it is passed over.
@@ -189,4 +191,47 @@ func keep(all map[string]any, line string, args []string) (string, error) {
 	}
 	b, err := json.Marshal(shown)
 	return string(b) + "\n", err
+}
+
+// scriptSorted writes the lines of one file in order:
+//
+//	sorted FROM TO
+func scriptSorted(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 2 {
+		ts.Fatalf("usage: sorted FROM TO")
+	}
+	lines := slices.Sorted(strings.Lines(ts.ReadFile(args[0])))
+	scriptWrite(ts, args[1], strings.Join(lines, ""))
+}
+
+// scriptJoin writes files one after the other:
+//
+//	join TO FROM...
+func scriptJoin(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) < 2 {
+		ts.Fatalf("usage: join TO FROM...")
+	}
+	var all strings.Builder
+	for _, from := range args[1:] {
+		all.WriteString(ts.ReadFile(from))
+	}
+	scriptWrite(ts, args[0], all.String())
+}
+
+// scriptSwap puts one text in the place of another that the file must hold:
+//
+//	swap FILE OLD NEW
+func scriptSwap(ts *testscript.TestScript, neg bool, args []string) {
+	if neg || len(args) != 3 {
+		ts.Fatalf("usage: swap FILE OLD NEW")
+	}
+	text := ts.ReadFile(args[0])
+	if !strings.Contains(text, args[1]) {
+		ts.Fatalf("%s does not hold %q", args[0], args[1])
+	}
+	scriptWrite(ts, args[0], strings.ReplaceAll(text, args[1], args[2]))
+}
+
+func scriptWrite(ts *testscript.TestScript, name, text string) {
+	ts.Check(os.WriteFile(ts.MkAbs(name), []byte(text), 0o600))
 }
