@@ -143,15 +143,11 @@ func (h *heater) judge(e *ended, usual habits, others []ending) shutdown.Verdict
 // together gathers what is known about an ending and those of others near it.
 func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evidence {
 	ev := h.evidence(e, usual)
-	for _, t := range []time.Duration{h.site.troubleAfter(h, e), h.site.mainsAfter(h, e)} {
-		if t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
-			ev.HeldAfter = t
-		}
-	}
+	h.site.hold(h, e, &ev)
 	ev.MainsWith = h.site.mainsWith(h, e)
 	for _, o := range others {
 		if o.heater != h {
-			ev.Others = append(ev.Others, o.heater.alone(o.what))
+			ev.Others = append(ev.Others, o.heater.beside(o.what))
 		}
 	}
 	ev.LitAtSite = h.site.litAt(h, e.Burn.EndLow, 2*len(ev.Others)+h.rules.Shutdown.Several)
@@ -159,6 +155,15 @@ func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evid
 		return cmp.Or(cmp.Compare(a.Heater, b.Heater), cmp.Compare(a.End, b.End))
 	})
 	return ev
+}
+
+// hold notes in the evidence when something of the site kept the heater off.
+func (s *site) hold(h *heater, e *ended, ev *shutdown.Evidence) {
+	for _, t := range []time.Duration{s.troubleAfter(h, e), s.mainsAfter(h, e)} {
+		if t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
+			ev.HeldAfter = t
+		}
+	}
 }
 
 // troubleAfter gives the time from an ending until another heater of the site
@@ -196,9 +201,20 @@ func (h *heater) brief(b *burner.Burn) bool {
 
 // alone judges another heater's ending by itself, for comparison.
 func (h *heater) alone(e *ended) shutdown.Other {
-	ev, o := h.evidence(e, h.usualFor(e)), &h.rules.Shutdown
+	return h.other(e, h.evidence(e, h.usualFor(e)))
+}
+
+// beside judges it by itself too, but for what kept it off later: a satisfied
+// one that the mains then kept from lighting did not fail.
+func (h *heater) beside(e *ended) shutdown.Other {
+	ev := h.evidence(e, h.usualFor(e))
+	h.site.hold(h, e, &ev)
+	return h.other(e, ev)
+}
+
+func (h *heater) other(e *ended, ev shutdown.Evidence) shutdown.Other {
+	o, b := &h.rules.Shutdown, &e.Burn
 	v := shutdown.Cause(ev, o)
-	b := &e.Burn
 	return shutdown.Other{
 		Heater: h.ID, EndLow: b.EndLow, End: b.End, EndHigh: b.EndHigh, Relit: e.Relit,
 		Ending: v.Ending, Plain: v.Plain(o), CallTaken: ev.CallTaken(o), Failing: e.Failed,
