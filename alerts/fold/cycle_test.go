@@ -50,6 +50,22 @@ func (c *cycles) pass(d time.Duration, from, to float64, lit map[reading.NodeID]
 
 func (c *cycles) all() []outcome.Burn { return append(c.told, c.engine.Finish().Burns...) }
 
+// The first endings of a heater whose thermostat nobody named are told for good
+// only once it can be known that it has one.
+func TestTheFirstCyclesOfAThermostatThatNobodyNamed(t *testing.T) {
+	c := newCycles(t, 1, nil)
+	lit := map[reading.NodeID]bool{"n-0": true}
+	for range 12 {
+		c.pass(20*time.Minute, 10, 12, lit)
+		c.pass(25*time.Minute, 12, 10, nil)
+	}
+	for i, b := range c.all() {
+		if b.Ending != outcome.Satisfied {
+			t.Errorf("ending %d is %s %q", i+1, b.Ending, b.Evidence)
+		}
+	}
+}
+
 // Two heaters of one air are satisfied in the same seconds; then the site's
 // mains go, by which two others go out, and keep them off into the cold. They
 // are no more of that event than one alone would be.

@@ -14,10 +14,20 @@ import (
 func (h *heater) ripen() {
 	for _, e := range h.Open[:len(h.Open)-1] {
 		e.Later++
-		if !e.Ripe && int(e.Later) >= h.rules.BurnsAfter {
+		if !e.Ripe && int(e.Later) >= h.burnsAfter() {
 			e.Habits, e.Ripe = h.Settled.habits(), true
 		}
 	}
+}
+
+// burnsAfter is how many burns after one settle where the heater usually
+// switches off: one without a named thermostat must cycle more often until it is
+// taken to have one, and its first endings wait for that.
+func (h *heater) burnsAfter() int {
+	if h.Thermostat != nil {
+		return h.rules.BurnsAfter
+	}
+	return max(h.rules.BurnsAfter, h.rules.Shutdown.UnnamedFrom+1)
 }
 
 // conclude tells the endings that can no longer change, in order.
