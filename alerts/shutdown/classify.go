@@ -94,7 +94,7 @@ func (e *Evidence) planned(satisfied float64, shared bool, o *Options) bool {
 	if !e.PlannedStop && !e.PlannedWindow {
 		return false
 	}
-	if e.Relit && (e.RelitAfter < o.PlannedLeast || e.RelitAfter <= e.PlannedLead || satisfied >= o.Certain ||
+	if e.Relit && (e.RelitAfter < o.PlannedLeast || e.RelitAfter <= e.PlannedLead || satisfied >= o.Certain && !e.keptOff(o) ||
 		e.PlannedWindow && satisfied >= o.Needed && e.asUsual(o)) {
 		return false
 	}
@@ -103,6 +103,13 @@ func (e *Evidence) planned(satisfied float64, shared bool, o *Options) bool {
 		early = o.StopEarly
 	}
 	return e.PlannedLead <= early || satisfied < o.Needed && !(shared && e.PlannedWindow)
+}
+
+// keptOff reports whether it lit again only after its thermostat would have had
+// it light: whoever switches a heater off by its thermostat ends the call too.
+func (e *Evidence) keptOff(o *Options) bool {
+	on, known := e.begins(o)
+	return e.Vain >= o.CallVain || known && e.HasLowest && float64(e.Lowest) < on-e.missedDown()
 }
 
 func (e *Evidence) plan() string {
