@@ -189,3 +189,18 @@ func TestAPageInAReloadIsAskedForAgain(t *testing.T) {
 	}
 	has(t, rec.Body.String(), "only just started", "Ask again")
 }
+
+// TestJSONThatCallsItselfAFormIsSaidSo sends what a command-line client sends
+// unless told otherwise: the answer says what is wrong, not that a value is
+// missing that stands there.
+func TestJSONThatCallsItselfAFormIsSaidSo(t *testing.T) {
+	w := newWorld(t)
+	rec := w.send("/api/v1/alarms/H-08.shutdown-unexplained.5/shelve", formKind, `{"for":"2h","by":"Kim","why":"parts"}`)
+	if rec.Code != http.StatusUnsupportedMediaType || w.count() != 0 {
+		t.Errorf("answered %d, %d lines written", rec.Code, w.count())
+	}
+	has(t, rec.Body.String(), "Content-Type: application/json")
+	if rec := w.send("/api/v1/alarms/H-08.shutdown-unexplained.5/shelve", formKind, "for=2h&by=Kim&why=parts"); rec.Code != http.StatusOK {
+		t.Errorf("a form is answered %d: %s", rec.Code, clip(rec.Body.String()))
+	}
+}
