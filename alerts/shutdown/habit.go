@@ -29,6 +29,7 @@ type Usual struct {
 	N      int32   // endings that agree on it; of fixed size, for it is kept in snapshots
 	C      float64 // °C, their median
 	Spread float64 // °C, their median absolute deviation
+	Step   float64 // °C, the finest by which they differ; 0: not known
 }
 
 // alike is how far apart endings at one switch-off temperature may lie, °C:
@@ -49,7 +50,7 @@ func (h *Habit) Usual() Usual {
 	}
 	best := c[from:to]
 	m := float64(best[len(best)/2])
-	return Usual{N: int32(len(best)), C: m, Spread: spread(best, m)}
+	return Usual{N: int32(len(best)), C: m, Spread: spread(best, m), Step: step(best)}
 }
 
 // densest gives the longest run of sorted values that lie within alike, the
@@ -75,3 +76,19 @@ func spread(sorted []float32, m float64) float64 {
 	slices.Sort(d)
 	return d[len(d)/2]
 }
+
+// step gives the finest difference between sorted values: what the sensor
+// rounds to, or less than its noise.
+func step(sorted []float32) float64 {
+	finest := 0.0
+	for i := 1; i < len(sorted); i++ {
+		if d := float64(sorted[i] - sorted[i-1]); d > roundingC && (finest == 0 || d < finest) {
+			finest = d
+		}
+	}
+	return finest
+}
+
+// roundingC is how far apart, °C, two equal readings may lie by the rounding of
+// their numbers.
+const roundingC = 1e-3

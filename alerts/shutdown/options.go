@@ -10,6 +10,8 @@ type Options struct {
 	Certain                                     float64 // points that outweigh planned time off, or an empty tank
 	UsualFrom                                   int     // endings from which a heater's usual switch-off temperature is used
 	UsualSlackC                                 float64 // °C either side of it: sensor noise and overshoot
+	NearFrom                                    int     // endings from which a steady heater's own spread may narrow that …
+	NearC, NearSpreads, NearSteps               float64 // … to so many °C, median deviations, and steps of its sensor
 	BandSlackC                                  float64 // °C a node's sensor may differ from the thermostat's own
 	UnnamedFrom                                 int     // endings, and relights, from which a heater that cycles is taken to have a thermostat that its configuration does not name …
 	UnnamedSpreadC, UnnamedLeastC, UnnamedMostC float64 // … °C: how nearly they agree, and how far apart the two temperatures are
@@ -64,6 +66,7 @@ func DefaultOptions() Options {
 	return Options{
 		Needed: 2, Certain: 4,
 		UsualFrom: 4, UsualSlackC: 0.5, BandSlackC: 1,
+		NearFrom: 8, NearC: 0.3, NearSpreads: 6, NearSteps: 3.2,
 		UnnamedFrom: 6, UnnamedSpreadC: 0.35, UnnamedLeastC: 0.8, UnnamedMostC: 6,
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute, CallVain: 15 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,

@@ -181,10 +181,11 @@ func (p *points) warmth(e *Evidence, o *Options) {
 func (p *points) usual(e *Evidence, end, setpoint, missed float64, o *Options) {
 	u := e.Usual
 	slack := max(o.slack(u), e.stream(o))
+	below := max(o.near(u), e.stream(o))
 	switch {
 	case end < u.C-slack-missed && end >= u.C-slack-missed-e.behind(o):
 		p.add(warming, "it was %.1f °C at the end and warming fast; this heater usually switches off at %.1f °C", end, u.C)
-	case end < u.C-slack-missed:
+	case end < u.C-below-missed-e.behind(o):
 		p.add(belowUsual, "it was %.1f °C at the end; this heater usually switches off at %.1f °C", end, u.C)
 	case end > u.C+slack:
 		p.add(aboveUsual, "it was %.1f °C at the end, above the usual %.1f °C", end, u.C)
@@ -248,6 +249,16 @@ const warmedFrom = 0.4
 
 // slack is how far from a usual temperature still counts as it.
 func (o *Options) slack(u Usual) float64 { return max(o.UsualSlackC, 3*u.Spread) }
+
+// near is how far below a usual temperature still counts as it: no more than
+// the endings of a steady heater ever differed by.
+func (o *Options) near(u Usual) float64 {
+	slack := o.slack(u)
+	if int(u.N) < o.NearFrom || u.Step == 0 {
+		return slack
+	}
+	return min(slack, max(o.NearC, o.NearSpreads*u.Spread, o.NearSteps*u.Step))
+}
 
 // aftermath looks at how far the temperature fell until the heater lit again.
 // Once something else keeps it off, staying out says nothing.
