@@ -50,6 +50,7 @@ type Meter struct {
 	Before float64 // h, the estimate it replaced
 	Moved  float64 // h, sum of all corrections so far
 	Step   float64 // h, this correction
+	Beyond float64 // h, all of it where so much cannot have burned in the time since the record began: the meter stood higher all along
 }
 
 // Hours is how long the burner has run.
@@ -183,6 +184,7 @@ func (s *State) Anchor(at, told reading.Instant, meterHours float64, since Span,
 	half := o.MeterReads * 1800 // s; a meter may round or cut off: from half below to a whole above
 	read := meterHours*3600 + since.Est
 	low, high := read-since.Est+since.Low-half, read-since.Est+since.High+2*half
+	impossible := s.HaveWall && low > s.WallSum+now.Seconds(s.WallFrom)+s.Before
 	s.Sum = Span{low - open.High, read - open.Est, high - open.Low}
 	s.Slack, s.Before = o.ClockRound, 0
 	s.Counter.forget()
@@ -191,6 +193,10 @@ func (s *State) Anchor(at, told reading.Instant, meterHours float64, since Span,
 	s.Meter.At, s.Meter.Read, s.Meter.Before = at, meterHours, was.Est/3600
 	s.Meter.Step = (read - was.Est) / 3600
 	s.Meter.Moved += s.Meter.Step
+	s.Meter.Beyond = 0
+	if impossible {
+		s.Meter.Beyond = s.Meter.Step
+	}
 	s.HaveMeter = true
 }
 

@@ -68,8 +68,12 @@ func deploys(m mark) reading.Instant {
 func (h *heater) workDone(b *service.Book, w *Witness, m mark) service.Mark {
 	if meter := &w.Burner.Meter; m.Entry.MeterH != nil && meter.At == m.when() {
 		b.Rebase(*m.Entry.MeterH, meter.Step)
+		b.Reframe(meter.Beyond)
 		if b == &h.Work {
-			h.Journal.restamp(func(k *service.Mark) { k.Rebase(*m.Entry.MeterH, meter.Step) })
+			h.Journal.restamp(func(k *service.Mark) {
+				k.Rebase(*m.Entry.MeterH, meter.Step)
+				k.Reframe(meter.Beyond)
+			})
 		}
 	}
 	b.Deploy(deploys(m))

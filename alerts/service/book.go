@@ -25,6 +25,7 @@ type Mark struct {
 type Book struct {
 	Since      reading.Instant // first sight
 	StartHours float64         // hour meter at first sight, h
+	Swapped    float64         // h of that, below zero, for another meter that was fitted since and reads less
 	Deployed   reading.Instant // latest known deployment; 0 none known
 	Last       [MaxTasks]Mark
 }
@@ -86,6 +87,9 @@ func (b *Book) Rebase(read, step float64) {
 	}
 	if b.StartHours > read {
 		b.StartHours += step
+		if b.StartHours < 0 {
+			b.Swapped += step
+		}
 	}
 	for i := range b.Last {
 		b.Last[i].Rebase(read, step)

@@ -201,7 +201,7 @@ func (v *view) since(m Mark, base float64) Hours {
 // it: 412.5 h at the start leave 87.5 h of 500.
 func (v *view) byHours(d verdict, m Mark) verdict {
 	every := d.trigger.Every
-	d.since = v.since(m, math.Floor(v.b.StartHours/every)*every)
+	d.since = v.since(m, math.Floor((v.b.StartHours-v.b.Swapped)/every)*every+v.b.Swapped)
 	d.left = every - d.since.Est
 	d.state = hourState(every-d.since.High, every)
 	if v.whole {
