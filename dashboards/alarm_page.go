@@ -172,7 +172,7 @@ func (m message) Failures() []ledger.Delivery {
 }
 
 func (m message) who() string {
-	return cmp.Or(m.Said.Name, m.Person, "Nobody in particular")
+	return cmp.Or(m.Said.Name, m.Person, "All who listen")
 }
 
 func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {

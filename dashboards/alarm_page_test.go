@@ -37,7 +37,7 @@ func TestEachMessageSaysWhatItIs(t *testing.T) {
 			t.Fatal(err)
 		}
 	})
-	has(t, w.page(t, "/alarms/"+id), "<b>Kim by text, step 1</b>", "<b>Jo by text, step 2</b>", "<b>Nobody in particular by office</b>", "<b>Jo by mail, that it ended</b>",
+	has(t, w.page(t, "/alarms/"+id), "<b>Kim by text, step 1</b>", "<b>Jo by text, step 2</b>", "<b>All who listen by office</b>", "<b>Jo by mail, that it ended</b>",
 		"<b>The state of its place by sounder, for whatever listens there</b>", "<b>That it ended, to everybody who was told of it: each has a message of their own</b>")
 }
 

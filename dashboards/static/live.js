@@ -99,7 +99,7 @@
   let heard = Date.now(), troubled = 0;
   const lost = why => {
     if (!gone.hidden) return;
-    gone.textContent = why + " since " + new Date(heard).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", timeZoneName: "short" }) + ": what stands here is old.";
+    gone.textContent = why + " since " + new Date(heard).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit", hourCycle: "h23", timeZoneName: "short" }) + ": what stands here is old.";
     gone.hidden = false;
     document.body.classList.add("old");
   };
