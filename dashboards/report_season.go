@@ -47,6 +47,7 @@ type seasonRow struct {
 	Done      int // entries of work
 	Overdue   []string
 	PutAway   []string // what ends the season and is not done
+	Away      string   // when it was put away, if it was
 	Stays     bool     // it stands there now
 	Carried   bool     // off or there within a burn
 	MTBF      between
@@ -176,6 +177,9 @@ func (p *pages) fillRow(ctx context.Context, row *seasonRow, in period, now read
 	}
 	for _, e := range entries {
 		if e.Withdrawn == nil && row.Here.has(e.When()) {
+			if p.closes(e.Entry) {
+				row.Away = clock(e.When(), in.Zone)
+			}
 			row.Done += len(slices.DeleteFunc(tasksOf(e.Entry), func(t string) bool { return entryTitles[t] != "" }))
 		}
 	}
@@ -285,6 +289,14 @@ func (r *seasonRow) leftOver(p *pages) {
 			r.PutAway = append(r.PutAway, p.taskTitle(st.Task))
 		}
 	}
+}
+
+// closes reports whether what is written down ends a heater's season.
+func (p *pages) closes(e record.Entry) bool {
+	return slices.ContainsFunc(tasksOf(e), func(task string) bool {
+		i := p.o.Plan.Index(task)
+		return i >= 0 && endsSeason(p.o.Plan.Tasks[i])
+	})
 }
 
 func endsSeason(t service.Task) bool {

@@ -203,3 +203,19 @@ func TestASeasonSaysSinceWhenItIsKnown(t *testing.T) {
 	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/reports/season?site=quay"), "The record begins at Tue 13 Jan 2026, 09:04 GMT.")
 }
+
+// TestWhatWasPutAwayIsTicked: a heater whose putting away is written down does
+// not stand in the list as if nobody had.
+func TestWhatWasPutAwayIsTicked(t *testing.T) {
+	w := newWorld(t)
+	before := w.page(t, "/reports/season?site=quay")
+	row := ledger.EntryRow{Line: 60, At: instant(-time.Hour), Entry: record.Entry{Heater: "H-08", Task: "put-away", By: "Kim"}}
+	if err := w.opts.Ledger.Commit(t.Context(), ledger.Batch{Cursor: 60, Entries: []ledger.EntryRow{row}}); err != nil {
+		t.Fatal(err)
+	}
+	after := w.page(t, "/reports/season?site=quay")
+	if strings.Contains(before, "☑") || strings.Count(after, "☑") != 1 || !strings.Contains(after, `☑ H-08 <span class="soft">put away `) {
+		_, list, _ := strings.Cut(after, "To put away")
+		t.Errorf("%s", list[:min(len(list), 400)])
+	}
+}
