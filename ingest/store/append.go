@@ -13,7 +13,8 @@ import (
 )
 
 // kind is what a row of the log holds. The numbers are in the file: never
-// change them.
+// change them. Queries by node and time say kind = 1 outright, as
+// does the index log_by_node, which has packs only.
 type kind int
 
 const (
