@@ -22,7 +22,7 @@ func summarizeCalls(b *strings.Builder, cfg *Config) {
 		for _, step := range s.Steps {
 			fmt.Fprintf(b, "  %s: %s\n", describeAfter(step), describeStep(step))
 		}
-		fmt.Fprintf(b, "  critical, about air: the first step and the contacts of the site at once\n")
+		fmt.Fprintf(b, "  critical, about air: the first step and the contacts of the site at once; after the last step again, up to four hours on, until somebody acknowledges\n")
 		fmt.Fprintf(b, "  critical and high: by every channel of a person at once; medium: by the first, by the next where it fails\n")
 		fmt.Fprintf(b, "  low: with what else waited, each morning at %s\n", wallClock(s.Digest))
 		fmt.Fprintf(b, "  where nobody is on call: %s\n", s.Fallback)

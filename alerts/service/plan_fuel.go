@@ -117,18 +117,18 @@ func pumpRotor() Task {
 
 func sensorCheck() Task {
 	return Task{
-		ID: "co-sensor-check", Title: "Verify the node's CO sensor",
+		ID: "co-sensor-check", Title: "Verify the sensor unit's CO sensor",
 		Triggers: []Trigger{{Kind: Days, Every: 180}, {Kind: SensorDate}},
 		Parts:    []string{"CO test gas of known concentration, in date"},
-		Tools:    []string{"Regulator and test cap for the node", "CO meter in date"},
+		Tools:    []string{"Regulator and test cap for the sensor unit", "CO meter in date"},
 		Cautions: []string{
 			siteFirst, freshAir,
 			"Release test gas only outdoors or in moving air, and close the bottle between tests.",
 			"While the sensor is away or in doubt nobody is warned by it: use another CO alarm or leave the heater off.",
 		},
 		Steps: []string{
-			"Let the node warm up in clean air and note its zero.",
-			"Apply the known concentration as the node's manual says and compare the reading with the bottle, within the manual's tolerance.",
+			"Let the sensor unit warm up in clean air and note its zero.",
+			"Apply the known concentration as its manual says and compare the reading with the bottle, within the manual's tolerance.",
 			"If it does not agree, calibrate it by its manual and verify again.",
 			"If it still does not agree, take it out of service and tag it.",
 		},
