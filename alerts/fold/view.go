@@ -119,7 +119,7 @@ func (v *SpaceView) air(h *heater, now reading.Instant) {
 	if !k.Carries(reading.CO) {
 		return
 	}
-	v.COHeard = v.COHeard || h.node != "" && !h.silentAt(now)
+	v.COHeard = v.COHeard || h.speaks(now)
 	if ppm, at := h.Live.lastPPM(); !v.HasCO || ppm > v.COPPM {
 		v.COPPM, v.COAt = ppm, at
 	}
@@ -133,12 +133,18 @@ func (v *SpaceView) air(h *heater, now reading.Instant) {
 	v.Air, v.HasCO = f, true
 }
 
+// speaks reports whether the unit on the heater was heard, and is not silent: one
+// that was just fitted has its time to be, and says nothing of the air meanwhile.
+func (h *heater) speaks(now reading.Instant) bool {
+	return h.node != "" && h.Packs.Last != 0 && !h.silentAt(now)
+}
+
 func (v *SpaceView) warmth(h *heater, now reading.Instant) {
 	k := &h.Live.Known
 	if !k.Carries(reading.Temp) {
 		return
 	}
-	v.TempHeard = v.TempHeard || h.node != "" && !h.silentAt(now)
+	v.TempHeard = v.TempHeard || h.speaks(now)
 	if v.HasTemp && float64(k.Temp) >= v.TempC {
 		return
 	}

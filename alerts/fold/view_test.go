@@ -6,6 +6,7 @@ import (
 
 	"heaterd/alerts/fold"
 	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
 )
 
 // out lets a node report every 30 s for a while that its flame is out.
@@ -74,5 +75,22 @@ func TestASpaceShowsTheWorstOfItsSensors(t *testing.T) {
 	}
 	if u := s.Forecast.Ceiling; !u.OK || u.Minutes > 15 {
 		t.Errorf("the ceiling in %+v, want it within minutes", u)
+	}
+}
+
+// What the unit that left had told is no word of the one that was just fitted.
+func TestASpaceIsNotHeardWhileItsUnitIsNot(t *testing.T) {
+	p := newPlay(t, 1)
+	p.burn(time.Hour, "n-0")
+	if !p.engine.View().Sites[0].Spaces[0].COHeard {
+		t.Fatal("the space is not heard, though its unit tells of CO")
+	}
+	p.write(record.Entry{Task: "fit-node", Node: "n-1"}, 0)
+	if s := p.engine.View().Sites[0].Spaces[0]; s.COHeard || s.TempHeard {
+		t.Errorf("a unit of which nothing came: CO heard %v, temperature heard %v", s.COHeard, s.TempHeard)
+	}
+	p.burn(time.Minute, "n-1")
+	if !p.engine.View().Sites[0].Spaces[0].COHeard {
+		t.Error("the space is not heard, though the unit that was fitted tells of CO")
 	}
 }
