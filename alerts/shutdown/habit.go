@@ -28,7 +28,7 @@ func (h *Habit) Add(endC float32) {
 type Usual struct {
 	N      int32   // endings that agree on it; of fixed size, for it is kept in snapshots
 	C      float64 // °C, their median
-	Spread float64 // °C, their median absolute deviation
+	Spread float64 // °C, their median absolute deviation; see grainOf for the least
 	Step   float64 // °C, the finest by which they differ; 0: not known
 }
 
@@ -44,20 +44,34 @@ func (h *Habit) Usual() Usual {
 	c := buf[:h.N]
 	copy(c, h.Ring[:h.N])
 	slices.Sort(c)
-	from, to := densest(c)
+	grain := grainOf(c)
+	from, to := densest(c, max(alike, grain+roundingC))
 	if to == from {
 		return Usual{}
 	}
 	best := c[from:to]
 	m := float64(best[len(best)/2])
-	return Usual{N: int32(len(best)), C: m, Spread: spread(best, m), Step: step(best)}
+	return Usual{N: int32(len(best)), C: m, Spread: max(spread(best, m), grain/3), Step: step(best)}
 }
 
-// densest gives the longest run of sorted values that lie within alike, the
+// grainOf gives the step of a sensor that tells whole degrees, °C: 1, and 0
+// where it tells them finer. One switch-off temperature then reads as two, of
+// which the second is to count as the first: a third of a step is the least
+// spread, since three of those are allowed for (Options.slack).
+func grainOf(c []float32) float64 {
+	for _, v := range c {
+		if float64(v) != math.Round(float64(v)) {
+			return 0
+		}
+	}
+	return 1
+}
+
+// densest gives the longest run of sorted values that lie within a span, the
 // upper one of equals.
-func densest(c []float32) (from, to int) {
+func densest(c []float32, span float64) (from, to int) {
 	for i, j := 0, 0; j < len(c); j++ {
-		for c[j]-c[i] > alike {
+		for float64(c[j]-c[i]) > span {
 			i++
 		}
 		if j+1-i >= to-from {
