@@ -90,3 +90,28 @@ func TestAStuckGaugeExplainsNoStop(t *testing.T) {
 		t.Errorf("%s %q", b.Ending, b.Evidence)
 	}
 }
+
+// A tank that was at its end by the hours, and from which the heater burned on
+// until the fill that was written down next, was not empty. Where the hours go
+// beyond a tank a fill was not written down, and last drops prove nothing.
+func TestWhoBurnsOnUntilTheNextFillHadFuel(t *testing.T) {
+	for _, c := range []struct {
+		on   time.Duration
+		want outcome.Ending
+	}{{time.Hour, outcome.Unexplained}, {5 * time.Hour, outcome.FuelOut}, {6 * time.Minute, outcome.FuelOut}} {
+		p := newPlay(t, 1)
+		h := &p.fleet.Heaters[0]
+		h.Thermostat, h.TankL, h.BurnLPerH = nil, 42, 4.2
+		p.engine = fold.New(p.fleet, fold.DefaultRules())
+		p.refuel()
+		p.burn(9*time.Hour+24*time.Minute, h.Node) // of 10 by the plate
+		p.out(time.Hour, h.Node)
+		p.burn(c.on, h.Node)
+		p.out(4*time.Hour, h.Node)
+		p.refuel()
+		p.burn(30*time.Minute, h.Node)
+		if b := p.first(); b.Ending != c.want {
+			t.Errorf("it burned on for %v: %s %q, want %s", c.on, b.Ending, b.Evidence, c.want)
+		}
+	}
+}

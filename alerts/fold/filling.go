@@ -120,3 +120,18 @@ func (e *ended) unfill(h *heater, gone *filling) {
 		e.Full = f.Full
 	}
 }
+
+// nextFill gives the burner hours from the fill before an ending to the first
+// one after the heater had lit again; 0 where there is none, or the tank was
+// filled while it was out.
+func (h *heater) nextFill(e *ended) float64 {
+	if e.Relit == 0 || e.Refilled || !e.FillKnown {
+		return 0
+	}
+	for i := range h.Journal.Fills {
+		if x := &h.Journal.Fills[i]; x.At > e.Relit {
+			return e.SinceFillH + x.Hours - e.Hours
+		}
+	}
+	return 0
+}

@@ -63,6 +63,7 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 		Relight:    e.Relight,
 		Fixes:      h.Fixes,
 		Refilled:   e.Refilled,
+		NextFillH:  h.nextFill(e),
 		Failing:    e.Failed,
 		GaugeStuck: e.Stuck,
 		Dusty:      h.Dusty,

@@ -209,9 +209,16 @@ func (e *Evidence) tank(o *Options) string {
 
 // foundFuel reports whether the heater had fuel after all, though nobody filled
 // it: it lit again before anybody can have fetched some, or this was one of
-// several flames that hardly held.
+// several flames that hardly held, or it went on with what it had.
 func (e *Evidence) foundFuel(o *Options) bool {
-	return e.Relit && e.RelitAfter < o.FuelFetched || e.Failing
+	return e.Relit && (e.RelitAfter < o.FuelFetched || e.wentOn(o)) || e.Failing
+}
+
+// wentOn reports whether the heater burned on, for longer than last drops can
+// last, until the fill written down next, and all of that from one tank: a fill
+// in between that nobody wrote down would have lasted beyond it.
+func (e *Evidence) wentOn(o *Options) bool {
+	return e.NextFillH > e.SinceFillH+o.TankSure*e.TankH && e.NextFillH <= (1+o.TankNear)*e.TankH
 }
 
 func (e *Evidence) level() (float64, bool) {

@@ -26,6 +26,7 @@ type Evidence struct {
 	SinceFillH float64 // burner hours since the last known fill
 	TankH      float64 // burner hours that fill lasts at the plate's rate; 0 unknown
 	Refilled   bool    // the tank was filled between the end and the next light
+	NextFillH  float64 // burner hours since that fill when the next one was written down, the tank not filled between the end and the next light; 0: none yet
 	GaugeStuck bool    // the fuel gauge stood still while it burned: it tells nothing
 	Failing    bool    // its flame had hardly held, nor had the one before
 
