@@ -128,9 +128,9 @@ func (m message) What() string {
 	}
 	switch {
 	case m.Said.OfTaking() && m.Said.Kind == notify.Farewell:
-		return "That somebody acknowledged, to the others who were told of it: each has a message of their own"
+		return "That somebody " + m.act() + ", to the others who were told of it: each has a message of their own"
 	case m.Said.OfTaking():
-		return m.who() + by + ", that somebody acknowledged"
+		return m.who() + by + ", that somebody " + m.act()
 	}
 	switch m.Said.Kind {
 	case notify.Farewell:
@@ -146,6 +146,14 @@ func (m message) What() string {
 		return m.who() + by
 	}
 	return fmt.Sprintf("%s%s, step %d", m.who(), by, m.Step+1)
+}
+
+// act is what somebody did of which the message tells.
+func (m message) act() string {
+	if m.Said.Kind == notify.Shelved || m.Said.Change != nil && m.Said.Change.Event == alarm.Shelve {
+		return "shelved it"
+	}
+	return "acknowledged"
 }
 
 // Came says what came of it, or when it is to be sent.

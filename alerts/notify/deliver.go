@@ -95,7 +95,7 @@ func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Messag
 	if m.Kind == Raised && m.Person != "" && now.Sub(m.At.Time()) > fresh {
 		return c.renew(ctx, j, m, reading.InstantOf(now))
 	}
-	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && m.Kind != Taken {
+	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && !m.ofTaking() {
 		return m, nil
 	}
 	alarms, err := c.o.Outbox.Live(ctx)
@@ -104,9 +104,9 @@ func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Messag
 		return m, err
 	case m.Kind == State:
 		return c.o.Planner.stateOf(m, alarms), nil
-	case m.Kind == Taken && !stillTaken(m, alarms), m.Kind == Ended && stands(m, alarms):
+	case m.ofTaking() && !stillTaken(m, alarms), m.Kind == Ended && stands(m, alarms):
 		return m, errNothing
-	case m.Kind == Ended || m.Kind == Taken:
+	case m.Kind == Ended || m.ofTaking():
 		return m, nil
 	}
 	m, ok := c.o.Planner.digest(m, alarms)
@@ -217,8 +217,8 @@ func (c *Courier) redirect(ctx context.Context, j ledger.Job, m Message) error {
 	return c.bury(ctx, j, errNotTo)
 }
 
-// expand turns the end of an alarm, or that somebody has acknowledged it, into
-// messages to those who were told of it.
+// expand turns the end of an alarm, or that somebody took it on or shelved it,
+// into messages to those who were told of it.
 func (c *Courier) expand(ctx context.Context, j ledger.Job, m Message) error {
 	ctx = context.WithoutCancel(ctx)
 	told, err := c.o.Outbox.JobsOf(ctx, j.Alarm)

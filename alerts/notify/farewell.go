@@ -9,7 +9,7 @@ import (
 )
 
 // farewell is the one job by which the end of an alarm, or who has acknowledged
-// it, is told: who was told of the alarm is known only when it is sent.
+// or shelved it, is told: who was told of the alarm is known only when it is sent.
 func (p *Planner) farewell(t alarm.Transition) []ledger.Job {
 	if !p.reachesPeople() {
 		return nil

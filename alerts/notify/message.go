@@ -20,9 +20,10 @@ const (
 	Raised   MessageKind = "raised"       // an alarm needs somebody
 	Ended    MessageKind = "ended"        // its condition is gone
 	Taken    MessageKind = "acknowledged" // somebody else has acknowledged it
+	Shelved  MessageKind = "shelved"      // somebody else has shelved it
 	Digest   MessageKind = "digest"       // what waited for the morning; written when it is sent
 	State    MessageKind = "state"        // the state of a space, for a sounder or sign; written when it is sent
-	Farewell MessageKind = "farewell"     // becomes one Ended, or Taken, for each person who was told; never sent itself
+	Farewell MessageKind = "farewell"     // becomes one Ended, Taken or Shelved for each person who was told; never sent itself
 	Trial    MessageKind = "test"
 )
 

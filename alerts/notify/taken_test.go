@@ -34,6 +34,28 @@ func TestWhoElseWasToldHearsWhoSeesToIt(t *testing.T) {
 	}
 }
 
+// TestWhoElseWasToldHearsThatItIsShelved: al, woken after jo, would drive to a
+// heater that jo has set aside until the morning.
+func TestWhoElseWasToldHearsThatItIsShelved(t *testing.T) {
+	for _, from := range []alarm.State{alarm.Unacknowledged, alarm.Acknowledged} {
+		inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+			up := raise(alarm.FlameNotHolding, alarm.High, start)
+			o.commit(up)
+			wait(11 * time.Minute)
+			shelved := acknowledgedBy(up, 11*time.Minute, "jo")
+			shelved.Event, shelved.From, shelved.To, shelved.Alarm.State = alarm.Shelve, from, alarm.Shelved, alarm.Shelved
+			shelved.Alarm.ShelvedUntil = shelved.At.Add(8 * time.Hour)
+			o.commit(shelved)
+			wait(2 * time.Hour)
+			o.expect(start, "0s raised jo>letters", "10m0s raised al>letters", "11m30s shelved al>letters")
+			last := o.log.arrivals()[2]
+			if !strings.Contains(last.Short, "Jo has shelved it until ") || !strings.Contains(last.Text, "Jo has shelved this: ") || !strings.Contains(last.Subject, "; Jo has shelved it until ") || last.Answer != "" {
+				t.Errorf("al reads %q, %q and %s", last.Short, last.Subject, last.Text)
+			}
+		})
+	}
+}
+
 // TestNobodyHearsOfATakingThatIsOver: what ended meanwhile is told as ended.
 func TestNobodyHearsOfATakingThatIsOver(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {

@@ -39,7 +39,7 @@ func (p *Planner) say(m *Message, t alarm.Transition, before []wording.Earlier) 
 	if t.To == alarm.Unacknowledged {
 		f.Again = m.Again
 	}
-	if m.Kind == Taken {
+	if m.ofTaking() {
 		f.Taken = p.Name(t.By)
 	}
 	f.Link = m.Link

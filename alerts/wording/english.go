@@ -88,7 +88,14 @@ var english = Language{
 	priority: map[alarm.Priority]string{
 		alarm.Critical: "CRITICAL", alarm.High: "High", alarm.Medium: "Medium", alarm.Low: "Low",
 	},
-	takenLine: "{who} has acknowledged this and sees to it.", takenWord: "{who} has acknowledged.",
+	takenLine: map[alarm.State]string{
+		alarm.Acknowledged: "{who} has acknowledged this and sees to it.",
+		alarm.Shelved:      "{who} has shelved this: until then it calls nobody, and if it still holds then it calls again.",
+	},
+	takenWord: map[alarm.State]string{
+		alarm.Acknowledged: "{who} has acknowledged.",
+		alarm.Shelved:      "{who} has shelved it[ until {until}].",
+	},
 	earlierWords: earlierWords{
 		reader: "You were told of this at {at}; nobody has acknowledged it since.",
 		told:   "{who} was told at {at}", also: ", {who} at {at}",

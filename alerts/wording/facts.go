@@ -46,7 +46,7 @@ type Facts struct {
 	Late      bool
 	Again     string    // why it is told again
 	Earlier   []Earlier // who was told of it before, the reader too
-	Taken     string    // who has acknowledged it, to those who were told too; empty: nobody is named
+	Taken     string    // who has acknowledged or shelved it, to those who were told too; empty: nobody is named
 	Link      string    // to the alarm's page
 	Answers   bool      // the reader can acknowledge it, and it asks for that
 }

@@ -60,11 +60,11 @@ type Language struct {
 	priority map[alarm.Priority]string
 	earlierWords
 
-	takenLine, takenWord string               // who has acknowledged: {who}; whole, and for a phone
-	seenLine             string               // of a heater to look at: {heater}, {room}; what follows is
-	seen                 map[alarm.How]string // how it stands; {since}
-	seenWord             map[alarm.How]string // the same for a phone, in plain letters
-	seenMany             string               // of many, for a phone; {lit}, {all}
+	takenLine, takenWord map[alarm.State]string // who has acknowledged or shelved: {who}; whole, and for a phone
+	seenLine             string                 // of a heater to look at: {heater}, {room}; what follows is
+	seen                 map[alarm.How]string   // how it stands; {since}
+	seenWord             map[alarm.How]string   // the same for a phone, in plain letters
+	seenMany             string                 // of many, for a phone; {lit}, {all}
 }
 
 // earlierWords say who was told before the reader: {who} and {at}.
