@@ -66,6 +66,15 @@ func TestTheAirComesBeforeTheChecks(t *testing.T) {
 	}
 }
 
+// TestChecksReadAsSentences: what the rules found to look at reads as the advice
+// around it, on paper and on the page alike.
+func TestChecksReadAsSentences(t *testing.T) {
+	f := facts(t, alarm.ShutdownUnexplained)
+	f.Checks = []string{"photocell window: clean, and the cell seated", "who was there?"}
+	_, text := Full(f)
+	inOrder(t, text, "1) Photocell window: clean, and the cell seated.\n", "2) Who was there?\n")
+}
+
 // TestTheShortTextSaysWhere: who is woken by a text has to know where, before
 // since when and how it was.
 func TestTheShortTextSaysWhere(t *testing.T) {

@@ -3,6 +3,7 @@ package wording
 import (
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // clean makes s one line that is safe in a header: control, format and line
@@ -45,6 +46,20 @@ func sentences(all []string) string {
 		}
 	}
 	return b.String()
+}
+
+// begun writes each line with a capital and a full stop, as the lines around it.
+func begun(all []string) []string {
+	var out []string
+	for _, s := range all {
+		r, n := utf8.DecodeRuneInString(s)
+		s = string(unicode.ToUpper(r)) + s[n:]
+		if !strings.ContainsAny(s[len(s)-1:], ".!?") {
+			s += "."
+		}
+		out = append(out, s)
+	}
+	return out
 }
 
 // clip shortens s to n characters, the last three of them dots.

@@ -209,7 +209,7 @@ func (l *Language) all(templates []string, f *Facts) []string {
 
 func (l *Language) checks(f *Facts) []string {
 	if len(f.Checks) > 0 {
-		return cleaned(f.Checks)
+		return begun(cleaned(f.Checks))
 	}
 	return l.of(f.Kind).checks
 }
