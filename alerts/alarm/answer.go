@@ -62,7 +62,7 @@ func (b *Book) answer(now reading.Instant, a record.Answer) ([]Transition, error
 		a.Alarm, a.Heater = "", e.Heater
 		return b.answerHeater(now, a)
 	}
-	if err := cmp.Or(mayAct(a), complete(a), e.kindAllows(a), e.stateAllows(a)); err != nil {
+	if err := cmp.Or(mayAct(a), complete(a), e.kindAllows(a), e.stateAllows(now, a)); err != nil {
 		return nil, err
 	}
 	b.touched[e] = struct{}{}
@@ -155,18 +155,18 @@ func (e *entry) kindAllows(a record.Answer) error {
 
 var done = map[record.Act]string{record.Shelve: "shelved", record.OutOfService: "taken out of service"}
 
-func (e *entry) stateAllows(a record.Answer) error {
+func (e *entry) stateAllows(now reading.Instant, a record.Answer) error {
 	if a.Act == record.Reset && e.State == Latched && !e.Acked {
 		return refusal(NotNow, a, "%s cannot be reset before it is acknowledged: acknowledge it first", e.ID)
 	}
 	if e.State != Normal && life[e.State][events[a.Act]] != refuse { // over is over: a table's cell for it is the process's
 		return nil
 	}
-	return refusal(NotNow, a, "%s is %s: %s", e.ID, e.State, e.advice(a.Act))
+	return refusal(NotNow, a, "%s is %s: %s", e.ID, e.State, e.advice(now, a.Act))
 }
 
 // advice says what to do instead of an act that the state refuses.
-func (e *entry) advice(act record.Act) string {
+func (e *entry) advice(now reading.Instant, act record.Act) string {
 	switch {
 	case e.State == Normal:
 		return "it is over, there is nothing left to do"
@@ -181,7 +181,7 @@ func (e *entry) advice(act record.Act) string {
 	case e.State == Suppressed:
 		return "it asks nothing of anybody (" + e.Why + ")"
 	case act == record.Reset && e.rule.Latching:
-		return "the condition still holds; it can be reset once the readings are back to normal and the site cleared the space"
+		return e.notYet(now)
 	case act == record.Reset && e.State == Acknowledged:
 		return "it is not reset: it ends by itself once what it tells of is over"
 	case act == record.Reset:
@@ -189,6 +189,20 @@ func (e *entry) advice(act record.Act) string {
 	default:
 		return "acknowledge it, and have the safety role reset it once the site cleared the space"
 	}
+}
+
+// notYet says how long the readings of what latches have to be back to normal
+// before a reset is taken, and how much of that has passed.
+func (e *entry) notYet(now reading.Instant) string {
+	if e.OffFrom == 0 {
+		return fmt.Sprintf("the condition still holds; it can be reset once the readings have been back to normal for %s and the site cleared the space", words(e.offDelay()))
+	}
+	left := e.OffFrom.Add(e.offDelay()).Sub(now)
+	if left <= 0 { // only a measurement ends it
+		return "the readings were back to normal, but the condition holds until a reading says so again; then it can be reset, once the site cleared the space"
+	}
+	left = (left + time.Minute - 1).Truncate(time.Minute)
+	return fmt.Sprintf("the readings are back to normal, and have to stay so for another %s; then it can be reset, once the site cleared the space", words(left))
 }
 
 // mark is the key under which a heater's being out of service is kept.

@@ -61,6 +61,22 @@ func TestLatchedUntilSafetyResets(t *testing.T) {
 	)
 }
 
+// TestARefusedResetSaysHowLongYet: who is told "not yet" asks again every minute,
+// or gives up.
+func TestARefusedResetSaysHowLongYet(t *testing.T) {
+	s := tell(t)
+	const id = "quay.hall.co-ceiling.1"
+	reset := record.Answer{Act: record.Reset, Alarm: id, By: "B. Warden", Role: Safety, Why: "site aired and measured the hall"}
+	s.see(0, ceiling(230))
+	s.must(time.Minute, ack(id))
+	refused(t, s.do(time.Minute, reset), NotNow, "back to normal for 5 min")
+	s.see(2*time.Minute, ceiling(20))
+	refused(t, s.do(3*time.Minute+30*time.Second, reset), NotNow, "for another 4 min")
+	refused(t, s.do(9*time.Minute, reset), NotNow, "until a reading says so")
+	s.see(9*time.Minute, ceiling(20))
+	s.must(9*time.Minute, reset)
+}
+
 func TestPeopleAlarmsCannotBeSilenced(t *testing.T) {
 	s := tell(t)
 	c := ceiling(230)
