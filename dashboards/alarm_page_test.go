@@ -113,6 +113,20 @@ func TestTheAPIGivesTheTextAsSentAndAsOfNow(t *testing.T) {
 	}
 }
 
+// TestTheTextOfNowSaysAllOfIt: a program reads one text, in which who shelved the
+// alarm, or the site's own procedure, must not be missing.
+func TestTheTextOfNowSaysAllOfIt(t *testing.T) {
+	w := newWorld(t)
+	for id, wants := range map[string][]string{
+		"mill.site-silent.1":        {"Shelved until ", " by Kim: generator change."},
+		"quay.hall.co-short-term.1": {"Site's procedure: ", "People out and fresh air; then the heater."},
+	} {
+		_, now, _ := strings.Cut(w.do("GET", "/api/v1/alarms/"+id, nil).Body.String(), `"text_now": "`)
+		now, _, _ = strings.Cut(now, "\n")
+		has(t, now, wants...)
+	}
+}
+
 // A heater that was taken out of service says so on its own page, and who did
 // it and why.
 func TestAHeaterOutOfServiceSaysWhoTookItOut(t *testing.T) {

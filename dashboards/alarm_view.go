@@ -68,12 +68,12 @@ func (s *Stock) several(a *alarm.Alarm) []roomed {
 	return out
 }
 
-// textNow words an alarm anew: the text that was kept says how it was when it
-// was sent. Who holds it back, and why, pages say beside it.
-func textNow(a alarm.Alarm, site *fleet.Site) string { return wording.Line(factsNow(a, site)) }
+// textNow words an alarm anew, for programs: the text that was kept says how it
+// was when it was sent. Both say who holds it back, and give the procedure.
+func textNow(a alarm.Alarm, site *fleet.Site) string { return wording.Told(wording.Of(a, site)) }
 
-// textHere is the same on a page: names in full, and the procedure, which
-// stands above what concerns people, is not pointed to.
+// textHere is the same on a page: the procedure, which stands above what
+// concerns people, is not pointed to; who holds it back, and why, stands beside.
 func textHere(a alarm.Alarm, site *fleet.Site) string {
 	return wording.Whole(factsNow(a, site), a.Kind.ConcernsPeople())
 }
