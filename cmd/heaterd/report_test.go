@@ -70,7 +70,7 @@ on_call: { people: [{ id: mara, name: Mara of the yard, channels: [mail], addres
 		if status != 0 || !strings.Contains(out, want) {
 			t.Errorf("%s: status %d, without %q: %s%s", kind, status, want, errs, out)
 		}
-		for _, elsewhere := range []string{"/static/", "<nav", "No users are configured"} {
+		for _, elsewhere := range []string{"/static/", "<nav", "No users are configured", `href="/`} {
 			if strings.Contains(out, elsewhere) {
 				t.Errorf("%s: the file needs a daemon for %q", kind, elsewhere)
 			}
