@@ -92,7 +92,7 @@ func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 // more.
 func (c *Courier) complete(ctx context.Context, j ledger.Job, m Message) (Message, error) {
 	now := time.Now()
-	if m.Kind == Raised && m.Person != "" && now.Sub(m.At.Time()) > fresh {
+	if m.Kind == Raised && m.Person != "" && (now.Sub(m.At.Time()) > fresh || byItself(m)) {
 		return c.renew(ctx, j, m, reading.InstantOf(now))
 	}
 	if m.Kind != Digest && m.Kind != State && m.Kind != Ended && !m.ofTaking() {
@@ -126,6 +126,9 @@ func (c *Courier) renew(ctx context.Context, j ledger.Job, m Message, now readin
 	all, _ := c.o.Outbox.JobsOf(ctx, j.Alarm) // without them it says less
 	if overtaken(j, all, now) {
 		return m, errNothing
+	}
+	if byItself(m) {
+		a = gotThrough(a, now)
 	}
 	return c.o.Planner.refresh(m, a, c.o.Planner.earlier(j, all, now)), nil
 }

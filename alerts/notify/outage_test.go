@@ -53,6 +53,40 @@ func TestReceiverDownForADay(t *testing.T) {
 	})
 }
 
+// TestTheOnlyChannelTellsOfItselfOnceItWorks: whoever has one channel alone reads
+// by it that it had failed, once, and not first that it does and then that it
+// does not.
+func TestTheOnlyChannelTellsOfItselfOnceItWorks(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		o.log.answers(func(notify.Message) error {
+			if time.Since(start) < time.Hour {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		down := raise(alarm.ChannelDown, alarm.High, start)
+		down.Alarm.ID, down.Alarm.Key = "heaterd.channel-down.letters.1", alarm.Key{Kind: alarm.ChannelDown, Detail: "letters"}
+		o.commit(down)
+		wait(70 * time.Minute)
+		up := clearing(down, 70*time.Minute)
+		o.commit(up)
+		wait(time.Hour)
+		told := 0
+		for _, m := range o.log.arrivals() {
+			if m.Person != "jo" {
+				continue
+			}
+			told++
+			if !strings.Contains(m.Text, "Messages by letters get through again; they did not from ") {
+				t.Errorf("jo reads: %s", m.Text)
+			}
+		}
+		if told != 1 {
+			t.Errorf("jo is told %d times, want once", told)
+		}
+	})
+}
+
 func TestGivesUpInTheEnd(t *testing.T) {
 	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
 		o.log.answers(func(notify.Message) error { return errors.New("no answer") })

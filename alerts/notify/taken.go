@@ -18,10 +18,11 @@ func taken(t alarm.Transition) bool {
 
 // tells reports whether somebody who was told of an alarm is told of a later
 // change. A site's contacts are not told that a technician has acknowledged:
-// that changes nothing for the people there.
+// that changes nothing for the people there. Who was told of a failing channel
+// by that channel read then that it works.
 func (p *Planner) tells(t alarm.Transition, before Message) bool {
 	if !taken(t) {
-		return true
+		return !byItself(before)
 	}
 	who := p.Name(t.By)
 	return !strings.HasPrefix(before.Person, contactPrefix) && before.Person != t.By && !strings.EqualFold(before.Name, who)

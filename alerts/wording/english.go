@@ -286,8 +286,8 @@ var english = Language{
 			checks: []string{"Read the heater's own hour meter and enter it.", "Was the unit changed or moved? Enter that too."},
 		},
 		alarm.ChannelDown: {
-			title: "Messages do not get through",
-			line:  "Messages by {detail} do not get through[, since {since}]; other ways are used[; {sure}].",
+			title: "Messages[ by {detail}] do not get through",
+			line:  "Messages by {detail} do not get through[, since {since}]; other ways are used where there are any[; {sure}].",
 			short: "Messages by {detail} do not get through[, {since}].",
 			over:  "Messages by {detail} get through again[; they did not from {since}][ to {ended}].", overShort: "Messages by {detail} get through again.[ {please}]",
 			checks: []string{"Address, password, credit and reach of the channel.", "A test message to everybody once it is mended: heaterd check send --person everyone."},

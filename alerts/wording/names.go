@@ -148,10 +148,14 @@ func plainList(all []string, plain func(string) string) string {
 
 func (l *Language) title(f *Facts) string {
 	return fill(l.of(f.Kind).title, func(key string) string {
-		if key == "s" {
+		switch key {
+		case "s":
 			return f.plural()
+		case "detail":
+			return clean(f.Detail)
+		default:
+			return clean(string(f.Kind))
 		}
-		return clean(string(f.Kind))
 	})
 }
 
