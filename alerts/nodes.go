@@ -9,8 +9,12 @@ import (
 // a person fitted it since. It never waits for the loop: while what people did
 // is still being read back, every node may be one, and its messages are kept.
 func (w *Watch) Knows(id reading.NodeID) bool {
-	_, ok := w.SiteOf(id)
-	return ok || w.nodes.Load() == nil
+	nodes := w.nodes.Load() // once: it may come to be known meanwhile
+	if nodes == nil {
+		return true
+	}
+	_, ok := (*nodes)[id]
+	return ok
 }
 
 // SiteOf gives the site of the heater that a node is on, as far as is known. It
