@@ -7,6 +7,7 @@ import (
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/notify"
 	"heaterd/alerts/service"
+	"heaterd/dashboards/access"
 	"heaterd/ingest/source"
 )
 
@@ -109,38 +110,14 @@ type Log struct {
 	Format string // text or json; default text
 }
 
-// Role is what a user of the pages may do.
-type Role string
-
-// The roles, each including those before it.
-const (
-	Viewer     Role = "viewer"     // reads
-	Technician Role = "technician" // acknowledges, shelves, writes to the service log
-	Safety     Role = "safety"     // resets latched alarms after the site cleared the space
-)
-
 // HTTP is how the pages are served.
 type HTTP struct {
 	Listen         string // host:port; default 127.0.0.1:8080
 	MetricsListen  string // host:port of /metrics alone; empty: served with the pages
-	Users          []User
-	Tokens         []Token
+	Users          []access.User
+	Tokens         []access.Token
 	TrustedProxies []netip.Prefix // whose word about the visitor is taken
 	ProxyHeader    string         // header in which they name the user; empty: they do not
 	CertFile       string         // empty: no TLS
 	KeyFile        string
-}
-
-// User is someone who may sign in.
-type User struct {
-	Name   string
-	Role   Role
-	Bcrypt []byte // hash of the password; nil: signs in by the trusted proxy only
-}
-
-// Token lets a program in.
-type Token struct {
-	Name   string
-	Role   Role
-	SHA256 [32]byte // digest of the token
 }

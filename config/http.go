@@ -7,6 +7,8 @@ import (
 	"regexp"
 
 	"golang.org/x/crypto/bcrypt"
+
+	"heaterd/dashboards/access"
 )
 
 const (
@@ -59,13 +61,13 @@ func checkHTTP(t *table, h HTTP) {
 	}
 }
 
-func readUsers(v value, byProxy bool) []User {
-	var users []User
+func readUsers(v value, byProxy bool) []access.User {
+	var users []access.User
 	taken := names{}
 	for _, item := range v.some("users, each {name, role, password_bcrypt}", "at least one user, or the key left out") {
 		t := item.table()
 		name := t.need("name", "a name to sign in with")
-		u := User{Name: name.line(""), Role: t.role(), Bcrypt: t.get("password_bcrypt").bcrypt()}
+		u := access.User{Name: name.line(""), Role: t.role(), Bcrypt: t.get("password_bcrypt").bcrypt()}
 		taken.claim(name, "user name", u.Name)
 		if !byProxy && !t.has("password_bcrypt") {
 			t.get("password_bcrypt").fail("a bcrypt hash, or proxy_header for users a proxy signs in", "missing: nobody can sign in as this user")
@@ -76,8 +78,8 @@ func readUsers(v value, byProxy bool) []User {
 	return users
 }
 
-func (t *table) role() Role {
-	return Role(t.need("role", roleAllowed).oneOf("", string(Viewer), string(Technician), string(Safety)))
+func (t *table) role() access.Role {
+	return access.Role(t.need("role", roleAllowed).oneOf("", string(access.Viewer), string(access.Technician), string(access.Safety)))
 }
 
 func (v value) bcrypt() []byte {
@@ -92,13 +94,13 @@ func (v value) bcrypt() []byte {
 	return []byte(s)
 }
 
-func readTokens(v value) []Token {
-	var tokens []Token
+func readTokens(v value) []access.Token {
+	var tokens []access.Token
 	taken := names{}
 	for _, item := range v.list("tokens, each {name, role, sha256}") {
 		t := item.table()
 		name := t.need("name", "what the token is for")
-		k := Token{Name: name.line(""), Role: t.role()}
+		k := access.Token{Name: name.line(""), Role: t.role()}
 		k.SHA256 = t.need("sha256", "the SHA-256 digest of the token, 64 hexadecimal digits").digest()
 		taken.claim(name, "token name", k.Name)
 		t.close()

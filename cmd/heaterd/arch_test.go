@@ -36,7 +36,7 @@ const readings, records = "ingest/reading", "ingest/record"
 var rows = []row{
 	{"cmd/heaterd", []string{"config", "dashboards", "dashboards/", "alerts", "alerts/", "ingest", "ingest/"},
 		"puts the daemon together, so it alone knows everything", false},
-	{"config", []string{"alerts/fleet", "alerts/notify", "alerts/notify/text", "alerts/notify/webhook", "alerts/service", "alerts/exposure", "ingest/fields", "ingest/nearest", "ingest/quantity", readings, "ingest/source", "ingest/topic"},
+	{"config", []string{"alerts/fleet", "alerts/notify", "alerts/notify/text", "alerts/notify/webhook", "alerts/service", "alerts/exposure", "dashboards/access", "ingest/fields", "ingest/nearest", "ingest/quantity", readings, "ingest/source", "ingest/topic"},
 		"turns YAML into the checked values of those who use them, and has senders check their keys and templates; it knows their types, never the other way round", false},
 
 	{"dashboards", []string{"dashboards/", "alerts", "alerts/", "ingest", "ingest/"},

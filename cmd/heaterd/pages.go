@@ -7,9 +7,7 @@ import (
 	"time"
 
 	"heaterd/alerts/fold"
-	"heaterd/config"
 	"heaterd/dashboards"
-	"heaterd/dashboards/access"
 	"heaterd/dashboards/metrics"
 	"heaterd/ingest"
 )
@@ -21,27 +19,11 @@ func (d *daemon) pages() http.Handler {
 		View: d.watch.View, Changed: d.watch.Cursor, Ledger: d.ledger, Store: d.store, Record: d.ingest.Record,
 		OnCall: d.onCall, Name: d.planner.Name, Sources: d.cfg.Sources,
 		Plan: d.cfg.Plan, People: len(d.cfg.Notify.People),
-		Users: users(h.Users), Tokens: tokens(h.Tokens),
+		Users: h.Users, Tokens: h.Tokens,
 		TrustedProxies: h.TrustedProxies, ProxyHeader: h.ProxyHeader,
 		Season: d.cfg.Season, LinkSecret: d.cfg.Notify.Secret, BaseURL: d.cfg.Notify.BaseURL,
 		Backtest: d.backtest, Metrics: d.metrics, Checks: d.checks, Now: d.clock, Log: d.log,
 	})
-}
-
-func users(all []config.User) []access.User {
-	var out []access.User
-	for _, u := range all {
-		out = append(out, access.User{Name: u.Name, Role: access.Role(u.Role), Bcrypt: u.Bcrypt})
-	}
-	return out
-}
-
-func tokens(all []config.Token) []access.Token {
-	var out []access.Token
-	for _, t := range all {
-		out = append(out, access.Token{Name: t.Name, Role: access.Role(t.Role), SHA256: t.SHA256})
-	}
-	return out
 }
 
 // newMetrics makes the /metrics page; it asks the parts of the daemon when it
