@@ -126,7 +126,7 @@ func emptyOurs(b *testing.B, url string, n int, committing *commits) span {
 	}
 	took := since(begun)
 	if got := loop.Stats(); got.Samples != int64(n) {
-		b.Fatalf("%+v, %d connects", got, sub.Connects())
+		b.Fatalf("%+v", got)
 	}
 	stop()
 	away(b, mqtt.Options{Link: l, Before: []string{benchFilter}})

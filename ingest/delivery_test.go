@@ -8,6 +8,7 @@ import (
 	"math"
 	"path/filepath"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -23,22 +24,23 @@ const patience = 30 * time.Second
 
 // daemon is a subscriber, the loop and a store.
 type daemon struct {
-	t     testing.TB
-	path  string
-	store *store.Store
-	sub   *mqtt.Subscriber
-	loop  *ingest.Ingest
-	end   func()
+	t       testing.TB
+	path    string
+	network *mqtttest.Network // to its broker
+	store   *store.Store
+	sub     *mqtt.Subscriber
+	loop    *ingest.Ingest
+	end     func()
 }
 
 func run(t testing.TB, url, path string) *daemon {
 	t.Helper()
-	d := &daemon{t: t, path: path}
+	d := &daemon{t: t, path: path, network: mqtttest.StartNetwork(t, strings.TrimPrefix(url, "tcp://"))}
 	var err error
 	if d.store, err = store.Open(t.Context(), path, quiet); err != nil {
 		t.Fatal(err)
 	}
-	d.sub = mqtt.New(mqtt.Options{Link: mqtt.Link{URL: url, ClientID: "heaterd", Log: quiet}, Filters: []string{"nodes/+"}})
+	d.sub = mqtt.New(mqtt.Options{Link: mqtt.Link{URL: d.network.URL(), ClientID: "heaterd", Log: quiet}, Filters: []string{"nodes/+"}})
 	d.loop = ingest.New(ingest.Options{Messages: d.sub.Messages(), Decoder: numbered{}, Log: d.store, Logger: quiet})
 	ctx, cancel := context.WithCancel(context.Background())
 	done := make(chan error, 2)
@@ -59,6 +61,9 @@ func run(t testing.TB, url, path string) *daemon {
 	eventually(t, "ready", func() bool { return d.sub.Connected() })
 	return d
 }
+
+// again reports whether it is connected once more after the first time.
+func (d *daemon) again() bool { return d.network.Made() > 1 && d.sub.Connected() }
 
 func eventually(t testing.TB, what string, ok func() bool) {
 	t.Helper()
@@ -118,8 +123,8 @@ func TestNoLossOverStopsAndCuts(t *testing.T) {
 		publishing := make(chan struct{})
 		go func() { defer close(publishing); publish(t, url, 0, 3000) }()
 		eventually(t, "the first", func() bool { return len(d.kept()) > 300 })
-		d.sub.Abandon()
-		eventually(t, "more", func() bool { return d.sub.Connects() == 2 && len(d.kept()) > 1000 })
+		d.network.Cut()
+		eventually(t, "more", func() bool { return d.again() && len(d.kept()) > 1000 })
 		d.end()
 		d = run(t, url, path)
 		<-publishing
@@ -167,8 +172,8 @@ func TestNoLossOverStoreFaults(t *testing.T) {
 			eventually(t, "unhealthy", func() bool { return errors.Is(d.loop.Healthy(), store.ErrUnavailable) })
 			t.Log(d.loop.Healthy())
 			stuck := len(d.kept())
-			d.sub.Abandon() // the broker still has what was not acknowledged
-			eventually(t, "connected again", func() bool { return d.sub.Connects() == 2 })
+			d.network.Cut() // the broker still has what was not acknowledged
+			eventually(t, "connected again", d.again)
 			over()
 			d.wantKept(1500)
 			if stuck > 1000 {
@@ -193,7 +198,7 @@ func TestMosquittoKilledMidStream(t *testing.T) {
 	d.wantKept(200)
 	m.Kill()
 	m.Start()
-	eventually(t, "connected again", func() bool { return d.sub.Connects() == 2 })
+	eventually(t, "connected again", d.again)
 	publish(t, m.URL(), 200, 400)
 	d.wantKept(400)
 }

@@ -78,13 +78,6 @@ type conn struct {
 	wire    *wire // nil for websockets
 }
 
-// cut ends the connection without a goodbye.
-func (c *conn) cut() {
-	if c.wire != nil {
-		c.wire.sever()
-	}
-}
-
 func (c *conn) lose(err error) {
 	c.once.Do(func() { c.why = err; close(c.lost) })
 }

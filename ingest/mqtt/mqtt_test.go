@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"log/slog"
 	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -23,8 +24,8 @@ func link(url, id string) mqtt.Link { return mqtt.Link{URL: url, ClientID: id, L
 // subscriber is a running Subscriber.
 type subscriber struct {
 	*mqtt.Subscriber
-	stop func() // in order
-	halt func() // without a word
+	quit context.CancelFunc // tells it to stop
+	stop func()             // does, and waits until it has
 }
 
 func subscribe(t testing.TB, o mqtt.Options) subscriber {
@@ -51,7 +52,13 @@ func subscribe(t testing.TB, o mqtt.Options) subscriber {
 	case <-time.After(patience):
 		t.Fatal("never ready: ", s.Healthy())
 	}
-	return subscriber{s, stop, func() { cancel(); s.Abandon(); stop() }}
+	return subscriber{s, cancel, stop}
+}
+
+// network leads to a broker, until it is cut.
+func network(t testing.TB, url string) *mqtttest.Network {
+	t.Helper()
+	return mqtttest.StartNetwork(t, strings.TrimPrefix(url, "tcp://"))
 }
 
 func publisher(t testing.TB, url, id string) *mqtt.Publisher {
@@ -152,13 +159,16 @@ func TestUnacknowledgedMessagesDoNotStall(t *testing.T) {
 
 func TestUnacknowledgedMessagesComeAgain(t *testing.T) {
 	brokers(t, func(t *testing.T, url string) {
-		o := mqtt.Options{Link: link(url, "sub"), Filters: []string{"a/+"}}
+		n := network(t, url)
+		o := mqtt.Options{Link: link(n.URL(), "sub"), Filters: []string{"a/+"}}
 		s := subscribe(t, o)
 		p := publisher(t, url, "pub")
 		publish(t, p, "a/b", 0, 100)
 		take(t, s, 40, true)
 		take(t, s, 30, false)
-		s.halt() // as a daemon that is killed
+		s.quit() // as a daemon that is killed: it says nothing more
+		n.Cut()
+		s.stop()
 		publish(t, p, "a/b", 100, 120)
 		s = subscribe(t, o)
 		takeEach(t, s, numbers(40, 120))
@@ -203,9 +213,10 @@ func TestRemovedFiltersAreUnsubscribed(t *testing.T) {
 
 func TestStatusTopicAndRetained(t *testing.T) {
 	brokers(t, func(t *testing.T, url string) {
-		own := link(url, "daemon")
+		n := network(t, url)
+		own := link(n.URL(), "daemon")
 		own.StatusTopic = "status/daemon"
-		daemon := subscribe(t, mqtt.Options{Link: own, Filters: []string{"x"}})
+		subscribe(t, mqtt.Options{Link: own, Filters: []string{"x"}})
 		awaitRetained(t, url, "status/+")
 		s := subscribe(t, mqtt.Options{Link: link(url, "sub"), Filters: []string{"status/+"}})
 		m := next(t, s)
@@ -213,7 +224,7 @@ func TestStatusTopicAndRetained(t *testing.T) {
 			t.Errorf("%s, retained %v", m.Payload, m.Retained)
 		}
 		m.Ack()
-		daemon.Abandon() // as a daemon whose network goes
+		n.Cut()
 		m = next(t, s)
 		if string(m.Payload) != mqtt.Offline || m.Retained {
 			t.Errorf("the will: %s, retained %v", m.Payload, m.Retained)
@@ -228,7 +239,7 @@ func awaitRetained(t testing.TB, url, filter string) {
 	t.Helper()
 	eventually(t, func() bool {
 		s := subscribe(t, mqtt.Options{Link: link(url, "looker"), Filters: []string{filter}, Passing: true})
-		defer s.halt()
+		defer s.stop()
 		select {
 		case m := <-s.Messages():
 			m.Ack()
@@ -255,13 +266,14 @@ func TestOwnStatus(t *testing.T) {
 // that does not subscribe again.
 func TestMosquittoKilled(t *testing.T) {
 	m := mqtttest.StartMosquitto(t)
-	s := subscribe(t, mqtt.Options{Link: link(m.URL(), "sub"), Filters: []string{"a/b"}})
+	n := network(t, m.URL())
+	s := subscribe(t, mqtt.Options{Link: link(n.URL(), "sub"), Filters: []string{"a/b"}})
 	p := publisher(t, m.URL(), "pub")
 	publish(t, p, "a/b", 0, 3)
 	take(t, s, 3, true)
 	m.Kill()
 	m.Start()
-	eventually(t, func() bool { return s.Connects() == 2 })
+	eventually(t, func() bool { return n.Made() > 1 && s.Connected() })
 	eventually(t, func() bool { return p.Publish(within(t), "a/b", []byte("3"), false) == nil })
 	if got := take(t, s, 1, true); got[0] != "3" {
 		t.Errorf("came %v", got)

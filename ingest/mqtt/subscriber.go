@@ -48,12 +48,11 @@ type Subscriber struct {
 
 	patience time.Duration // how long nothing may come before the broker answers
 
-	connected         atomic.Bool
-	connects, dropped atomic.Int64
-	handed            atomic.Int64 // messages handed over
-	told              atomic.Int64 // when messages that were dropped were last told of, µs
-	fault             atomic.Pointer[error]
-	current           atomic.Pointer[conn]
+	connected atomic.Bool
+	dropped   atomic.Int64
+	handed    atomic.Int64 // messages handed over
+	told      atomic.Int64 // when messages that were dropped were last told of, µs
+	fault     atomic.Pointer[error]
 }
 
 // New makes a Subscriber; it does nothing before Run.
@@ -76,9 +75,6 @@ func (s *Subscriber) Ready() <-chan struct{} { return s.ready }
 
 // Connected reports whether a connection is up and subscribed.
 func (s *Subscriber) Connected() bool { return s.connected.Load() }
-
-// Connects counts successful connections, for tests that wait for the next.
-func (s *Subscriber) Connects() int64 { return s.connects.Load() }
 
 // Dropped counts the QoS 0 messages that found the queue full.
 func (s *Subscriber) Dropped() int64 { return s.dropped.Load() }
@@ -206,8 +202,6 @@ func (s *Subscriber) up(c *conn, refused error) {
 	} else {
 		s.fault.Store(nil)
 	}
-	s.current.Store(c)
-	s.connects.Add(1)
 	s.connected.Store(true)
 	s.begun.Do(func() { close(s.ready) })
 	s.opts.Log.Info("broker connected", "broker", redact(s.opts.URL), "session", c.session)
@@ -288,13 +282,4 @@ func (s *Subscriber) farewell(ctx context.Context, c *conn) error {
 		return c.await(ctx, c.client.Unsubscribe(unusedFilter))
 	}
 	return s.say(ctx, c, Offline)
-}
-
-// Abandon cuts the connection without a goodbye, without acknowledging or
-// draining; Run then connects again unless its context has ended. Tests use it
-// to stand for a network that fails.
-func (s *Subscriber) Abandon() {
-	if c := s.current.Load(); c != nil {
-		c.cut()
-	}
 }

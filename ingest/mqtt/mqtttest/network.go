@@ -29,6 +29,7 @@ type Network struct {
 	mu    sync.Mutex // guards what follows
 	fault Fault
 	lines map[*line]bool
+	made  int // connections, so far
 }
 
 // StartNetwork leads to a server's host and port until the test ends.
@@ -51,6 +52,13 @@ func StartNetwork(t testing.TB, to string) *Network {
 
 // URL is where clients connect.
 func (n *Network) URL() string { return "tcp://" + n.listener.Addr().String() }
+
+// Made counts the connections that clients have made so far.
+func (n *Network) Made() int {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	return n.made
+}
 
 // Set makes the network so from now on.
 func (n *Network) Set(f Fault) {
@@ -89,6 +97,7 @@ func (n *Network) connect(client net.Conn) {
 	defer n.mu.Unlock()
 	l := &line{network: n, client: client, black: n.fault.Black, left: n.fault.CutAfter, ended: make(chan struct{})}
 	n.lines[l] = true
+	n.made++
 	if l.black {
 		go l.carry(client, nil, false)
 		return
