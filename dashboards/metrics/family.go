@@ -1,20 +1,8 @@
 package metrics
 
-import (
-	"slices"
-	"strings"
+import dto "github.com/prometheus/client_model/go"
 
-	dto "github.com/prometheus/client_model/go"
-)
-
-// Family describes one metric of the page.
-type Family struct {
-	Name   string
-	Help   string
-	Type   string   // counter, gauge or histogram
-	Labels []string // sorted
-}
-
+// family describes one metric of the page.
 type family struct {
 	name, help string
 	kind       dto.MetricType
@@ -138,19 +126,3 @@ const (
 	commitSecondsName = "heaterd_store_commit_duration_seconds"
 	commitSecondsHelp = "Time that one transaction took to be durable."
 )
-
-// Families lists the daemon's own metrics in the order of the page, those of
-// the Go runtime and the process left out.
-func Families() []Family {
-	list := make([]Family, 0, familyCount+1)
-	for _, f := range families {
-		kind := "gauge"
-		if f.kind == counter {
-			kind = "counter"
-		}
-		list = append(list, Family{Name: f.name, Help: f.help, Type: kind, Labels: f.labels})
-	}
-	list = append(list, Family{Name: commitSecondsName, Help: commitSecondsHelp, Type: "histogram"})
-	slices.SortFunc(list, func(a, b Family) int { return strings.Compare(a.Name, b.Name) })
-	return list
-}

@@ -9,7 +9,9 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
+	"sync"
 	"testing"
 	"time"
 
@@ -144,13 +146,23 @@ func TestChoicesNameALabelTheMetricHas(t *testing.T) {
 	}
 }
 
-func hasLabel(metric, label string) bool {
-	for _, f := range metrics.Families() {
-		for _, l := range f.Labels {
-			if f.Name == metric && l == label {
-				return true
-			}
-		}
+func hasLabel(metric, label string) bool { return slices.Contains(known()[metric], label) }
+
+// known gives the metrics of a page that has one of everything, each with its
+// labels.
+var known = sync.OnceValue(func() map[string][]string {
+	all, done, err := metrics.New(metricstest.Options(60)).Gather()
+	if err != nil {
+		panic(err)
 	}
-	return false
-}
+	defer done()
+	out := map[string][]string{}
+	for _, f := range all {
+		var labels []string
+		for _, l := range f.Metric[0].Label {
+			labels = append(labels, l.GetName())
+		}
+		out[f.GetName()] = labels
+	}
+	return out
+})
