@@ -24,12 +24,18 @@ func (p *play) air(d time.Duration, a, b float32) {
 }
 
 func TestASensorBlindBesideAnother(t *testing.T) {
+	for name, zero := range map[string]float32{"0": 0, "2": 2} { // whole ppm, its zero off by two
+		t.Run(name, func(t *testing.T) { blindBeside(t, name, zero) })
+	}
+}
+
+func blindBeside(t *testing.T, name string, zero float32) {
 	p := newPlay(t, 2)
-	p.air(3*time.Hour, 0, 0)
+	p.air(3*time.Hour, zero, 0)
 	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 0 {
 		t.Fatalf("%d sensors suspect in clean air", n)
 	}
-	p.air(time.Minute, 0, 60)
+	p.air(time.Minute, zero, 60)
 	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
 		t.Fatalf("%d sensors suspect beside 60 ppm, want the one that reads zero", n)
 	}
@@ -39,14 +45,14 @@ func TestASensorBlindBesideAnother(t *testing.T) {
 			last = a
 		}
 	}
-	if got := strings.Join(last.Findings.Evidence, "; "); last.Heater != p.fleet.Heaters[0].ID || !strings.Contains(got, "read exactly 0 ppm") {
+	if got := strings.Join(last.Findings.Evidence, "; "); last.Heater != p.fleet.Heaters[0].ID || !strings.Contains(got, "read exactly "+name+" ppm") {
 		t.Errorf("%s: %q", last.Heater, got)
 	}
-	p.air(2*time.Hour, 0, 0)
+	p.air(2*time.Hour, zero, 0)
 	if n := p.count(alarm.COSensorSuspect, alarm.Returned); n != 0 {
 		t.Error("better air cleared the doubt")
 	}
-	p.air(time.Hour, 1, 0)
+	p.air(time.Hour, 4, 0)
 	if n := p.count(alarm.COSensorSuspect, alarm.Returned); n != 1 {
 		t.Error("it reads again, and is doubted still")
 	}

@@ -90,16 +90,16 @@ func TestADoubtedSensorClearsNothing(t *testing.T) {
 func TestAUnitThatDiedIsHeldBesideAnother(t *testing.T) {
 	p := newPlay(t, 2)
 	b := p.fleet.Heaters[1].Node
-	p.collected(12, b, func(int) float32 { return 3 })
-	p.air(20*time.Minute, 60, 3)
-	p.collected(60, b, func(int) float32 { return 3 })
+	p.collected(12, b, func(int) float32 { return 5 })
+	p.air(20*time.Minute, 60, 5)
+	p.collected(60, b, func(int) float32 { return 5 })
 	if n := p.count(alarm.COShift, alarm.Unacknowledged); n != 1 {
-		t.Errorf("10 h after 60 ppm, beside a unit that reads 3: the alarm of the shift rang %d times, want once", n)
+		t.Errorf("10 h after 60 ppm, beside a unit that reads 5: the alarm of the shift rang %d times, want once", n)
 	}
 	if n := p.count(alarm.COShift, alarm.Latched); n != 0 {
 		t.Errorf("a unit elsewhere in the space ended it")
 	}
-	const want = "the last CO of one unit there, 60 ppm 4.3 h ago, is held, while another reads 3 ppm"
+	const want = "the last CO of one unit there, 60 ppm 4.3 h ago, is held, while another reads 5 ppm"
 	for _, s := range p.said {
 		if s.Alarm.Kind == alarm.COShift && s.To == alarm.Unacknowledged && s.Alarm.Findings.Sure != want {
 			t.Errorf("%q, want %q", s.Alarm.Findings.Sure, want)

@@ -2,6 +2,7 @@ package trust
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"heaterd/ingest/reading"
@@ -12,7 +13,9 @@ import (
 const (
 	stuckVaried    = 6 * time.Hour    // exactly the same value while a flame came or went
 	stuckAnyhow    = 24 * time.Hour   // exactly the same value whatever the flame did
-	ZeroBeside     = time.Hour        // exactly zero while another sensor of the space reads BesidePPM or more
+	stuckAtZero    = 72 * time.Hour   // exactly the same, no zero, that may be how a sensor of whole ppm tells clean air, while a flame came or went
+	zeroOffPPM     = -DriftPPM        // ppm from zero up to which it may be that
+	ZeroBeside     = time.Hour        // exactly that, or zero, while another sensor of the space reads BesidePPM or more
 	BesidePPM      = 20.0             // ppm, what all the space's air should show of: the lowest of the limits that ship, 8-h of EH40 and Directive 2017/164
 	stuckReadings  = 20               // readings that takes
 	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
@@ -173,15 +176,15 @@ func (s *COSensor) Began() reading.Instant {
 	return s.Since
 }
 
-// BlindBeside gives the reason to doubt a sensor that reads exactly zero
-// while another of the space, by the name of where, reads ppm; false where
-// there is none.
+// BlindBeside gives the reason to doubt a sensor that stands at its zero while
+// another of the space, by the name of where, reads ppm; false where there is
+// none.
 func (s *COSensor) BlindBeside(where string, ppm float32) (string, bool) {
 	if !s.Zero() || ppm < BesidePPM {
 		return "", false
 	}
-	return fmt.Sprintf("has read exactly 0 ppm for %.0f h while the one of %s in the same space reads %.0f ppm: it may be dead, or the air is not mixed; believe the higher one",
-		s.Newest.Sub(s.Since).Hours(), where, ppm), true
+	return fmt.Sprintf("has read exactly %.0f ppm for %.0f h while the one of %s in the same space reads %.0f ppm: it may be dead, or the air is not mixed; believe the higher one",
+		s.PPM, s.Newest.Sub(s.Since).Hours(), where, ppm), true
 }
 
 // Lost gives the reason to doubt a sensor that says nothing any more while its
@@ -195,11 +198,23 @@ func (s *COSensor) Lost(newest reading.Instant, every time.Duration) (string, bo
 	return fmt.Sprintf("the unit reports, but no CO for %.0f min; the last was %.0f ppm", quiet.Minutes(), max(s.PPM, 0)), true
 }
 
-// Zero reports whether it has read exactly zero for so long that another
-// sensor of the space can tell whether that is so.
+// Zero reports whether it has stood at what it may read in clean air for so long
+// that another sensor of the space can tell whether that is so.
 func (s *COSensor) Zero() bool {
-	return s.PPM == 0 && s.Same >= stuckReadings && s.Newest.Sub(s.Since) >= ZeroBeside
+	return s.atZero() && s.Same >= stuckReadings && s.Newest.Sub(s.Since) >= ZeroBeside
 }
+
+// atZero reports whether the newest reading may be how the sensor tells clean
+// air: one that gives whole ppm shows a zero that is off by two as 2, hour after
+// hour.
+func (s *COSensor) atZero() bool {
+	whole := math.Round(float64(s.PPM))
+	return math.Abs(float64(s.PPM)-whole) < wholePPM && math.Abs(whole) <= zeroOffPPM
+}
+
+// wholePPM is how far from a whole number a whole reading may come to be on its
+// way through a ratio, ppm.
+const wholePPM = 1e-3
 
 // Stuck reports whether it has given exactly the same value, not zero, for
 // longer than air ever stands.
@@ -208,5 +223,8 @@ func (s *COSensor) Stuck() bool {
 		return false
 	}
 	span := s.Newest.Sub(s.Since)
+	if s.atZero() {
+		return s.Varied && span >= stuckAtZero
+	}
 	return s.Varied && span >= stuckVaried || span >= stuckAnyhow
 }
