@@ -3,6 +3,7 @@ package wording
 import (
 	"strings"
 	"testing"
+	"time"
 
 	"heaterd/alerts/alarm"
 )
@@ -73,6 +74,22 @@ func TestChecksReadAsSentences(t *testing.T) {
 	f.Checks = []string{"photocell window: clean, and the cell seated", "who was there?"}
 	_, text := Full(f)
 	inOrder(t, text, "1) Photocell window: clean, and the cell seated.\n", "2) Who was there?\n")
+}
+
+// TestWhatEndedWhileShelvedSaysSo: it stays shelved, and whoever looks at it goes
+// to no heater for what is over.
+func TestWhatEndedWhileShelvedSaysSo(t *testing.T) {
+	for _, state := range []alarm.State{alarm.Shelved, alarm.OutOfService, ""} {
+		f := facts(t, alarm.NodeSilent)
+		f.State, f.HeldBy, f.Until = state, "Kim", f.Since.Add(72*time.Hour)
+		if said := Line(f); strings.HasPrefix(said, "Ended: ") {
+			t.Errorf("%s, and it holds: %s", state, said)
+		}
+		f.Ended = f.Since.Add(time.Hour)
+		if said := Line(f); !strings.HasPrefix(said, "Ended: ") || strings.Contains(said, "by Kim") != (state != "") {
+			t.Errorf("%s, and it is over: %s", state, said)
+		}
+	}
 }
 
 // TestTheShortTextSaysWhere: who is woken by a text has to know where, before

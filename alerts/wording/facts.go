@@ -101,9 +101,17 @@ func (f *Facts) behindAir() bool {
 	return f.Air != "" && !f.Kind.ConcernsPeople() && !f.Late && !f.over()
 }
 
-// over reports whether the condition is gone.
+// over reports whether the condition is gone. What is held back stays so though
+// it ended meanwhile.
 func (f *Facts) over() bool {
-	return f.State == alarm.Normal || f.State == alarm.Returned || f.State == alarm.Latched
+	switch f.State {
+	case alarm.Normal, alarm.Returned, alarm.Latched:
+		return true
+	case alarm.Shelved, alarm.OutOfService, "": // a page says beside it that it is held back
+		return f.Ended != 0 && !f.Kind.ConcernsPeople()
+	default:
+		return false
+	}
 }
 
 // heaters are those to look at: the alarm's own, then the others concerned.

@@ -72,7 +72,7 @@ func (l *Language) lineFor(f *Facts) string {
 	case f.State == alarm.Latched:
 		return l.latched
 	case f.over():
-		return cmp.Or(l.of(f.Kind).over, l.over)
+		return cmp.Or(l.of(f.Kind).over, l.over) + l.hold(f)
 	case f.behindAir():
 		return l.air + l.of(f.Kind).line + l.hold(f)
 	default:
