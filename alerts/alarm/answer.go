@@ -195,14 +195,14 @@ func (e *entry) advice(now reading.Instant, act record.Act) string {
 // before a reset is taken, and how much of that has passed.
 func (e *entry) notYet(now reading.Instant) string {
 	if e.OffFrom == 0 {
-		return fmt.Sprintf("the condition still holds; it can be reset once the readings have been back to normal for %s and the site cleared the space", words(e.offDelay()))
+		return fmt.Sprintf("the condition still holds; it can be reset once the readings have been back to normal for %s and the site has cleared the space", words(e.offDelay()))
 	}
 	left := e.OffFrom.Add(e.offDelay()).Sub(now)
 	if left <= 0 { // only a measurement ends it
-		return "the readings were back to normal, but the condition holds until a reading says so again; then it can be reset, once the site cleared the space"
+		return "the readings were back to normal, but the condition holds until a reading says so again; then it can be reset, once the site has cleared the space"
 	}
 	left = (left + time.Minute - 1).Truncate(time.Minute)
-	return fmt.Sprintf("the readings are back to normal, and have to stay so for another %s; then it can be reset, once the site cleared the space", words(left))
+	return fmt.Sprintf("the readings are back to normal, and have to stay so for another %s; then it can be reset, once the site has cleared the space", words(left))
 }
 
 // mark is the key under which a heater's being out of service is kept.
