@@ -150,6 +150,23 @@ func TestAnUnheardHeaterFitsThePage(t *testing.T) {
 	}
 }
 
+// TestALongStateStaysInItsPlace: on a phone it ran over the hours beside it, and
+// neither could be read.
+func TestALongStateStaysInItsPlace(t *testing.T) {
+	v := fixedView()
+	v.Heaters[0].OutOfWork, v.Heaters[0].Lit = true, true
+	server := httptest.NewServer(newWorld(t, viewing(v)).handler)
+	defer server.Close()
+	ctx := browser(t)
+	if err := chromedp.Do(ctx, chromedp.EmulateViewport(390, 844), chromedp.Navigate(server.URL+"/heaters/H-07")); err != nil {
+		t.Fatal(err)
+	}
+	out, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](`[...document.querySelectorAll("dd .is")].filter(e => e.getBoundingClientRect().right > e.closest("dd").getBoundingClientRect().right + 1).map(e => e.innerText)`))
+	if err != nil || len(out) > 0 {
+		t.Errorf("%v, over what stands beside: %q", err, out)
+	}
+}
+
 func visit(t *testing.T, ctx context.Context, base, path string, width int64) {
 	t.Helper()
 	if err := chromedp.Do(ctx, chromedp.EmulateViewport(width, 900), chromedp.Navigate(base+path)); err != nil {
