@@ -190,8 +190,8 @@ func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	body := alarmPage{alarmView: p.viewAlarm(s, &a), Place: s.place(&a)}
-	body.Letter = slices.DeleteFunc(letter(a, body.alarmView), func(part section) bool { // it stands above
-		return len(part.Lines) == 1 && part.Lines[0] == body.Text
+	body.Letter = slices.DeleteFunc(letter(a, body.alarmView), func(part section) bool { // it stands above, and who holds it back beside it
+		return len(part.Lines) == 1 && strings.HasPrefix(part.Lines[0], body.Text)
 	})
 	ts, err := p.historyOf(r.Context(), a.ID)
 	if err != nil {

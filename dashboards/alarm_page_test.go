@@ -113,6 +113,15 @@ func TestTheAPIGivesTheTextAsSentAndAsOfNow(t *testing.T) {
 	}
 }
 
+// TestAShelvedAlarmIsToldOnce: its page said the same a second time below, for the
+// sake of who shelved it.
+func TestAShelvedAlarmIsToldOnce(t *testing.T) {
+	page := newWorld(t).page(t, "/alarms/mill.site-silent.1")
+	if n := strings.Count(page, "Shelved until"); n != 1 || strings.Contains(page, "What is known") {
+		t.Errorf("it says %d times until when it is shelved, want once", n)
+	}
+}
+
 // TestTheTextOfNowSaysAllOfIt: a program reads one text, in which who shelved the
 // alarm, or the site's own procedure, must not be missing.
 func TestTheTextOfNowSaysAllOfIt(t *testing.T) {
