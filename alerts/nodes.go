@@ -1,9 +1,6 @@
 package alerts
 
-import (
-	"heaterd/alerts/fleet"
-	"heaterd/ingest/reading"
-)
+import "heaterd/ingest/reading"
 
 // Knows reports whether a node is on a heater, by the configuration or because
 // a person fitted it since. It never waits for the loop: while what people did
@@ -20,24 +17,17 @@ func (w *Watch) Knows(id reading.NodeID) bool {
 // SiteOf gives the site of the heater that a node is on, as far as is known. It
 // never waits for the loop.
 func (w *Watch) SiteOf(id reading.NodeID) (site string, ok bool) {
-	h, ok := w.HeaterOf(id)
-	return h.Site, ok
-}
-
-// HeaterOf gives the heater that a node is on, as far as is known. It never
-// waits for the loop.
-func (w *Watch) HeaterOf(id reading.NodeID) (h fleet.Heater, ok bool) {
 	if nodes := w.nodes.Load(); nodes != nil {
-		h, ok = (*nodes)[id]
+		site, ok = (*nodes)[id]
 	}
-	return h, ok
+	return site, ok
 }
 
-// noteNodes takes down which nodes are on heaters now.
+// noteNodes takes down at which sites nodes are on heaters now.
 func (w *Watch) noteNodes() {
-	nodes := map[reading.NodeID]fleet.Heater{}
+	nodes := map[reading.NodeID]string{}
 	for _, h := range w.o.Engine.View().Heaters {
-		nodes[h.Node] = h.Heater
+		nodes[h.Node] = h.Site
 	}
 	delete(nodes, "")
 	w.nodes.Store(&nodes)

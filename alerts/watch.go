@@ -10,7 +10,6 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/outcome"
@@ -26,6 +25,8 @@ type Log interface {
 	// LoadSnapshot gives the engine's memory as last kept; ok is false where
 	// there is none.
 	LoadSnapshot(ctx context.Context, name string) (cursor int64, body []byte, ok bool, err error)
+	// Last gives the id of the last line, at once.
+	Last() int64
 	Past
 }
 
@@ -75,14 +76,15 @@ type Watch struct {
 	o      Options
 	mu     sync.Mutex  // guards the engine
 	cursor int64       // last line folded; Run's only
+	start  int64       // where the log ended when Run had taken up what it knew; Run's only
 	kept   time.Time   // when the last snapshot was kept; Run's only
 	astray bool        // the engine has folded what was not committed; Run's only
 	blank  fold.View   // of an engine that has read nothing
 	known  atomic.Bool // the engine was brought to where the ledger stands; before, only Run may touch it
 	ready  chan struct{}
-	behind atomic.Int64 // cursor, for Cursor
-	saved  atomic.Int64 // last line of the snapshot last kept
-	nodes  atomic.Pointer[map[reading.NodeID]fleet.Heater]
+	behind atomic.Int64                              // cursor, for Cursor
+	saved  atomic.Int64                              // last line of the snapshot last kept
+	nodes  atomic.Pointer[map[reading.NodeID]string] // the site of each that is on a heater; nil: not known yet
 	faults atomic.Int64
 	beat   atomic.Int64 // unix nanoseconds of the last turn of the loop
 	fault  atomic.Pointer[error]
@@ -145,7 +147,7 @@ func (w *Watch) Run(ctx context.Context) error {
 	case err != nil:
 		return fmt.Errorf("cannot take up the alarm engine: %w", err)
 	}
-	w.noteNodes()
+	w.start = w.o.Log.Last()
 	w.known.Store(true)
 	for ctx.Err() == nil {
 		w.turn(ctx)
@@ -172,15 +174,23 @@ func (w *Watch) turn(ctx context.Context) {
 		return
 	}
 	w.commit(ctx, w.fold(lines))
+	if w.cursor >= w.start {
+		w.caughtUp()
+	}
 }
 
 // turned says that the loop goes on.
 func (w *Watch) turned() { w.beat.Store(time.Now().UnixNano()) }
 
+// caughtUp says so once. Where the nodes are is not known before: a person may
+// have fitted one just before the last stop.
 func (w *Watch) caughtUp() {
 	select {
 	case <-w.ready:
 	default:
+		w.mu.Lock()
+		w.noteNodes()
+		w.mu.Unlock()
 		close(w.ready)
 	}
 }
@@ -212,7 +222,7 @@ func (w *Watch) step(l record.Line, b *ledger.Batch) {
 	}
 	if r, ok := ledger.RowOf(l); ok {
 		b.Entries = append(b.Entries, r)
-		if r.Entry.Node != "" && w.known.Load() {
+		if r.Entry.Node != "" && w.nodes.Load() != nil {
 			w.noteNodes()
 		}
 	}
