@@ -12,22 +12,20 @@ func (l *Language) taken(f *Facts) string {
 }
 
 // takenShort is the same for a phone, at the end of the text.
-func (l *Language) takenShort(f *Facts) string {
-	return l.takenBy(f, " ", spoken(clean(f.Taken), ""), shortClock)
-}
+func (l *Language) takenShort(f *Facts) string { return l.takenBy(f, " ", spoken(clean(f.Taken), "")) }
 
 // takenSubject is the same at the end of a subject.
 func (l *Language) takenSubject(f *Facts) string {
-	return strings.TrimSuffix(l.takenBy(f, "; ", clean(f.Taken), longClock), ".")
+	return strings.TrimSuffix(l.takenBy(f, "; ", clean(f.Taken)), ".")
 }
 
-func (l *Language) takenBy(f *Facts, before, name, layout string) string {
+func (l *Language) takenBy(f *Facts, before, name string) string {
 	if name == "" || l.takenWord[f.State] == "" {
 		return ""
 	}
 	return before + fill(l.takenWord[f.State], func(key string) string {
 		if key == "until" {
-			return clock(f.Until, f.Zone, layout)
+			return clock(f.Until, f.Zone, shortClock)
 		}
 		return clip(name, takenName)
 	})
