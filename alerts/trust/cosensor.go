@@ -13,9 +13,8 @@ import (
 const (
 	stuckVaried    = 6 * time.Hour    // exactly the same value while a flame came or went
 	stuckAnyhow    = 24 * time.Hour   // exactly the same value whatever the flame did
-	stuckAtZero    = 72 * time.Hour   // exactly the same, no zero, that may be how a sensor of whole ppm tells clean air, while a flame came or went
-	zeroOffPPM     = -DriftPPM        // ppm from zero up to which it may be that
-	ZeroBeside     = time.Hour        // exactly that, or zero, while another sensor of the space reads BesidePPM or more
+	zeroOffPPM     = -DriftPPM        // ppm from zero up to which a whole value may be how a sensor tells clean air
+	ZeroBeside     = time.Hour        // exactly that while another sensor of the space reads BesidePPM or more
 	BesidePPM      = 20.0             // ppm, what all the space's air should show of: the lowest of the limits that ship, 8-h of EH40 and Directive 2017/164
 	stuckReadings  = 20               // readings that takes
 	DriftPPM       = -3.0             // ppm, below it is more than zero drift (NIOSH 6604: detects 1 ppm, ±6 %; secondary text)
@@ -223,8 +222,5 @@ func (s *COSensor) Stuck() bool {
 		return false
 	}
 	span := s.Newest.Sub(s.Since)
-	if s.atZero() {
-		return s.Varied && span >= stuckAtZero
-	}
 	return s.Varied && span >= stuckVaried || span >= stuckAnyhow
 }
