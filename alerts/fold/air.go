@@ -250,9 +250,10 @@ func (e *Engine) alarmed(key alarm.Key) bool {
 	return ok && a.Active
 }
 
-// suspects reports whether the sensor of the heater's unit is doubted.
+// suspects reports whether the sensor of the heater's unit is doubted, also where
+// people are told so later only.
 func (e *Engine) suspects(h *heater) bool {
-	return h.still&suspectBit == 0 && e.alarmed(h.nodeKey(alarm.COSensorSuspect))
+	return h.Live.Cell.Stuck() || h.still&suspectBit == 0 && e.alarmed(h.nodeKey(alarm.COSensorSuspect))
 }
 
 func (s *space) otherRising(except *heater) bool {

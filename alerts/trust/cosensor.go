@@ -34,6 +34,7 @@ type COSensor struct {
 	Newest   reading.Instant
 	Same     int32           // readings of the present value
 	Varied   bool            // the flame came or went since then
+	Stood    time.Duration   // longest it stood at a whole value of clean air before it moved
 	Flame    bool            // flame at the newest reading
 	Below    int32           // readings in a row below DriftPPM
 	BelowAt  reading.Instant // first of them
@@ -57,6 +58,7 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	}
 	before := s.PPM
 	if s.Same == 0 || ppm != s.PPM {
+		s.moved()
 		s.PPM, s.Since, s.Same, s.Varied = ppm, at, 0, false
 	} else {
 		s.Varied = s.Varied || lit != s.Flame
@@ -145,7 +147,7 @@ func row(n int32, goesOn bool) int32 {
 
 // Suspect gives the reason to doubt the sensor, for co-sensor-suspect; false
 // where there is none. A sensor that always reads exactly zero is not
-// suspect by that alone: clean air reads zero; see BlindBeside.
+// suspect by that alone: clean air reads zero; see BlindBeside and tellStuck.
 func (s *COSensor) Suspect() (string, bool) {
 	switch {
 	case s.Above >= steadyReadings:
@@ -157,7 +159,7 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.doubted() && s.Naught >= steadyReadings:
 		return fmt.Sprintf("went from %.0f ppm to 0 within minutes, faster than any air clears: it may be dead; verify the sensor with a known concentration, and write the check down",
 			s.Plunged), true
-	case s.Stuck():
+	case s.tellStuck():
 		return fmt.Sprintf("has read exactly %.4g ppm for %.0f h: it may be stuck; verify the sensor with a known concentration",
 			s.PPM, s.Newest.Sub(s.Since).Hours()), true
 	}
