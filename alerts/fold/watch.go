@@ -2,6 +2,7 @@ package fold
 
 import (
 	"fmt"
+	"math"
 	"time"
 
 	"heaterd/alerts/alarm"
@@ -234,12 +235,16 @@ func (h *heater) levelAtBest() (level float64, known bool) {
 	return max(0, level), level <= h.rules.FuelLow
 }
 
+// gauged is a level as a gauge tells it, to a hundredth of a percent: kept in few
+// bits, 15 % lies a hair above 15 %.
+func gauged(level float32) float64 { return math.Round(float64(level)*1e4) / 1e4 }
+
 func (h *heater) level(now reading.Instant) (level float64, known bool) {
 	w := h.written(now)
 	run := w.Burner.HoursAt(max(w.At, w.Fill.At)).Run
 	switch {
 	case w.Known.Carries(reading.Fuel) && !h.gaugeStuck(w, run):
-		return float64(w.Known.Level), true
+		return gauged(w.Known.Level), true
 	case w.Known.Carries(reading.Fuel), w.Fill.Known && h.TankL > 0 && h.BurnLPerH > 0:
 		return h.levelBy(w, run), true
 	}
