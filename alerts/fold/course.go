@@ -73,7 +73,7 @@ func (e *Engine) cooling(s *space, key alarm.Key, tempC float64, fall warmth.Fal
 	if fall.Over > 0 {
 		c.Findings.Evidence = []string{fmt.Sprintf("it fell from %.1f to %.1f °C in %s with %s", fall.FromC, fall.ToC, lasted(fall.Over), litOf(c.Findings.Seen))}
 	}
-	if c.Under = e.causeOfCold(s.heaters[0], alarm.SpaceCold); c.Under == nil {
+	if c.Under = e.causeOfCold(s, key); c.Under == nil {
 		cold := key
 		cold.Kind = alarm.SpaceCold
 		c.Under = &cold

@@ -275,6 +275,23 @@ func TestWhatASpaceFellToIsShownUnderThat(t *testing.T) {
 	}
 }
 
+// A space that is too cold is told once, and not each time that its heater, which
+// goes out again and again, has lit.
+func TestColdIsNotToldAnewEachTimeTheHeaterLights(t *testing.T) {
+	p, c := course(t), 2.0
+	p.drift(20, &c, 0, true)
+	for range 6 {
+		p.drift(20, &c, 0, false)
+		p.drift(30, &c, 0, true)
+	}
+	if n := p.count(alarm.ShutdownUnexplained, alarm.Unacknowledged); n < 3 {
+		t.Fatalf("it went out %d times", n)
+	}
+	if n := p.count(alarm.SpaceCold, alarm.Unacknowledged); n != 1 {
+		t.Errorf("cold told %d times, want once", n)
+	}
+}
+
 func TestAThermostatsSawToothIsNoCourse(t *testing.T) {
 	p, c := course(t), 9.0
 	for range 12 {

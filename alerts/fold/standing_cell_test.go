@@ -15,7 +15,7 @@ func TestAnOffsetThatStandsMeasuresNothing(t *testing.T) {
 	p := newPlay(t, 2)
 	for i := range 13 * 60 {
 		p.now = p.now.Add(time.Minute)
-		for k, ppm := range []float32{2 + float32(i%2), 2} {
+		for k, ppm := range []float32{5 + float32(i%2), 5} {
 			node := p.fleet.Heaters[k].Node
 			switch {
 			case k == 0 && i >= 6*60:
@@ -32,11 +32,11 @@ func TestAnOffsetThatStandsMeasuresNothing(t *testing.T) {
 			p.send(node, x)
 		}
 		if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); i == 11*60 && n != 0 {
-			t.Errorf("after 11 h at 2 ppm %d sensors are told as suspect, want none", n)
+			t.Errorf("after 11 h at 5 ppm %d sensors are told as suspect, want none", n)
 		}
 	}
 	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
-		t.Errorf("after 13 h at 2 ppm %d sensors are told as suspect, want it", n)
+		t.Errorf("after 13 h at 5 ppm %d sensors are told as suspect, want it", n)
 	}
 	rang := 0
 	for _, s := range p.said {

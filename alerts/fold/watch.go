@@ -138,7 +138,9 @@ func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, activ
 			c.Since = e.now // as for CO, a clock that most likely is behind tells of now
 		}
 		c.Late = active && e.now.Sub(c.Since) > e.rules.Lateness
-		c.Under = e.causeOfCold(h, k)
+		if k == alarm.SpaceCold {
+			c.Under = e.causeOfCold(h.space, c.Key)
+		}
 		if active && !c.Late {
 			c.Findings.Seen = e.seenIn(h.space)
 		}
@@ -149,34 +151,38 @@ func (e *Engine) warmth(h *heater, bit still, k alarm.Kind, limit float64, activ
 }
 
 // causeOfCold gives the stop that a cold space follows from, nil where none is
-// known: then the stop is the alarm, and the cold is shown under it.
-func (e *Engine) causeOfCold(h *heater, k alarm.Kind) *alarm.Key {
-	if k != alarm.SpaceCold {
-		return nil
+// known: then the stop is the alarm, and the cold, key, is shown under it. A stop
+// since it was cold is another matter: a heater that goes out again and again
+// would have the cold told anew each time that it lit.
+func (e *Engine) causeOfCold(s *space, key alarm.Key) *alarm.Key {
+	since := e.now
+	if a, ok := e.book.Get(key); ok && a.Active {
+		since = a.Since
 	}
 	var causes []alarm.Key
-	for _, o := range h.space.heaters { // what befell another space makes this one no colder
+	for _, o := range s.heaters { // what befell another space makes this one no colder
 		if o.standsFor(outcome.SiteWide) {
-			causes = append(causes, alarm.Key{Kind: alarm.ShutdownUnexplained, Site: h.Site})
+			causes = append(causes, alarm.Key{Kind: alarm.ShutdownUnexplained, Site: s.site.ID})
 		}
 		if o.standsFor(outcome.SupplyLost) {
-			causes = append(causes, alarm.Key{Kind: alarm.SupplyLost, Site: h.Site})
+			causes = append(causes, alarm.Key{Kind: alarm.SupplyLost, Site: s.site.ID})
 		}
 		causes = append(causes, o.key(alarm.ShutdownUnexplained))
 	}
 	for _, key := range causes {
-		if e.told(key) {
+		if e.told(key, since) {
 			return &key
 		}
 	}
 	return nil
 }
 
-// told reports whether somebody is, or was, asked to see to an alarm that
-// holds: one that is kept quiet takes no other with it.
-func (e *Engine) told(key alarm.Key) bool {
+// told reports whether somebody is, or was, asked to see to an alarm that holds,
+// and has held since then or longer: one that is kept quiet takes no other with
+// it.
+func (e *Engine) told(key alarm.Key, since reading.Instant) bool {
 	a, ok := e.book.Get(key)
-	return ok && a.Active && (a.State == alarm.Unacknowledged || a.State == alarm.Acknowledged)
+	return ok && a.Active && a.Since <= since && (a.State == alarm.Unacknowledged || a.State == alarm.Acknowledged)
 }
 
 // lookAtFuel raises fuel-low by the level sent, else by the run since the

@@ -2,7 +2,6 @@ package trust
 
 import (
 	"fmt"
-	"math"
 	"time"
 
 	"heaterd/ingest/reading"
@@ -205,17 +204,9 @@ func (s *COSensor) Zero() bool {
 	return s.atZero() && s.Same >= stuckReadings && s.Newest.Sub(s.Since) >= ZeroBeside
 }
 
-// atZero reports whether the newest reading may be how the sensor tells clean
-// air: one that gives whole ppm shows a zero that is off by two as 2, hour after
-// hour.
-func (s *COSensor) atZero() bool {
-	whole := math.Round(float64(s.PPM))
-	return math.Abs(float64(s.PPM)-whole) < wholePPM && math.Abs(whole) <= zeroOffPPM
-}
-
-// wholePPM is how far from a whole number a whole reading may come to be on its
-// way through a ratio, ppm.
-const wholePPM = 1e-3
+// atZero reports whether the newest reading is zero, or a whole value so near it
+// that it may be how the sensor tells clean air.
+func (s *COSensor) atZero() bool { return s.standing() && s.PPM <= zeroOffPPM }
 
 // Stuck reports whether it has given exactly the same value, not zero, for
 // longer than air ever stands.
