@@ -81,3 +81,33 @@ func TestACoarseCounterAloneIsAsExactAsItsSteps(t *testing.T) {
 		}
 	}
 }
+
+// A counter of coarse steps that begins at 0 has told nothing of its step yet
+// when the first one is due: it is not stuck.
+func TestACoarseCounterThatBeginsAtZeroIsNotStuck(t *testing.T) {
+	w := cycling(3_000, 4_000, 2*86_400)
+	for _, q := range []float64{60, 360, 600, 1800, 3600} {
+		for _, long := range []*truth{w, {lit: [][2]float64{{100, 20_000}}, end: 24_000}} {
+			u := &unit{every: 30, quantum: q, flame: true, counter: true}
+			s, _ := run(u.samples(long), u.expected())
+			h, really := s.HoursAt(at(long.end)), long.burned(0, long.end)
+			if h.Jump || h.Low*3600 > really || h.High*3600 < really {
+				t.Errorf("steps of %v s: %+v, burned %.0f s", q, h, really)
+			}
+		}
+	}
+}
+
+// One that never leaves 0 is told once the coarsest step is overdue.
+func TestACounterThatStaysAtZeroIsTold(t *testing.T) {
+	w := &truth{lit: [][2]float64{{100, 20_000}}, end: 20_000}
+	u := &unit{every: 30, flame: true, counter: true, stuck: [2]float64{0, 20_000}}
+	s, _ := run(u.samples(w), u.expected())
+	told, jumped := s.LastJump()
+	if late := told.Seconds(at(100)); !jumped || late < 3600 || late > 3720 {
+		t.Errorf("told %v, %.0f s after it lit", jumped, late)
+	}
+	if h := s.HoursAt(at(w.end)); h.High*3600 < w.burned(0, w.end) {
+		t.Errorf("%+v, burned %.0f s", h, w.burned(0, w.end))
+	}
+}

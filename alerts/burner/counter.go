@@ -79,6 +79,16 @@ func (c *Counter) slack() float64 {
 	return c.quantum()
 }
 
+// overdue is how long the flame may be lit without the counter moving before it is
+// stuck, s: one whose step is not known yet, for it stood at 0 all along, may count
+// in the coarsest.
+func (c *Counter) overdue(o *Options) float64 {
+	if c.Quantum == 0 {
+		return coarsest + o.StuckSlop
+	}
+	return max(o.StuckAfter, c.Quantum+o.StuckSlop)
+}
+
 // plausible reports whether a counter can gain dr in dt seconds.
 func (c *Counter) plausible(dr, dt float64, o *Options) bool {
 	q := c.Quantum
@@ -232,7 +242,7 @@ func (s *State) waits(t reading.Instant, dr float64, o *Options) bool {
 		return false
 	}
 	stopped := s.stopped(o)
-	if (w.Low > max(o.StuckAfter, c.quantum()+o.StuckSlop) || stopped) && !c.Distrust {
+	if (w.Low > c.overdue(o) || stopped) && !c.Distrust {
 		c.Distrust = true
 		s.jump(t)
 	}

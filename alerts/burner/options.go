@@ -20,7 +20,7 @@ type Options struct {
 	Relent      float64       // ratio of the time they agree again that is taken off by how much they differed; common practice
 	Unlikely    float64       // natural logarithm of the odds against a counter from which on it is not believed that all burns and breaks it tells fell between samples: 1 in 10,000; common practice
 	Forgiven    float64       // s of agreement after which such odds are forgotten; common practice
-	StuckAfter  float64       // s the flame may be lit without a counter moving whose step is not known yet; most move every 0.1 h = 360 s
+	StuckAfter  float64       // s the flame may be lit at least without a counter moving; most move every 0.1 h = 360 s
 	StuckSlop   float64       // s beyond its step that the flame may be lit without a counter moving; common practice
 	SavedWithin float64       // s that a counter loses at most that goes on from a value it had saved; common practice: a day's
 	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back: an hour of summer time, and as much again; common practice

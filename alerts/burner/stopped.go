@@ -27,7 +27,7 @@ func (g *Sights) look(was, is bool) {
 func (s *State) stopped(o *Options) bool {
 	step, n := s.Counter.Quantum, float64(s.Tally.Sights.Burns)
 	if step == 0 {
-		step = o.StuckAfter
+		step = coarsest
 	}
 	mean := (step + 2*o.ClockRound) * o.GapFactor / s.Regular
 	return n > mean && n*math.Log(n/mean)-n+mean >= o.Unlikely
