@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"testing"
+	"time"
 
 	"heaterd/alerts"
 	"heaterd/alerts/fold"
@@ -55,4 +56,40 @@ type growth func()
 func (g growth) Await(ctx context.Context, _ int64) (int64, error) {
 	g()
 	return 0, ctx.Err()
+}
+
+// Before the first line of its own run the engine lives in the time of the last
+// stop: who took it for ready called it hours behind.
+func TestReadyOnceItKnowsHowLateItIs(t *testing.T) {
+	s := fresh(t)
+	fill(t, s, []record.Line{{At: morning}})
+	ctx, cancel := context.WithCancel(t.Context())
+	defer cancel()
+	var w *alerts.Watch
+	ready := func() bool {
+		select {
+		case <-w.Ready():
+			return true
+		default:
+			return false
+		}
+	}
+	waits := 0
+	w = alerts.New(alerts.Options{Log: s, Ledger: ledger.New(s), Logger: quiet, Engine: fold.New(hall(), fold.DefaultRules()),
+		Growth: growth(func() {
+			if waits++; waits > 1 {
+				cancel()
+				return
+			}
+			if ready() || !w.Knows("n-1") || w.Knows("spare") {
+				t.Error("it is ready with the past alone, or does not know that")
+			}
+			fill(t, s, []record.Line{{At: morning.Add(time.Hour)}})
+		})})
+	if err := w.Run(ctx); err != nil {
+		t.Fatal(err)
+	}
+	if !ready() {
+		t.Error("it never is ready")
+	}
 }

@@ -76,12 +76,13 @@ type Watch struct {
 	o      Options
 	mu     sync.Mutex  // guards the engine
 	cursor int64       // last line folded; Run's only
-	start  int64       // where the log ended when Run had taken up what it knew; Run's only
+	start  int64       // where the log ended when Run began; Run's only
 	kept   time.Time   // when the last snapshot was kept; Run's only
 	astray bool        // the engine has folded what was not committed; Run's only
 	blank  fold.View   // of an engine that has read nothing
 	known  atomic.Bool // the engine was brought to where the ledger stands; before, only Run may touch it
 	ready  chan struct{}
+	begun  sync.Once                                 // closes ready
 	behind atomic.Int64                              // cursor, for Cursor
 	saved  atomic.Int64                              // last line of the snapshot last kept
 	nodes  atomic.Pointer[map[reading.NodeID]string] // the site of each that is on a heater; nil: not known yet
@@ -98,7 +99,8 @@ func New(o Options) *Watch {
 	return &Watch{o: o, ready: make(chan struct{}), blank: o.Engine.View()}
 }
 
-// Ready is closed once the log was read up to where it ended at the start.
+// Ready is closed once the log was read beyond where it ended at the start: its
+// next line, a tick at the latest, says how late it is.
 func (w *Watch) Ready() <-chan struct{} { return w.ready }
 
 // Cursor is the id of the last line folded.
@@ -141,13 +143,13 @@ func (w *Watch) View() fold.View {
 // Run follows the log until ctx ends, then keeps the engine's memory. It
 // gives an error only when it cannot begin.
 func (w *Watch) Run(ctx context.Context) error {
+	w.start = w.o.Log.Last()
 	switch err := w.resume(ctx); {
 	case err != nil && ctx.Err() != nil:
 		return nil // told to stop before it began; there is no memory to keep
 	case err != nil:
 		return fmt.Errorf("cannot take up the alarm engine: %w", err)
 	}
-	w.start = w.o.Log.Last()
 	w.known.Store(true)
 	for ctx.Err() == nil {
 		w.turn(ctx)
@@ -169,30 +171,37 @@ func (w *Watch) turn(ctx context.Context) {
 	}
 	w.fault.Store(nil) // a commit that fails is repeated until it does not
 	if len(lines) == 0 {
-		w.caughtUp()
+		w.settled()
 		_, _ = w.o.Growth.Await(ctx, w.cursor)
 		return
 	}
 	w.commit(ctx, w.fold(lines))
-	if w.cursor >= w.start {
-		w.caughtUp()
-	}
+	w.caughtUp()
 }
 
 // turned says that the loop goes on.
 func (w *Watch) turned() { w.beat.Store(time.Now().UnixNano()) }
 
-// caughtUp says so once. Where the nodes are is not known before: a person may
-// have fitted one just before the last stop.
+// caughtUp says how far the start has come: to where the log ended, and to the
+// first line of this run, by which the engine knows what time it is.
 func (w *Watch) caughtUp() {
-	select {
-	case <-w.ready:
-	default:
-		w.mu.Lock()
-		w.noteNodes()
-		w.mu.Unlock()
-		close(w.ready)
+	if w.cursor >= w.start {
+		w.settled()
 	}
+	if w.cursor > w.start {
+		w.begun.Do(func() { close(w.ready) })
+	}
+}
+
+// settled takes down where the nodes are, once. It is not known before: a
+// person may have fitted one just before the last stop.
+func (w *Watch) settled() {
+	if w.nodes.Load() != nil {
+		return
+	}
+	w.mu.Lock()
+	defer w.mu.Unlock()
+	w.noteNodes()
 }
 
 // fold steps through lines and gathers what they lead to.
