@@ -16,7 +16,7 @@ func TestAListedNodeIsKnownAtEveryMomentOfAStart(t *testing.T) {
 		Sites:   []fleet.Site{{ID: "quay", Spaces: []fleet.Space{{ID: "hall"}}}},
 		Heaters: []fleet.Heater{{ID: "H-1", Node: "n-1", Site: "quay", Space: "hall"}},
 	}, fold.DefaultRules())
-	for range 20_000 {
+	for range 2_000 {
 		w := New(Options{Engine: engine})
 		began, unknown := make(chan struct{}), make(chan reading.NodeID, 1)
 		go func() {
