@@ -259,7 +259,7 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	v := c.Strife.hear(w, dr/c.Rate.known(), t.Seconds(c.At), c.quantum()+2*o.ClockRound, o)
 	if v.by > 0 {
 		s.contradict(t, v.by, o)
-	} else if c.Odd = max(0, c.Odd-t.Seconds(c.At)*o.Relent); c.Odd == 0 && c.Strife.Odds < o.Unlikely {
+	} else if c.Odd = max(0, c.Odd-t.Seconds(c.At)*o.Relent); c.Odd == 0 && c.Strife.Odds < o.Unlikely && !c.runsOn(o) {
 		c.Distrust = false
 	}
 	if v.by > 0 || c.Distrust {
@@ -290,11 +290,14 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 func (s *State) contradict(t reading.Instant, by float64, o *Options) {
 	c := &s.Counter
 	c.Odd = min(c.Odd+by, 2*o.Disagree)
-	if c.Odd > o.Disagree && !c.Distrust {
+	if (c.Odd > o.Disagree || c.runsOn(o)) && !c.Distrust {
 		c.Distrust = true
 		s.jump(t)
 	}
 }
+
+// runsOn reports whether the counter is known to run on when the flame is out.
+func (c *Counter) runsOn(o *Options) bool { return c.Strife.Tail.Times >= o.RunsOn }
 
 // mayHide reports whether the counter may have restarted from 0 between an
 // earlier reading and this one and still read more than then: it now reads no

@@ -20,6 +20,7 @@ type Options struct {
 	Relent      float64       // ratio of the time they agree again that is taken off by how much they differed; common practice
 	Unlikely    float64       // natural logarithm of the odds against a counter from which on it is not believed that all burns and breaks it tells fell between samples: 1 in 10,000; common practice
 	Forgiven    float64       // s of agreement after which such odds are forgotten; common practice
+	RunsOn      int8          // stops in a row after which a counter ran on through a whole interval, from which it is taken to count the fan; common practice
 	StuckAfter  float64       // s the flame may be lit at least without a counter moving; most move every 0.1 h = 360 s
 	StuckSlop   float64       // s beyond its step that the flame may be lit without a counter moving; common practice
 	SavedWithin float64       // s that a counter loses at most that goes on from a value it had saved; common practice: a day's
@@ -49,6 +50,7 @@ func DefaultOptions() Options {
 		Relent:      0.04,
 		Unlikely:    9.21,
 		Forgiven:    6 * 3600,
+		RunsOn:      3,
 		StuckAfter:  400,
 		StuckSlop:   40,
 		SavedWithin: 24 * 3600,

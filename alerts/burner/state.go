@@ -237,6 +237,10 @@ func (s *State) LastJump() (reading.Instant, bool) { return s.JumpAt, s.Jumps > 
 // by its newest reading, and when that was taken.
 func (s *State) Distrusted() (reading.Instant, bool) { return s.Counter.Newest, s.Counter.Distrust }
 
+// RunsOn tells whether the counter has run on after the last stops, as one does
+// that counts the fan.
+func (s *State) RunsOn(o *Options) bool { return s.Counter.runsOn(o) }
+
 // Current gives the burn in progress; its End is the newest sample.
 func (s *State) Current() (Burn, bool) {
 	if !s.Burning {

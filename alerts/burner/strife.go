@@ -9,7 +9,7 @@ type Strife struct {
 	Lead, Lag   float64 // s the counter is ahead of the most, and behind the least, that the flame allows
 	Over, Short float64 // s that passed for burns, and for breaks, that nobody saw
 	Odds        float64 // against nobody having seen any of those, natural logarithm
-	Turned      bool    // the flame changed in the newest stretch
+	Tail        Tail
 }
 
 // verdict is by how many seconds the witnesses contradict each other, 0 where
@@ -20,16 +20,26 @@ type verdict struct{ by, over, short float64 }
 func (f *Strife) hear(w *Tally, dr, d, slack float64, o *Options) verdict {
 	was := *f
 	f.turn(w, o)
+	if f.Tail.Turned {
+		f.Tail.turn(w, dr)
+	}
 	f.Lead = max(0, f.Lead+dr*(1-o.CounterRate)-w.High)
 	f.Lag = max(0, f.Lag+w.Low-dr*(1+o.CounterRate))
 	by := max(f.Lead, f.Lag)
 	switch {
 	case by <= slack:
 		f.relent(d, o)
+		if !f.Tail.Turned && w.High == 0 && dr <= 0 {
+			f.Tail.stopped()
+		}
 		return verdict{}
 	case !f.passes(by, w, d, o):
+		v := verdict{by, was.Lead + was.Over, was.Lag + was.Short}
+		if w.High == 0 && f.Lead > f.Lag {
+			v.over += f.Tail.ranOn()
+		}
 		f.Lead, f.Lag, f.Over, f.Short = 0, 0, 0, 0
-		return verdict{by, was.Lead + was.Over, was.Lag + was.Short}
+		return v
 	case f.Lead >= f.Lag:
 		f.Over, f.Lead = f.Over+f.Lead, 0
 	default:
@@ -53,10 +63,10 @@ func (f *Strife) passes(by float64, w *Tally, d float64, o *Options) bool {
 // seen although it was short, as others may have been that were not.
 func (f *Strife) turn(w *Tally, o *Options) {
 	turned := w.High-w.Low > o.ClockRound && w.Intervals == 1 && !w.Gap
-	if turned && f.Turned || w.Sights.Brief {
+	if turned && f.Tail.Turned || w.Sights.Brief {
 		f.Odds, f.Over, f.Short = 0, 0, 0
 	}
-	f.Turned = turned
+	f.Tail.Turned = turned
 }
 
 // relent forgets with the time for which the two agree.

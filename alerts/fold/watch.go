@@ -271,5 +271,9 @@ func (e *Engine) lookAtTrust(h *heater, fresh bool) {
 	at, jumped := h.Live.Burner.LastJump()
 	read, odd := h.Live.Burner.Distrusted()
 	jumped = jumped && e.now.Sub(at) < jumpFor || odd && e.now.Sub(read) < jumpFor
-	e.holdNode(h, jumpBit, alarm.RuntimeJump, jumped, func(c *alarm.Condition) { c.Since = at })
+	e.holdNode(h, jumpBit, alarm.RuntimeJump, jumped, func(c *alarm.Condition) {
+		if c.Since = at; h.Live.Burner.RunsOn(&e.rules.Burner) {
+			c.Findings.Sure = "it runs on when the flame is out, as one that counts the fan does"
+		}
+	})
 }
