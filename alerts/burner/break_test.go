@@ -80,3 +80,18 @@ func TestTrialWaitsForASecondReading(t *testing.T) {
 		t.Fatalf("confirmed: %+v", h)
 	}
 }
+
+// A unit that has its power from its heater, and its counter in no lasting
+// memory, begins anew when both get it back: for a night without mains the
+// likeliest is what it counted since, whatever the flame was at both ends.
+func TestAUnitWithoutPowerBurnedNothing(t *testing.T) {
+	w := &truth{lit: [][2]float64{{0, 20_000}, {50_000, 60_000}}, end: 70_000}
+	for _, q := range []float64{1, 360} {
+		u := &unit{every: 30, quantum: q, flame: true, counter: true, start: 720_000, resets: []reset{{49_990, 0}}, gaps: [][2]float64{{20_000, 50_010}}}
+		s, _ := run(u.samples(w), u.expected())
+		h, really := s.HoursAt(at(w.end)), w.burned(0, w.end)/3600
+		if h.Low > really || h.High < really || h.Hours < really-0.15 || h.Hours > really+0.15 {
+			t.Errorf("steps of %v s: %.2f h, %.2f to %.2f, burned %.2f h", q, h.Hours, h.Low, h.High, really)
+		}
+	}
+}

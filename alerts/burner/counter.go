@@ -175,18 +175,27 @@ func (s *State) replace(o *Options) {
 	s.Tally = Tally{Span: rest, To: to, Intervals: 1, Gap: to.Seconds(trial.At) > s.Regular}
 }
 
+// powerless is how many regular intervals a unit says nothing before a counter
+// that begins anew is laid to its power, which is mostly the heater's too: as
+// many as make a silence. Common practice, no source.
+const powerless = 3
+
 // broken bounds what burned between the anchor and the reading on trial: a
 // restarted counter that may have begun at 0 since the anchor speaks for at
-// least what it reads, in the estimate; another unit's would not, so not in
-// the lower bound.
+// least what it reads, in the estimate, and after a silence for all of it;
+// another unit's would not, so not in the lower bound.
 func (s *State) broken(o *Options) Span {
 	c := &s.Counter
 	dt, dr := c.Trial.At.Seconds(c.At), c.Trial.Value-c.Value
 	w := c.Trial.Tally
+	low := w.Low
 	w.Low = max(0, w.Low-c.Trial.Gap)
 	w.High = min(dt, w.High+c.Trial.Gap)
 	if dr < 0 && c.Trial.Value <= dt {
 		w.Est = max(w.Est, c.Trial.Value)
+		if c.Trial.Gap > powerless*s.Regular {
+			w.Est = max(low, c.Trial.Value)
+		}
 	}
 	if dr > dt && dr <= dt+o.ClockStep && !c.Trial.Again {
 		w.Est, w.High = dr, max(w.High, dr) // likelier than another unit that happens to read so near
