@@ -93,3 +93,20 @@ func TestReadyOnceItKnowsHowLateItIs(t *testing.T) {
 		t.Error("it never is ready")
 	}
 }
+
+// The first line of a run may be written before the loop runs: it is no past, and
+// the one after it may be long in coming.
+func TestTheFirstLineOfARunMakesReady(t *testing.T) {
+	s := fresh(t)
+	ctx, cancel := context.WithCancel(t.Context())
+	w := alerts.New(alerts.Options{Log: s, Ledger: ledger.New(s), Logger: quiet, Engine: fold.New(hall(), fold.DefaultRules()), Growth: growth(cancel)})
+	fill(t, s, []record.Line{{At: morning}})
+	if err := w.Run(ctx); err != nil {
+		t.Fatal(err)
+	}
+	select {
+	case <-w.Ready():
+	default:
+		t.Error("it waits for another line")
+	}
+}

@@ -76,7 +76,7 @@ type Watch struct {
 	o      Options
 	mu     sync.Mutex  // guards the engine
 	cursor int64       // last line folded; Run's only
-	start  int64       // where the log ended when Run began; Run's only
+	start  int64       // where the log ended when it was made: what comes after is of this run
 	kept   time.Time   // when the last snapshot was kept; Run's only
 	astray bool        // the engine has folded what was not committed; Run's only
 	blank  fold.View   // of an engine that has read nothing
@@ -91,12 +91,13 @@ type Watch struct {
 	fault  atomic.Pointer[error]
 }
 
-// New makes the loop; it does nothing before Run.
+// New makes the loop; it does nothing before Run. What the log holds by now is the
+// past: whoever writes this run's lines begins later.
 func New(o Options) *Watch {
 	if o.SnapshotEvery == 0 {
 		o.SnapshotEvery = snapshotEvery
 	}
-	return &Watch{o: o, ready: make(chan struct{}), blank: o.Engine.View()}
+	return &Watch{o: o, ready: make(chan struct{}), blank: o.Engine.View(), start: o.Log.Last()}
 }
 
 // Ready is closed once the log was read beyond where it ended at the start: its
@@ -143,7 +144,6 @@ func (w *Watch) View() fold.View {
 // Run follows the log until ctx ends, then keeps the engine's memory. It
 // gives an error only when it cannot begin.
 func (w *Watch) Run(ctx context.Context) error {
-	w.start = w.o.Log.Last()
 	switch err := w.resume(ctx); {
 	case err != nil && ctx.Err() != nil:
 		return nil // told to stop before it began; there is no memory to keep
