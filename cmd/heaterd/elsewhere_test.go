@@ -33,7 +33,7 @@ func TestElsewhereIsAnotherSiteOfOurs(t *testing.T) {
 // and what comes in its name is kept.
 func TestElsewhereIsNotSaidBeforeItIsKnown(t *testing.T) {
 	d, _ := careDaemon(t)
-	d.watch = alerts.New(alerts.Options{Engine: fold.New(bigFleet(1), fold.DefaultRules())})
+	d.watch = alerts.New(alerts.Options{Log: d.store, Engine: fold.New(bigFleet(1), fold.DefaultRules())})
 	d.cfg.Fleet.Sites = []fleet.Site{{ID: "s-0"}, {ID: "yard"}}
 	for _, name := range []string{"sites/s-0/nodes/n-0/telemetry", "sites/yard/nodes/n-0/telemetry"} {
 		if d.elsewhere(name, "n-0") {
