@@ -153,15 +153,14 @@ func small(lag int64) int64 {
 	return lag
 }
 
-// step notes whether the stamps stepped back, which is a clock set back, an old
-// pack sent again, or one that was overtaken on its way; a pack that is on time
-// tells them apart.
+// step notes whether the stamps stepped back by more than delivery can
+// shuffle them, which is a clock set back or an old pack sent again; a pack
+// that is on time tells the two apart.
 func (c *Clock) step(newest reading.Instant, lag int64) {
-	back, late := int64(c.Newest-newest), lag-c.Offset > micros(behindLimit)
 	switch {
-	case !c.Heard, back > micros(lateness), back > micros(behindLimit) && late:
+	case !c.Heard, int64(c.Newest-newest) > micros(lateness):
 		c.Stepped = true
-	case !late:
+	case lag-c.Offset <= micros(behindLimit):
 		c.Stepped = false
 	}
 }

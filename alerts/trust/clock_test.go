@@ -157,8 +157,6 @@ func TestClockFollowsASetClock(t *testing.T) {
 		{-time.Hour, 2 * time.Hour},
 		{2 * time.Hour, -time.Hour},
 		{5 * time.Minute, 0},
-		{0, -3 * time.Minute},
-		{0, -8 * time.Minute},
 		{30 * time.Minute, 40 * time.Minute},
 		{0, -20 * 365 * 24 * time.Hour},
 	} {
