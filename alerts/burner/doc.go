@@ -18,9 +18,11 @@
 // is believed until a second reading confirms it, so that a single wild value
 // changes nothing; one that the time allowed for is passed over once the next
 // follows the reading before it (Prior). One that was seen to fall to a value it
-// had saved may have done so in any silence (Fall). One that runs on while the flame is out, or runs slow, may
-// pass in each single interval, for rounding or for a burn that nobody saw;
-// what passed adds up (Strife) until it is more than rounding and chance explain.
+// had saved may have done so in any silence (Fall), and one that begins at 0 after
+// a silence is laid to the unit's power. One that runs on while the flame is out,
+// or runs slow, may pass in each single interval, for rounding or for a burn that
+// nobody saw; what passed adds up (Strife) until it is more than rounding and
+// chance explain. One that runs on after each stop counts the fan (Tail).
 // One that runs fast gains more than the time that passes while the flame burns:
 // once that is certain its rate is taken out of all it told (Rate).
 //

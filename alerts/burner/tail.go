@@ -1,5 +1,7 @@
 package burner
 
+import "math"
+
 // Tail is how the counter goes on when the flame has gone out. One that counts
 // the fan, or the motor, runs on through the purge: each time it tells so much
 // more than burned, and no burn that nobody saw comes right after every other.
@@ -27,9 +29,6 @@ func (t *Tail) ranOn() float64 {
 	if !t.Out {
 		return 0
 	}
-	t.Times, t.Out = min(t.Times+1, mostTails), false
+	t.Times, t.Out = min(t.Times, math.MaxInt8-1)+1, false
 	return float64(t.Taken)
 }
-
-// mostTails is how far tails are counted.
-const mostTails = 100
