@@ -1,6 +1,7 @@
 package config
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strings"
@@ -41,6 +42,7 @@ func readHeaters(v value, sites []fleet.Site) []fleet.Heater {
 		nodes.claim(t.get("node"), "node", string(h.Node))
 		checkPlace(t, h, sites)
 		checkPlate(t, h)
+		h.BurnLPerH = cmp.Or(h.BurnLPerH, burnsByInput(h.InputKW))
 		checkSetpoint(t, h, sites)
 		t.close()
 		heaters = append(heaters, h)
@@ -134,6 +136,10 @@ func distinct(words []string) (kept []string) {
 	}
 	return kept
 }
+
+// burnsByInput gives the burn rate, L/h to a tenth, of a plate that tells the
+// input only; 0 where it tells none.
+func burnsByInput(kW float64) float64 { return math.Round(10*kW*mjPerKWh/keroseneMJPerL) / 10 }
 
 // checkPlate doubts a burn rate that does not fit the input.
 func checkPlate(t *table, h fleet.Heater) {

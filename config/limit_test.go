@@ -166,6 +166,19 @@ func TestPublishedLimitsAsOwnFiguresAreNotDoubted(t *testing.T) {
 	}
 }
 
+// The example of the published rule: 125,000 Btu/h, which is 36.6 kW, burns
+// 0.926 US gallons of kerosene an hour, 3.5 L. Heat of No. 1 fuel by a secondary
+// text.
+func TestBurnRateByTheInput(t *testing.T) {
+	for plate, want := range map[string]float64{"input_kw: 36.6": 3.5, "input_kw: 36.6, burn_l_per_h: 3.9": 3.9, "tank_l: 50": 0} {
+		text := siteWith("limits: us-niosh, time_zone: UTC, procedure: Ask")
+		text = strings.Replace(text, "space: hall", "space: hall, "+plate, 1)
+		if got := parse(t, text).Fleet.Heaters[0].BurnLPerH; got != want {
+			t.Errorf("%s: %v L/h, want %v", plate, got, want)
+		}
+	}
+}
+
 // TestPlateTolerance holds the input against kerosene's 37.6 MJ/L: 40 kW is
 // 3.83 L/h, so 40 % more is 5.36 and 40 % less 2.30.
 func TestPlateTolerance(t *testing.T) {

@@ -64,7 +64,7 @@ type Heater struct {
 	Site         string
 	Space        string
 	InputKW      float64     // plate input, kW; 0 unknown
-	BurnLPerH    float64     // plate fuel rate, L/h; 0 unknown
+	BurnLPerH    float64     // plate fuel rate, L/h, or what the plate input makes of kerosene; 0 unknown
 	TankL        float64     // L; 0 unknown
 	Fuel         string      // "kerosene", "diesel" or empty
 	Thermostat   *Thermostat // nil: runs until switched off
