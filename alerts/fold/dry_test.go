@@ -115,3 +115,26 @@ func TestWhoBurnsOnUntilTheNextFillHadFuel(t *testing.T) {
 		}
 	}
 }
+
+// Of a tank that the configuration does not measure the heater's own runs tell
+// how long it lasts: one that was filled before it lit again had run dry after
+// about as long as ever, and not after much less.
+func TestATankNobodyMeasured(t *testing.T) {
+	p := newPlay(t, 1)
+	h := &p.fleet.Heaters[0]
+	h.Thermostat, h.TankL = nil, 0
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.refuel()
+	want := []outcome.Ending{outcome.FuelOut, outcome.FuelOut, outcome.Unexplained}
+	for _, burned := range []time.Duration{10 * time.Hour, 10*time.Hour - 12*time.Minute, 5 * time.Hour} {
+		p.burn(burned, h.Node)
+		p.out(time.Hour, h.Node)
+		p.refuel()
+	}
+	p.burn(3*time.Hour, h.Node)
+	for i, b := range p.engine.Finish().Burns {
+		if i < len(want) && b.Ending != want[i] {
+			t.Errorf("stop %d: %s %q, want %s", i+1, b.Ending, b.Evidence, want[i])
+		}
+	}
+}

@@ -135,3 +135,20 @@ func (h *heater) nextFill(e *ended) float64 {
 	}
 	return 0
 }
+
+// longestFill gives the most burner hours between two fills of the last week
+// before an ending; 0 where there were not two.
+func (h *heater) longestFill(e *ended) (longest float64) {
+	was := h.Journal.Before.Fill
+	for i := range h.Journal.Fills {
+		x := &h.Journal.Fills[i]
+		if x.At > e.Burn.End {
+			continue
+		}
+		if was.Known {
+			longest = max(longest, x.Hours-was.Hours)
+		}
+		was = x.Fill
+	}
+	return longest
+}

@@ -1,6 +1,7 @@
 package shutdown
 
 import (
+	"cmp"
 	"fmt"
 	"math"
 	"strings"
@@ -79,12 +80,14 @@ func seen(e *Evidence, satisfied float64, shared bool, o *Options) (Verdict, boo
 
 // emptied weighs an empty tank against a satisfied thermostat: filling a tank
 // that the hours had emptied outweighs a temperature where it might have been
-// satisfied.
+// satisfied. How long one lasts that nobody measured is known by the longest run
+// on one fill.
 func (e *Evidence) emptied(p points, clear bool, o *Options) bool {
 	if p.certain {
 		return false
 	}
-	filled := e.FillKnown && e.Refilled && e.TankH > 0 && math.Abs(e.SinceFillH/e.TankH-1) <= o.TankSure
+	tank := cmp.Or(e.TankH, e.LongestFillH)
+	filled := e.FillKnown && e.Refilled && tank > 0 && math.Abs(e.SinceFillH/tank-1) <= o.TankSure
 	return filled || p.sum < o.Needed || clear && p.sum < o.Certain
 }
 
@@ -154,13 +157,19 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 		}
 	}
 	unlogged := e.FillKnown && e.TankH > 0 && e.SinceFillH/e.TankH > o.TankHigh // somebody filled it since
-	if (!e.FillKnown || unlogged) && e.Relit && e.Refilled {
+	if (!e.FillKnown || unlogged || e.TankH <= 0 && e.longAsEver(o)) && e.Relit && e.Refilled {
 		return "it lit again only after the tank was filled", false
 	}
 	if e.TankH <= 0 {
 		return "", false
 	}
 	return e.ranDry(o), e.FillKnown && e.Refilled
+}
+
+// longAsEver reports whether the heater had run about as long as it ever did on
+// one fill, where nobody said how long a tank lasts.
+func (e *Evidence) longAsEver(o *Options) bool {
+	return e.SinceFillH >= max(o.TankLeastH, o.TankLow*e.LongestFillH)
 }
 
 // ranDry gives what the hours since the tank was full say, empty where they

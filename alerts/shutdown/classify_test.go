@@ -264,6 +264,30 @@ func TestClassify(t *testing.T) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Refilled = true, 11, 11.8, true
 			relit(e, 70*time.Minute, 12)
 		}, outcome.FuelOut},
+		"a tank nobody measured, lit again when filled, after about the longest that it ever ran on one": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.LongestFillH, e.Refilled, e.Burn.TempEnd = true, 11, 11.8, true, 12.6
+			relit(e, 70*time.Minute, 9)
+		}, outcome.FuelOut},
+		"the same, warm by chance": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.LongestFillH, e.Refilled = true, 11.7, 11.8, true
+			relit(e, 70*time.Minute, 12)
+		}, outcome.FuelOut},
+		"the same, not as nearly as a tank lasts": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.LongestFillH, e.Refilled = true, 11, 11.8, true
+			relit(e, 70*time.Minute, 12)
+		}, outcome.Satisfied},
+		"it ran for longer than that before": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.LongestFillH, e.Refilled, e.Burn.TempEnd = true, 10, 11.8, true, 12.6
+			relit(e, 70*time.Minute, 9)
+		}, outcome.Unexplained},
+		"a tank nobody measured, filled an hour before": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.Refilled, e.Burn.TempEnd = true, 1, true, 12.6
+			relit(e, 70*time.Minute, 9)
+		}, outcome.Unexplained},
+		"a tank nobody measured, lit again and not filled": {func(e *shutdown.Evidence) {
+			e.FillKnown, e.SinceFillH, e.Burn.TempEnd = true, 11, 12.6
+			relit(e, 70*time.Minute, 9)
+		}, outcome.Unexplained},
 		"more than a tank's hours: a fill was not written down": {func(e *shutdown.Evidence) {
 			e.FillKnown, e.SinceFillH, e.TankH, e.Burn.TempEnd = true, 20, 11.8, 12.6
 		}, outcome.Unexplained},

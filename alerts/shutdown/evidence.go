@@ -22,13 +22,14 @@ type Evidence struct {
 	PlannedLead   time.Duration // from the end until that planned time began; below 0: it had begun
 	HeldAfter     time.Duration // after the end, until planned time off or a loss of the mains kept it from lighting; 0: nothing did
 
-	FillKnown  bool    // else SinceFillH counts from the begin of the record, and how full the tank was is not known
-	SinceFillH float64 // burner hours since the last known fill
-	TankH      float64 // burner hours that fill lasts at the plate's rate; 0 unknown
-	Refilled   bool    // the tank was filled between the end and the next light
-	NextFillH  float64 // burner hours since that fill when the next one was written down, the tank not filled between the end and the next light; 0: none yet
-	GaugeStuck bool    // the fuel gauge stood still while it burned: it tells nothing
-	Failing    bool    // its flame had hardly held, nor had the one before
+	FillKnown    bool    // else SinceFillH counts from the begin of the record, and how full the tank was is not known
+	SinceFillH   float64 // burner hours since the last known fill
+	TankH        float64 // burner hours that fill lasts at the plate's rate; 0 unknown
+	Refilled     bool    // the tank was filled between the end and the next light
+	NextFillH    float64 // burner hours since that fill when the next one was written down, the tank not filled between the end and the next light; 0: none yet
+	LongestFillH float64 // most burner hours between two fills before; 0: there were not two
+	GaugeStuck   bool    // the fuel gauge stood still while it burned: it tells nothing
+	Failing      bool    // its flame had hardly held, nor had the one before
 
 	Others    []Other  // endings of the site's other heaters near this one
 	LitAtSite int      // heaters of the site lit just before, this one included

@@ -31,6 +31,7 @@ type Options struct {
 	TankHigh    float64       // … and up to which; beyond, a refuel was not written down
 	TankSure    float64       // share by which the hours may miss a tank's and still agree closely
 	TankNear    float64       // … where nobody wrote down a fill before it lit again: a nozzle burns so much more or less than the plate says
+	TankLeastH  float64       // burner hours that every heater's tank lasts
 	FuelFetched time.Duration // a tank is not filled sooner by somebody who writes nothing down
 	FuelRelight time.Duration // a heater out of fuel is not filled, bled and lit again within
 
@@ -70,7 +71,7 @@ func DefaultOptions() Options {
 		UnnamedFrom: 6, UnnamedSpreadC: 0.35, UnnamedLeastC: 0.8, UnnamedMostC: 6,
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute, CallVain: 15 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
-		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, TankNear: 0.08, FuelFetched: 40 * time.Minute, FuelRelight: 5 * time.Minute,
+		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, TankNear: 0.08, TankLeastH: 4, FuelFetched: 40 * time.Minute, FuelRelight: 5 * time.Minute,
 		Together: 15 * time.Second, TogetherSure: 3 * time.Minute, AtOnce: 10 * time.Second, BackTogether: 45 * time.Second, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
 		RepeatIn: 24 * time.Hour, RepeatFrom: 3,
