@@ -318,6 +318,10 @@ func TestClassify(t *testing.T) {
 			e.Burn.TempEnd, e.LitAtSite = 12.6, 4
 			e.Others = []shutdown.Other{other(3*time.Second, outcome.Unexplained)}
 		}, outcome.Unexplained},
+		"another half a minute later: purges and fans differ": {func(e *shutdown.Evidence) {
+			e.Burn.TempEnd, e.LitAtSite = 12.6, 2
+			e.Others = []shutdown.Other{other(28*time.Second, outcome.Unexplained)}
+		}, outcome.SiteWide},
 		"another a minute later": {func(e *shutdown.Evidence) {
 			e.Burn.TempEnd, e.LitAtSite = 12.6, 2
 			e.Others = []shutdown.Other{other(time.Minute, outcome.Unexplained)}

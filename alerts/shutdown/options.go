@@ -35,7 +35,7 @@ type Options struct {
 	FuelFetched time.Duration // a tank is not filled sooner by somebody who writes nothing down
 	FuelRelight time.Duration // a heater out of fuel is not filled, bled and lit again within
 
-	Together     time.Duration // endings this near are one event of the site
+	Together     time.Duration // endings this near are one event of the site: who stops them goes from one to the next, and flames die down
 	TogetherSure time.Duration // one that the thermostat may explain belongs to such an event only where the readings tell so closely that they were together
 	AtOnce       time.Duration // … or where their counters place them so closely that it was the same moment: whole seconds of two counters, and of two clocks
 	BackTogether time.Duration // heaters that light again this near got their mains back: purges differ
@@ -72,7 +72,7 @@ func DefaultOptions() Options {
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute, CallVain: 15 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
 		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, TankNear: 0.08, TankLeastH: 4, FuelFetched: 40 * time.Minute, FuelRelight: 5 * time.Minute,
-		Together: 15 * time.Second, TogetherSure: 3 * time.Minute, AtOnce: 10 * time.Second, BackTogether: 45 * time.Second, Several: 3,
+		Together: 30 * time.Second, TogetherSure: 3 * time.Minute, AtOnce: 10 * time.Second, BackTogether: 45 * time.Second, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
 		RepeatIn: 24 * time.Hour, RepeatFrom: 3,
 		HoldIn: time.Hour, HoldFrom: 3,
