@@ -45,6 +45,13 @@ func TestDecode(t *testing.T) {
 			want: reading.Pack{Node: "n-07", Samples: []reading.Sample{{At: at, Has: reading.Temp, Temp: 20}}}},
 		{name: "no node, relative time, base fields first", body: ` [{"bu":"ppm"},{"n":"co","v":7}] `,
 			want: reading.Pack{Samples: []reading.Sample{{At: arrived, Has: reading.CO, CO: 7}}}},
+		{name: "a clock not set yet counts from when the node was switched on",
+			body: `[{"bn":"n-07/","bt":35,"n":"temp","u":"Cel","v":3},{"n":"temp","u":"Cel","t":-15,"v":4},{"n":"temp","u":"Cel","t":-30,"v":5}]`,
+			want: reading.Pack{Node: "n-07", Samples: []reading.Sample{
+				{At: arrived.AddSeconds(-30), Has: reading.Temp, Temp: 5},
+				{At: arrived.AddSeconds(-15), Has: reading.Temp, Temp: 4},
+				{At: arrived, Has: reading.Temp, Temp: 3},
+			}}},
 		{name: "the topic's node within a longer name", node: "n-07", body: `[{"n":"sites/quay/n-07/burner/co","u":"/","v":0.000007}]`,
 			want: reading.Pack{Node: "n-07", Samples: []reading.Sample{{At: arrived, Has: reading.CO, CO: 7}}}},
 		{name: "the topic's node as a component of a device urn", node: "10e2", body: `[{"n":"urn:dev:ow:10e2_hall:co","u":"ppm","v":7}]`,

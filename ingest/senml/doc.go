@@ -21,6 +21,8 @@
 //
 // Times below 2^28 are relative to arrival, so a pack of relative times that is
 // delivered twice tells two instants; nodes that buffer must send absolute time.
+// Relative times after the arrival are taken for the time since a node was
+// switched on whose clock is not set yet: the newest of a pack is of its arrival.
 //
 // It is pure: the arrival time comes in as an option.
 package senml

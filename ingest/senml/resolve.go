@@ -55,6 +55,7 @@ type resolver struct {
 	named  bool // node and prefix are set
 
 	ut      float64
+	ahead   float64 // the most that a relative time lies after the arrival, s
 	ignored int
 	spoilt  error // the first value that could not be taken
 	samples []reading.Sample
@@ -206,6 +207,7 @@ func (res *resolver) time(t float64) (reading.Instant, error) {
 	at := reading.InstantOfSeconds(res.bt).AddSeconds(t)
 	if s < absoluteFrom {
 		at = res.opt.Arrived.AddSeconds(s)
+		res.ahead = max(res.ahead, s)
 	}
 	if !(math.Abs(s) < 1e11 && math.Abs(t) < 1e12) || at < earliest || at >= latest { // so that the microseconds stay inside 64 bits
 		return 0, reading.Refuse(reading.BadTime, "found %g s since 1970 or since arrival, allowed: from %s, before %s", s, earliest, latest)
@@ -300,6 +302,7 @@ func (res *resolver) pack() (reading.Pack, error) {
 		return reading.Pack{}, reading.Refuse(reading.NothingIn, "found %d records, none a quantity of ours; names end in one of %v, after / or :",
 			res.records, quantity.Names())
 	}
+	res.unset()
 	return reading.Pack{
 		Node:    res.node,
 		Samples: ascending(res.samples),
@@ -307,6 +310,17 @@ func (res *resolver) pack() (reading.Pack, error) {
 		Ignored: res.ignored,
 		Spoilt:  asRefusal(res.spoilt),
 	}, nil
+}
+
+// unset brings relative times that lie after the arrival to it: nothing is
+// measured before it is so, and a node whose clock is not set yet stamps what
+// it measures by the time since it was switched on. Its newest reading is of now.
+func (res *resolver) unset() {
+	for i, x := range res.samples {
+		if x.At > res.opt.Arrived && x.At <= res.opt.Arrived.AddSeconds(res.ahead) {
+			res.samples[i].At = x.At.AddSeconds(-res.ahead)
+		}
+	}
 }
 
 func asRefusal(err error) *reading.Refusal {
