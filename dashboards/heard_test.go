@@ -106,3 +106,11 @@ func TestWhatAUnitSaidThatIsNotThereNow(t *testing.T) {
 		}
 	}
 }
+
+// TestABurnThatWasUnderWayHasNoLength checks that the page gives no length to a
+// burn whose begin nobody saw.
+func TestABurnThatWasUnderWayHasNoLength(t *testing.T) {
+	v := fixedView()
+	v.Heaters[1].Last.StartUnseen = true
+	has(t, newWorld(t, viewing(v)).page(t, "/heaters/H-08"), "after more than 45 min: <b>no known reason")
+}

@@ -115,7 +115,7 @@ func burnOutcome(h *heater, e *ended, v shutdown.Verdict) outcome.Burn {
 	b := e.Burn
 	return outcome.Burn{
 		Type: "burn", At: b.End, Heater: h.ID, Start: b.Start, End: b.End, Seconds: b.Seconds,
-		Ending: v.Ending, Evidence: orNone(v.Evidence), Checks: orNone(v.Checks),
+		Ending: v.Ending, Evidence: orNone(v.Evidence), Checks: orNone(v.Checks), StartUnseen: b.StartUnseen,
 	}
 }
 

@@ -32,6 +32,9 @@ type Burn struct {
 	Ending   Ending          `json:"ending"`
 	Evidence []string        `json:"evidence"`
 	Checks   []string        `json:"checks"`
+	// StartUnseen: it burned when its unit was first heard. It had begun at an
+	// unknown time before Start, and lasted longer than Seconds.
+	StartUnseen bool `json:"start_unseen,omitempty"`
 }
 
 // Alarm is one change of state of one alarm.

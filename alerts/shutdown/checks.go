@@ -97,7 +97,7 @@ func (e *Evidence) ranked(o *Options) []string {
 // suggests gives the factor by which the evidence raises or lowers a cause
 // (common practice, no source); 0 rules it out.
 func (e *Evidence) suggests(c Check, o *Options) float64 {
-	short := e.Burn.Seconds < o.ShortBurn.Seconds()
+	short := e.brief(o)
 	switch c {
 	case FuelLevel:
 		return e.fuelSuggests(o)

@@ -243,7 +243,8 @@ func (e *Evidence) level() (float64, bool) {
 	return float64(b.Before.Fuel), b.Before.Carries(reading.Fuel)
 }
 
-// brief reports whether the flame had hardly held.
+// brief reports whether the flame had hardly held. One that was lit when it was
+// first heard may have burned for days.
 func (e *Evidence) brief(o *Options) bool {
 	return e.Burn.Seconds < o.ShortBurn.Seconds() && !e.Burn.StartUnseen
 }
@@ -258,8 +259,11 @@ func (e *Evidence) nothing(p points, o *Options) []string {
 	if fuel := e.tank(o); fuel != "" {
 		text = append(text, fuel)
 	}
-	if b.Seconds < o.ShortBurn.Seconds() && e.Thermostat == nil {
+	if e.brief(o) && e.Thermostat == nil {
 		text = append(text, fmt.Sprintf("it had burned for %.0f s only", b.Seconds))
+	}
+	if b.StartUnseen {
+		text = append(text, "it was lit when it was first heard: how long it had burned nobody knows")
 	}
 	if e.Thermostat == nil {
 		text = append(text, "its configuration names no thermostat, and nobody wrote down a stop")

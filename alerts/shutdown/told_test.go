@@ -100,3 +100,18 @@ func TestChecksFollowTheEvidence(t *testing.T) {
 		})
 	}
 }
+
+// A unit that begins to report while its heater burns saw the end of a burn of
+// unknown length: nothing follows from how short what it saw was.
+func TestABurnThatWasUnderWayIsNotCalledShort(t *testing.T) {
+	o := shutdown.DefaultOptions()
+	e := ended()
+	e.Thermostat, e.Burn.Seconds, e.Burn.StartUnseen = nil, 26, true
+	got := shutdown.Classify(e, &o)
+	if all := strings.Join(got.Evidence, "; "); got.Ending != outcome.Unexplained || strings.Contains(all, "only") || !strings.Contains(all, "when it was first heard") {
+		t.Errorf("%s, %q", got.Ending, got.Evidence)
+	}
+	if strings.HasPrefix(got.Checks[0], "photocell") {
+		t.Errorf("as of a flame that does not hold: %q", got.Checks)
+	}
+}
