@@ -69,16 +69,24 @@ func (b *Book) answer(now reading.Instant, a record.Answer) ([]Transition, error
 	return b.carryOut(e, now, a), nil
 }
 
-// words writes a length of time as people read it: 2 h, 1 h 30 min.
+// words writes a length of time as people read it: 15 min, 1 h 30 min, 9 days.
 func words(d time.Duration) string {
-	h, m := int(d/time.Hour), int(d%time.Hour/time.Minute)
+	if d < 2*day {
+		return pair(d, time.Hour, "h", time.Minute, "min")
+	}
+	return pair(d, day, "days", time.Hour, "h")
+}
+
+// pair writes it in two units, without one of which there is none.
+func pair(d, great time.Duration, greats string, small time.Duration, smalls string) string {
+	g, s := d/great, d%great/small
 	switch {
-	case h == 0:
-		return fmt.Sprintf("%d min", m)
-	case m == 0:
-		return fmt.Sprintf("%d h", h)
+	case g == 0:
+		return fmt.Sprintf("%d %s", s, smalls)
+	case s == 0:
+		return fmt.Sprintf("%d %s", g, greats)
 	default:
-		return fmt.Sprintf("%d h %d min", h, m)
+		return fmt.Sprintf("%d %s %d %s", g, greats, s, smalls)
 	}
 }
 

@@ -134,7 +134,7 @@ func TestShelving(t *testing.T) {
 	s.must(time.Hour, shelve)
 	refused(t, s.do(2*time.Hour, ack(id)), NotNow, "end the shelving first")
 	a := s.b.find(id)
-	if a.ShelvedUntil != at(13*time.Hour) || !strings.Contains(a.Why, "asked for 100 h, at most 12 h") || a.HeldBy != "A. Reader" {
+	if a.ShelvedUntil != at(13*time.Hour) || !strings.Contains(a.Why, "asked for 4 days 4 h, at most 12 h") || a.HeldBy != "A. Reader" {
 		t.Errorf("shelved until %s because %q by %q", a.ShelvedUntil, a.Why, a.HeldBy)
 	}
 	s.tick(20 * time.Hour)
@@ -191,8 +191,12 @@ func TestReAlarmSaysAfterHowLong(t *testing.T) {
 	if len(ts) != 1 || ts[0].Why != "still so after 4 h" {
 		t.Errorf("%+v", ts)
 	}
-	if got := words(15 * time.Minute); got != "15 min" {
-		t.Error(got)
+	for d, want := range map[time.Duration]string{
+		15 * time.Minute: "15 min", 90 * time.Minute: "1 h 30 min", day: "24 h", 9 * day: "9 days", 61 * time.Hour: "2 days 13 h",
+	} {
+		if got := words(d); got != want {
+			t.Errorf("%v reads %q, want %q", d, got, want)
+		}
 	}
 }
 
