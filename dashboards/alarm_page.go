@@ -14,6 +14,7 @@ import (
 	"heaterd/alerts/ledger"
 	"heaterd/alerts/notify"
 	"heaterd/alerts/wording"
+	"heaterd/ingest/reading"
 )
 
 // How many changes the page of alarms lists, and how many alarms that were set
@@ -102,7 +103,20 @@ type alarmPage struct {
 	Place    string // as people say it
 	Letter   []section
 	History  []changeView
-	Messages []message
+	Messages []message // tried, or over
+	Planned  []message // whose time has not come
+}
+
+// sort parts the messages by whether their time has come, those to come by when.
+func (a *alarmPage) sort(all []message) {
+	for _, m := range all {
+		if m.Ahead() {
+			a.Planned = append(a.Planned, m)
+		} else {
+			a.Messages = append(a.Messages, m)
+		}
+	}
+	slices.SortStableFunc(a.Planned, func(a, b message) int { return cmp.Compare(a.NextAttempt, b.NextAttempt) })
 }
 
 // section is one part of the complete message about an alarm.
@@ -167,17 +181,41 @@ func (m message) Came(zone *time.Location) string {
 		return "given up, planned " + clock(m.Created, zone)
 	case m.State == ledger.Cancelled:
 		return "called off: not needed any more"
-	case len(m.Attempts) == 0:
+	case m.Ahead():
 		return "planned for " + clock(m.NextAttempt, zone)
 	default:
 		return "not handed over yet, next try " + clock(m.NextAttempt, zone)
 	}
 }
 
-// Failures are the attempts that came to nothing.
-func (m message) Failures() []ledger.Delivery {
-	return slices.DeleteFunc(slices.Clone(m.Attempts), func(d ledger.Delivery) bool { return d.OK })
+// failure is attempts that failed alike.
+type failure struct {
+	From, To reading.Instant // of the first and the last of them
+	Times    int
+	Error    string
 }
+
+// Failures are the attempts that came to nothing, those with the same error as
+// one: while a channel is out there are some sixty in an hour.
+func (m message) Failures() []failure {
+	var out []failure
+	for _, d := range m.Attempts {
+		if d.OK {
+			continue
+		}
+		i := slices.IndexFunc(out, func(f failure) bool { return f.Error == d.Error })
+		if i < 0 {
+			i = len(out)
+			out = append(out, failure{From: d.At, Error: d.Error})
+		}
+		out[i].To = d.At
+		out[i].Times++
+	}
+	return out
+}
+
+// Ahead reports whether nothing was tried yet: its time has not come.
+func (m message) Ahead() bool { return m.State == ledger.Pending && len(m.Attempts) == 0 }
 
 func (m message) who() string {
 	return cmp.Or(m.Said.Name, m.Person, "All who listen")
@@ -198,9 +236,11 @@ func (p *pages) alarm(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	body.History = p.viewChanges(s, ts)
-	if body.Messages, err = p.messages(r, a.ID); err != nil {
+	all, err := p.messages(r, a.ID)
+	if err != nil {
 		return err
 	}
+	body.sort(all)
 	return p.show(w, r, "alarm", Page{Title: body.Title() + " " + a.ID, Here: "alarms", Live: true, At: s.At, Zone: body.Zone}, body)
 }
 

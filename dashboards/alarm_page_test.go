@@ -59,6 +59,8 @@ func TestEachMessageSaysWhatCameOfIt(t *testing.T) {
 			l.MarkFailed(t.Context(), "failed", instant(-2*time.Minute), instant(time.Minute), errors.New("no route")),
 			l.MarkDead(t.Context(), "dead", instant(-2*time.Minute), errors.New("no such number")),
 			l.MarkFailed(t.Context(), "sent", instant(-2*time.Minute), instant(0), errors.New("busy")),
+			l.MarkFailed(t.Context(), "sent", instant(-90*time.Second), instant(0), errors.New("no answer")),
+			l.MarkFailed(t.Context(), "sent", instant(-time.Minute), instant(0), errors.New("busy")),
 			l.MarkSent(t.Context(), "sent", instant(-time.Minute)),
 		} {
 			if err != nil {
@@ -67,10 +69,11 @@ func TestEachMessageSaysWhatCameOfIt(t *testing.T) {
 		}
 	})
 	page := w.page(t, "/alarms/"+id)
-	has(t, page, "<b>waits, step 1</b>; planned for Wed 14 Jan 2026, 15:10 GMT\n</li>",
+	before(t, page, "<summary>1 more planned, the first for Wed 14 Jan 2026, 15:10 GMT</summary>", "<b>waits, step 1</b>; planned for Wed 14 Jan 2026, 15:10 GMT</li>", "</details>")
+	has(t, page,
 		"<b>failed, step 2</b>; not handed over yet, next try Wed 14 Jan 2026, 15:05 GMT\n<ul><li>Wed 14 Jan 2026, 15:02 GMT: failed: no route</li></ul>",
 		"<b>dead, step 3</b>; given up, planned Wed 14 Jan 2026, 15:01 GMT\n<ul><li>Wed 14 Jan 2026, 15:02 GMT: failed: no such number</li></ul>",
-		"<b>sent, step 4</b>; handed over Wed 14 Jan 2026, 15:03 GMT\n<ul><li>Wed 14 Jan 2026, 15:02 GMT: failed: busy</li></ul>")
+		"<b>sent, step 4</b>; handed over Wed 14 Jan 2026, 15:03 GMT\n<ul><li>Wed 14 Jan 2026, 15:02 GMT to Wed 14 Jan 2026, 15:03 GMT: failed 2 times: busy</li><li>Wed 14 Jan 2026, 15:02 GMT: failed: no answer</li></ul>")
 	if n := strings.Count(page, "handed over Wed 14 Jan 2026, 15:03"); n != 1 {
 		t.Errorf("it is said %d times that one message was handed over", n)
 	}
