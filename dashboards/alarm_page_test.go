@@ -162,3 +162,22 @@ func TestManyAlarmsSetAsideAreFolded(t *testing.T) {
 	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/alarms"), `<details id="further"><summary>21 more</summary>`, "B-29")
 }
+
+// TestAProcedureKeepsItsOwnNumbers checks that "see step 3" means the site's
+// third step and not the page's third line, and that each says whose it is.
+func TestAProcedureKeepsItsOwnNumbers(t *testing.T) {
+	for text, want := range map[string]string{
+		"Everyone out.\nCount heads.":                            `<ol><li dir="auto">Everyone out.</li>`,
+		"In doubt:\n1. Everyone out,\n   doors open.\n2) Heads.": `<ol class="own"><li dir="auto">In doubt:</li><li dir="auto">1. Everyone out,</li><li dir="auto">doors open.</li>`,
+		"- Everyone out.":                                        `<ol class="own"><li`,
+		"3 people count heads.\nA gate.":                         `<ol><li dir="auto">3 people`,
+	} {
+		v := fixedView()
+		v.Sites[0].Procedure = text
+		w := newWorld(t, viewing(v))
+		for _, path := range []string{"/", "/alarms", "/sites/quay", "/service", "/alarms/quay.hall.co-short-term.1"} {
+			has(t, w.page(t, path), want)
+		}
+		has(t, w.page(t, "/"), `The site's procedure, first <span class="soft">Quay Street hall</span>`)
+	}
+}

@@ -134,6 +134,24 @@ func TestTheFleetFitsATablet(t *testing.T) {
 	}
 }
 
+// On a phone the figures of the air stand beside their limits without being
+// pushed sideways, the dose with its decimal too.
+func TestTheAirFitsAPhone(t *testing.T) {
+	v := fixedView()
+	for i := range v.Sites[0].Spaces {
+		v.Sites[0].Spaces[i].Air.COHbPercent, v.Sites[0].Spaces[i].Air.TWA8hPPM = 10.7, 123.4
+	}
+	w := newWorld(t, viewing(v))
+	server := httptest.NewServer(w.handler)
+	defer server.Close()
+	ctx := browser(t)
+	visit(t, ctx, server.URL, "/sites/quay", 390)
+	cut, err := chromedp.Run(ctx, chromedp.Evaluate[[]int](`[...document.querySelectorAll(".slim")].map(e => e.parentElement.scrollWidth - e.parentElement.clientWidth).filter(over => over > 1)`))
+	if err != nil || len(cut) > 0 {
+		t.Errorf("a table is %v px too wide for its box, %v", cut, err)
+	}
+}
+
 // TestAnUnheardHeaterFitsThePage looks at what only a heater says whose unit
 // nobody heard: sentences where others have figures.
 func TestAnUnheardHeaterFitsThePage(t *testing.T) {

@@ -9,6 +9,8 @@ import (
 	"net/http"
 	"net/url"
 	"path"
+	"regexp"
+	"slices"
 	"strings"
 	"time"
 	"unicode"
@@ -68,6 +70,7 @@ var functions = template.FuncMap{
 	"zone":     func(z *time.Location, at reading.Instant) string { return chart.ZoneName(z, at, at) },
 	"sign":     func(s chart.Sign) template.HTML { return template.HTML(s.SVG()) }, //nolint:gosec // constants
 	"join":     strings.Join,
+	"ownMarks": ownMarks,
 	"asset":    asset,
 	"style":    func() template.CSS { return style },
 	"list":     func(v ...any) []any { return v },
@@ -87,6 +90,13 @@ func sentence(s string) string {
 	}
 	return s
 }
+
+// ownMark is a number, a letter or a bullet that a person began a line with.
+var ownMark = regexp.MustCompile(`^(\d{1,2}[.):]|[A-Za-z][.)]|[-–*•])\s`)
+
+// ownMarks reports whether a procedure brings its own numbers or bullets: then
+// the page adds none, for "see step 3" means theirs.
+func ownMarks(lines []string) bool { return slices.ContainsFunc(lines, ownMark.MatchString) }
 
 // assets are the static files with a digest each, which their addresses
 // carry so that browsers may keep them.
