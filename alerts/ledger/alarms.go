@@ -94,13 +94,8 @@ type Filter struct {
 
 // History lists changes of alarms, oldest first.
 func (l *Ledger) History(ctx context.Context, f Filter) ([]alarm.Transition, error) {
-	where := f.where()
-	query := `SELECT body FROM alarm_change` + where.String() + ` ORDER BY at DESC, alarm DESC, seq DESC`
-	if f.Limit > 0 {
-		where.args = append(where.args, f.Limit)
-		query += fmt.Sprintf(" LIMIT $%d", len(where.args))
-	}
-	all, err := bodies[alarm.Transition](ctx, l.reader, query, where.args...)
+	query, args := changesOf(f)
+	all, err := bodies[alarm.Transition](ctx, l.reader, query, args...)
 	if err != nil {
 		return nil, fmt.Errorf("cannot read the history: %w", err)
 	}
@@ -108,12 +103,20 @@ func (l *Ledger) History(ctx context.Context, f Filter) ([]alarm.Transition, err
 	return all, nil
 }
 
-func (f Filter) where() *terms {
+// changesOf asks for changes, newest first. Of all that there ever were SQLite
+// looks up the newest few by their time only where that has a bound, be it one
+// that shuts out none; else it sorts them all.
+func changesOf(f Filter) (query string, args []any) {
 	t := &terms{}
 	t.add("alarm = $%d", f.Alarm, f.Alarm != "")
-	t.add("at >= $%d", int64(f.From), f.From != 0)
+	t.add("at >= $%d", int64(f.From), f.From != 0 || f.Alarm == "")
 	t.add("at < $%d", int64(f.To), f.To != 0)
-	return t
+	query = `SELECT body FROM alarm_change` + t.String() + ` ORDER BY at DESC, alarm DESC, seq DESC`
+	if f.Limit > 0 {
+		t.args = append(t.args, f.Limit)
+		query += fmt.Sprintf(" LIMIT $%d", len(t.args))
+	}
+	return query, t.args
 }
 
 // terms are what rows have to fit, and the values for it. A term that chooses
