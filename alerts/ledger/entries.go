@@ -85,8 +85,10 @@ func (l *Ledger) Entries(ctx context.Context, heater string, from, to reading.In
 
 // Fittings lists when people fitted which node to which heater, oldest first.
 func (l *Ledger) Fittings(ctx context.Context) ([]EntryRow, error) {
-	return l.entries(ctx, `SELECT body FROM entry WHERE task = 'fit-node' ORDER BY at, line`, nil)
+	return l.entries(ctx, fittings, nil)
 }
+
+const fittings = `SELECT body FROM entry WHERE task = 'fit-node' ORDER BY at, line`
 
 // EntriesBefore lists the newest entries that were written down before a line
 // of the log, as many as the limit, newest first; 0 stands for the log's end.

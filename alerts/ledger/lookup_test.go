@@ -24,6 +24,20 @@ func TestOneHeaterIsLookedUp(t *testing.T) {
 	}
 }
 
+// TestWhereHeatersWereIsLookedUp: where they stood and what was fitted to them is
+// kept for ever, and pages of one heater or one space ask for it each time.
+func TestWhereHeatersWereIsLookedUp(t *testing.T) {
+	l := open(t)
+	query, args := standsOf("H-07")
+	for index, steps := range map[string]string{
+		"stand_1 (heater=?)": plan(t, l, query, args), "USING INDEX entry_fitting": plan(t, l, fittings, nil),
+	} {
+		if !strings.Contains(steps, index) || strings.Contains(steps, "TEMP B-TREE") {
+			t.Errorf("%s, want %s in its order", steps, index)
+		}
+	}
+}
+
 // plan is how SQLite would answer a question.
 func plan(t *testing.T, l *Ledger, query string, args []any) string {
 	rows, err := l.reader.QueryContext(ctx, "EXPLAIN QUERY PLAN "+query, args...)

@@ -90,12 +90,18 @@ func (l *Ledger) stand(ctx context.Context, news []Stand, last map[string]Stand)
 // Stands lists where a heater ever was, oldest first; an empty heater stands
 // for all, one after the other.
 func (l *Ledger) Stands(ctx context.Context, heater string) ([]Stand, error) {
-	all, err := store.Collect(ctx, l.reader, scanStand, `SELECT heater, at, site, space, node FROM stand
-		WHERE ($1 = '' OR heater = $1) ORDER BY heater, at`, heater)
+	query, args := standsOf(heater)
+	all, err := store.Collect(ctx, l.reader, scanStand, query, args...)
 	if err != nil {
 		return nil, fmt.Errorf("cannot read where the heaters were: %w", err)
 	}
 	return all, nil
+}
+
+func standsOf(heater string) (query string, args []any) {
+	where := &terms{}
+	where.add("heater = $%d", heater, heater != "")
+	return `SELECT heater, at, site, space, node FROM stand` + where.String() + ` ORDER BY heater, at`, where.args
 }
 
 func scanStand(rows *sql.Rows) (s Stand, err error) {
