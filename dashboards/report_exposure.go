@@ -130,8 +130,9 @@ func (p *pages) addStays(ctx context.Context, all []course, e *exposurePage) err
 	if err != nil {
 		return err
 	}
+	fitted := indexFittings(log)
 	for _, c := range all {
-		for _, st := range c.staysIn(e.Space, log) {
+		for _, st := range c.staysIn(e.Space, fitted) {
 			if st.From >= e.Period.To || st.To <= e.Period.From {
 				continue
 			}

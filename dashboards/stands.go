@@ -144,19 +144,20 @@ func (all spells) hours(from, to reading.Instant) (sum float64) {
 }
 
 // staysIn tells which nodes the heater carried while it was in a space.
-func (c course) staysIn(space *fold.SpaceView, log []ledger.EntryRow) (out []stay) {
+func (c course) staysIn(space *fold.SpaceView, fitted fittings) (out []stay) {
 	for i, s := range c.stands {
 		if s.Site == space.Site && s.Space == space.ID {
-			out = append(out, c.stays(i, log)...)
+			out = append(out, c.stays(i, fitted.of(c))...)
 		}
 	}
 	return out
 }
 
-// stays tells which nodes the heater carried during the i-th stand.
+// stays tells which nodes the heater carried during the i-th stand, by the
+// fittings that are about it.
 func (c course) stays(i int, log []ledger.EntryRow) (out []stay) {
 	from, to := c.span(i)
-	for _, one := range stays(c.view(i), c.fittings(i, log)) {
+	for _, one := range stays(c.view(i), c.since(i, log)) {
 		if one.From, one.To = max(one.From, from), min(one.To, to); one.From < one.To {
 			out = append(out, one)
 		}
@@ -185,9 +186,9 @@ func (c course) view(i int) *fold.HeaterView {
 	return &fold.HeaterView{Heater: fleet.Heater{ID: c.heater}, Configured: c.stands[i].Node}
 }
 
-// fittings are the entries that count beside the i-th stand: those since the
+// since gives the fittings that count beside the i-th stand: those since the
 // configuration named its node, for whoever wrote that knew what was fitted.
-func (c course) fittings(i int, log []ledger.EntryRow) []ledger.EntryRow {
+func (c course) since(i int, log []ledger.EntryRow) []ledger.EntryRow {
 	for i > 0 && c.stands[i-1].Node == c.stands[i].Node {
 		i--
 	}

@@ -53,7 +53,7 @@ func TestStaysWhereItStood(t *testing.T) {
 		if len(all) != 1 {
 			t.Fatalf("%d heaters", len(all))
 		}
-		if got := all[0].staysIn(view, log); !slices.Equal(got, want) {
+		if got := all[0].staysIn(view, indexFittings(log)); !slices.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", space, got, want)
 		}
 	}
@@ -73,7 +73,7 @@ func TestStaysOfANewHeater(t *testing.T) {
 		view := &fold.SpaceView{Space: fleet.Space{ID: space}, Site: "quay"}
 		var got []stay
 		for _, c := range (&Stock{}).courses(stands, "") {
-			got = append(got, c.staysIn(view, log)...)
+			got = append(got, c.staysIn(view, indexFittings(log))...)
 		}
 		if !slices.Equal(got, want) {
 			t.Errorf("%s: %v, want %v", space, got, want)

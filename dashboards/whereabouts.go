@@ -36,10 +36,11 @@ func FindWhereabouts(ctx context.Context, l *ledger.Ledger, v fold.View) (Wherea
 }
 
 func whereabouts(courses []course, log []ledger.EntryRow) Whereabouts {
-	w := Whereabouts{}
+	w, fitted := Whereabouts{}, indexFittings(log)
 	for _, c := range courses {
+		own := fitted.of(c)
 		for i, s := range c.stands {
-			for _, one := range c.stays(i, log) {
+			for _, one := range c.stays(i, own) {
 				w[one.Node] = append(w[one.Node], sojourn{one, c.heater, s.Place})
 			}
 		}
