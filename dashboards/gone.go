@@ -2,6 +2,7 @@ package dashboards
 
 import (
 	"cmp"
+	"maps"
 	"slices"
 	"strings"
 
@@ -22,31 +23,31 @@ type gone struct {
 
 // goneOf lists the spaces where heaters stood and that the configuration has
 // no more, by site and space.
-func (s *Stock) goneOf(all []course) (out []gone) {
+func (s *Stock) goneOf(all []course) []gone {
+	found := map[ledger.Place]gone{}
 	for _, c := range all {
 		for i, at := range c.stands {
 			if at.Site == "" || s.sites[at.Site] != nil && (at.Space == "" || s.space(at.Site, at.Space) != nil) {
 				continue
 			}
 			from, to := c.span(i)
-			out = s.join(out, gone{Place: ledger.Place{Site: at.Site, Space: at.Space}, From: max(from, s.Begin), To: min(to, s.At)})
+			s.join(found, gone{Place: ledger.Place{Site: at.Site, Space: at.Space}, From: max(from, s.Begin), To: min(to, s.At)})
 		}
 	}
-	slices.SortFunc(out, func(a, b gone) int {
+	return slices.SortedFunc(maps.Values(found), func(a, b gone) int {
 		return cmp.Or(strings.Compare(a.Site, b.Site), strings.Compare(a.Space, b.Space))
 	})
-	return out
 }
 
 // join adds the time that one heater stood somewhere to that of the others.
-func (s *Stock) join(all []gone, one gone) []gone {
-	i := slices.IndexFunc(all, func(g gone) bool { return g.Place == one.Place })
-	if i < 0 {
-		one.At, one.Whole = s.site(one.Site), s.sites[one.Site] == nil
-		return append(all, one)
+func (s *Stock) join(found map[ledger.Place]gone, one gone) {
+	if g, ok := found[one.Place]; ok {
+		g.From, g.To = min(g.From, one.From), max(g.To, one.To)
+		found[one.Place] = g
+		return
 	}
-	all[i].From, all[i].To = min(all[i].From, one.From), max(all[i].To, one.To)
-	return all
+	one.At, one.Whole = s.site(one.Site), s.sites[one.Site] == nil
+	found[one.Place] = one
 }
 
 // goneSites lists the sites among them.
