@@ -80,21 +80,22 @@ func (l *Language) ofReader(f *Facts, template string) string {
 	return ""
 }
 
-// earlierShort says that there is no answer, of the reader or else of the one
-// who was told first, for a phone.
-func (l *Language) earlierShort(f *Facts) string {
-	if said := l.ofReader(f, l.earlierWords.shortReader); said != "" {
-		return said
-	}
-	for _, e := range f.Earlier {
-		switch {
-		case e.At == 0:
-			return fill(l.earlierWords.shortUnreached, l.earlierValues(e, f, true))
-		case e.Answers:
-			return fill(l.earlierWords.shortUnanswered, l.earlierValues(e, f, true))
+// earlierShort says for a phone that there is no answer, of the reader or else of
+// the one who was told first, and then who was not reached: each where there is
+// room.
+func (l *Language) earlierShort(f *Facts) []string {
+	w := &l.earlierWords
+	first := func(template string, fits func(Earlier) bool) string {
+		if i := slices.IndexFunc(f.Earlier, fits); i >= 0 {
+			return fill(template, l.earlierValues(f.Earlier[i], f, true))
 		}
+		return ""
 	}
-	return ""
+	said := l.ofReader(f, w.shortReader)
+	if said == "" {
+		said = first(w.shortUnanswered, func(e Earlier) bool { return !e.Reader && e.At != 0 && e.Answers })
+	}
+	return []string{said, first(w.shortUnreached, func(e Earlier) bool { return !e.Reader && e.At == 0 })}
 }
 
 func toldClock(since, at reading.Instant) string {

@@ -24,6 +24,7 @@ func TestSaysWhoWasToldBefore(t *testing.T) {
 		{[]Earlier{office, ann}, "- " + one + " Site office was told at 06:01 GMT.\n", " Ann told 06:02 GMT, no answer."},
 		{[]Earlier{ann, ben}, "- Ann was told at 06:02 GMT, Ben at 12 Jan 19:00 GMT; nobody has answered.\n", " Ann told 06:02 GMT, no answer."},
 		{[]Earlier{cy}, "- No message got through to Cy Bcc: x.\n", " Cy Bcc: x not reached."},
+		{[]Earlier{cy, ann}, "- " + one + " No message got through to Cy Bcc: x.\n", " Ann told 06:02 GMT, no answer. Cy Bcc: x not reached."},
 		{[]Earlier{{Reader: true, Name: "Ben", At: ann.At, Answers: true}, ann}, "- You were told of this at 06:02 GMT; nobody has acknowledged it since.\n- " + one + "\n", " You were told 06:02 GMT, no answer."},
 		{[]Earlier{office}, "- Site office was told at 06:01 GMT.\n", ""},
 	} {

@@ -116,7 +116,7 @@ func (l *Language) Short(f Facts) string {
 	if again := l.againTag + text; f.Again != "" && len([]rune(again)) <= MaxShort {
 		text = again
 	}
-	for _, more := range []string{l.seenShort(&f), l.earlierShort(&f)} {
+	for _, more := range append([]string{l.seenShort(&f)}, l.earlierShort(&f)...) {
 		if longer := clean(text + " " + more); len([]rune(longer)) <= MaxShort {
 			text = longer
 		}
