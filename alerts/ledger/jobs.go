@@ -174,6 +174,30 @@ func (l *Ledger) MarkNeedless(ctx context.Context, id string) error {
 	return nil
 }
 
+// Retry makes due now what failed on a channel and is to be tried again only
+// beyond an instant.
+func (l *Ledger) Retry(ctx context.Context, channel string, now, beyond reading.Instant) error {
+	return l.hasten(ctx, `UPDATE job SET next_attempt = $1 WHERE state = 'pending' AND channel = $2 AND last_error <> '' AND next_attempt > $3`,
+		int64(now), channel, int64(beyond))
+}
+
+// BringForward makes due now a message whose time has not come; one that was
+// tried, or called off, it leaves alone.
+func (l *Ledger) BringForward(ctx context.Context, id string, now reading.Instant) error {
+	return l.hasten(ctx, `UPDATE job SET next_attempt = $1 WHERE id = $2 AND state = 'pending' AND attempts = 0 AND next_attempt > $1`, int64(now), id)
+}
+
+func (l *Ledger) hasten(ctx context.Context, update string, args ...any) error {
+	err := store.Derive(ctx, l.writer, func(tx *sql.Tx) error {
+		_, err := tx.ExecContext(ctx, update, args...)
+		return err
+	})
+	if err != nil {
+		return fmt.Errorf("cannot bring messages forward: %w", err)
+	}
+	return nil
+}
+
 // mark changes the job and writes down the attempt.
 func (l *Ledger) mark(ctx context.Context, id string, at reading.Instant, cause, update string, args ...any) error {
 	err := store.Transact(ctx, l.writer, func(tx *sql.Tx) error {

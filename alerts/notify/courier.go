@@ -26,6 +26,8 @@ type Outbox interface {
 	MarkFailed(ctx context.Context, id string, at, next reading.Instant, cause error) error
 	MarkDead(ctx context.Context, id string, at reading.Instant, cause error) error
 	MarkNeedless(ctx context.Context, id string) error
+	Retry(ctx context.Context, channel string, now, beyond reading.Instant) error
+	BringForward(ctx context.Context, id string, now reading.Instant) error
 	NextDue(ctx context.Context) (at reading.Instant, ok bool, err error)
 	JobsOf(ctx context.Context, alarm string) ([]ledger.Job, error)
 	Live(ctx context.Context) ([]alarm.Alarm, error)

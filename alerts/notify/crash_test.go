@@ -68,6 +68,14 @@ func (m *mortal) MarkNeedless(ctx context.Context, id string) error {
 	return m.call(func() error { return m.Ledger.MarkNeedless(ctx, id) })
 }
 
+func (m *mortal) Retry(ctx context.Context, channel string, now, beyond reading.Instant) error {
+	return m.call(func() error { return m.Ledger.Retry(ctx, channel, now, beyond) })
+}
+
+func (m *mortal) BringForward(ctx context.Context, id string, now reading.Instant) error {
+	return m.call(func() error { return m.Ledger.BringForward(ctx, id, now) })
+}
+
 func (m *mortal) Commit(ctx context.Context, b ledger.Batch) error {
 	return m.call(func() error { return m.Ledger.Commit(ctx, b) })
 }

@@ -83,7 +83,7 @@ func (c *Courier) send(ctx context.Context, j ledger.Job, m Message) error {
 		c.unsaid(m)
 	}
 	if !errors.Is(err, context.Canceled) { // cut off at the end: says nothing about the channel
-		c.note(m.Channel, err)
+		c.noted(ctx, m.Channel, err)
 	}
 	return err
 }
@@ -147,7 +147,7 @@ func overtaken(j ledger.Job, all []ledger.Job, now reading.Instant) bool {
 }
 
 // settle marks what an attempt came to. Whatever the failure, the person's
-// next channel takes over at once.
+// next channel takes over at once, and where none is left the next step.
 func (c *Courier) settle(ctx context.Context, j ledger.Job, m Message, err error) error {
 	ctx = context.WithoutCancel(ctx)
 	now := time.Now()
@@ -159,6 +159,9 @@ func (c *Courier) settle(ctx context.Context, j ledger.Job, m Message, err error
 	}
 	if !errors.Is(err, context.Canceled) {
 		if err := c.handOver(ctx, j, m, now); err != nil {
+			return err
+		}
+		if err := c.advance(ctx, j, m, err, now); err != nil {
 			return err
 		}
 	}

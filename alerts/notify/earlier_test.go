@@ -91,7 +91,8 @@ func TestWhomOneChannelReachesIsNotSaidToBeOutOfReach(t *testing.T) {
 	})
 }
 
-// Whom no message reached is said to have had none.
+// Whom no message reached is said to have had none; Mo, whose phone works, was
+// told at once instead.
 func TestLaterStepsSayWhoCouldNotBeReached(t *testing.T) {
 	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
 		o.log.answers(func(m notify.Message) error {
@@ -102,7 +103,7 @@ func TestLaterStepsSayWhoCouldNotBeReached(t *testing.T) {
 		})
 		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
 		wait(11 * time.Minute)
-		reads(t, o.told(10*time.Minute, 11*time.Minute, start), map[string]string{"al>letters": "No message got through to Jo."})
+		reads(t, o.told(10*time.Minute, 11*time.Minute, start), map[string]string{"al>letters": "Mo was told at 00:01 UTC and has not answered. No message got through to Jo."})
 	})
 }
 

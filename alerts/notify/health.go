@@ -79,14 +79,17 @@ func (c *Courier) refuses(channel string, critical bool) error {
 	return nil
 }
 
-// note keeps what an attempt came to and tells when the channel changed.
-func (c *Courier) note(channel string, err error) {
+// note keeps what an attempt came to, tells when the channel changed, and
+// reports whether it did.
+func (c *Courier) note(channel string, err error) bool {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	p := c.pulseOf(channel)
-	if p.beat(err, time.Now()) && c.o.Down != nil {
+	changed := p.beat(err, time.Now())
+	if changed && c.o.Down != nil {
 		c.o.Down(channel, p.down, p.why)
 	}
+	return changed
 }
 
 // beat gives true when there is something to tell.

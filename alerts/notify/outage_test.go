@@ -149,7 +149,9 @@ func TestASenderThatPanicsIsAChannelThatFails(t *testing.T) {
 }
 
 func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
-	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+	s := people()
+	s.People = s.People[1:] // those who have letters alone
+	inOffice(t, s, duty{"jo", ""}, func(o *office, start time.Time) {
 		asked := 0
 		o.log.answers(func(m notify.Message) error {
 			asked++
@@ -176,7 +178,9 @@ func TestGoneStaysGoneUntilATestSucceeds(t *testing.T) {
 }
 
 func TestPausesAsLongAsTheReceiverAsks(t *testing.T) {
-	inOffice(t, people(), duty{"jo", "al"}, func(o *office, start time.Time) {
+	s := people()
+	s.People = s.People[1:] // those who have letters alone
+	inOffice(t, s, duty{"jo", "al"}, func(o *office, start time.Time) {
 		asked := 0
 		o.log.answers(func(m notify.Message) error {
 			asked++
@@ -316,4 +320,113 @@ func TestALongPauseIsToldAndHoldsUpNothingCritical(t *testing.T) {
 			}
 		})
 	}
+}
+
+// Once a message gets through, those that failed meanwhile come within a minute,
+// however long their pauses had become.
+func TestWhatWaitedComesOnceTheChannelWorks(t *testing.T) {
+	inOffice(t, people(), duty{"jo", "jo"}, func(o *office, start time.Time) {
+		const out = 3 * time.Hour
+		o.log.answers(func(m notify.Message) error {
+			if m.Channel == "letters" && time.Since(start) < out {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		for i := range 12 {
+			up := raise(alarm.FlameNotHolding, alarm.Medium, start.Add(time.Duration(i)*7*time.Minute))
+			up.Alarm.ID += "." + string(rune('a'+i))
+			wait(time.Until(up.At.Time()))
+			o.commit(up)
+		}
+		wait(out + 15*time.Minute - time.Since(start))
+		var first, last time.Duration
+		got := map[string]bool{}
+		for _, a := range o.log.arrivals() {
+			if a.Person != "jo" || a.Kind != notify.Raised || got[a.Alarm.ID] {
+				continue
+			}
+			got[a.Alarm.ID] = true
+			last = a.at.Sub(start)
+			if first == 0 {
+				first = last
+			}
+		}
+		if len(got) != 12 || last-first > 61*time.Second {
+			t.Errorf("%d came, from %v to %v", len(got), first, last)
+		}
+	})
+}
+
+// Nobody waits for an answer of one who cannot have been told.
+func TestTheNextStepDoesNotWaitForWhoIsNotReached(t *testing.T) {
+	for name, c := range map[string]struct {
+		priority alarm.Priority
+		on, next string // whoever is on call; mo alone has phones
+		err      error
+		want     string // the first that mo is told
+	}{
+		"the channel is down":             {alarm.High, "jo", "mo", errors.New("no answer"), "1m"},
+		"the receiver will never take it": {alarm.High, "jo", "mo", notify.Permanent(errors.New("no such address")), "0s"},
+		"it is not urgent":                {alarm.Medium, "jo", "mo", errors.New("no answer"), "10m"},
+		"another channel got through":     {alarm.High, "mo", "al", errors.New("no answer"), "0s"},
+	} {
+		t.Run(name, func(t *testing.T) {
+			inOffice(t, people(), duty{c.on, c.next}, func(o *office, start time.Time) {
+				time.Sleep(12 * time.Hour) // not in the quiet hours
+				start = start.Add(12 * time.Hour)
+				o.log.answers(func(m notify.Message) error {
+					if m.Channel == "letters" {
+						return c.err
+					}
+					return nil
+				})
+				o.commit(raise(alarm.FlameNotHolding, c.priority, start))
+				wait(9*time.Minute + 30*time.Second)
+				got := o.log.listing(start)
+				if c.want == "10m" {
+					if len(got) > 0 {
+						t.Errorf("told %q", got)
+					}
+					wait(time.Minute)
+					got = o.log.listing(start)
+				}
+				if len(got) != 1 || !strings.HasPrefix(got[0], c.want) || !strings.HasSuffix(got[0], "mo>phones") {
+					t.Errorf("told %q", got)
+				}
+				if text := o.log.arrivals()[0].Text; c.want == "1m" && !strings.Contains(text, "No message got through to Jo") {
+					t.Errorf("mo reads %s", text)
+				}
+			})
+		})
+	}
+}
+
+// While everything is down nothing is brought forward: each step has its time,
+// and what tells once more of bad air, long after, too.
+func TestNothingIsBroughtForwardToAChannelThatIsDown(t *testing.T) {
+	s := people()
+	s.People = s.People[1:] // those who have letters alone
+	inOffice(t, s, duty{"jo", "al"}, func(o *office, start time.Time) {
+		o.log.answers(func(notify.Message) error { return errors.New("no answer") })
+		up := raise(alarm.COCeiling, alarm.Critical, start)
+		o.commit(up)
+		wait(5 * time.Minute)
+		jobs, err := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
+		if err != nil {
+			t.Fatal(err)
+		}
+		tried, later := 0, 0
+		for _, j := range jobs {
+			switch {
+			case j.Person == "" || j.Attempts > 0:
+				tried = max(tried, j.Step)
+			case j.Step > 2 && j.NextAttempt.Time().Sub(start) < 30*time.Minute:
+				later++
+			}
+		}
+		if tried != 0 || later > 0 {
+			t.Errorf("tried up to step %d, %d of those after the last are brought forward", tried, later)
+		}
+	})
 }
