@@ -30,6 +30,7 @@ const (
 var said = map[string]string{
 	"acknowledge":         "Acknowledged.",
 	"acknowledge-late":    "Somebody else acknowledged it a moment before you: who sees to it stands below.",
+	"acknowledge-over":    "It was over already: nothing was left to acknowledge.",
 	"shelve":              "Shelved.",
 	"shelve-short":        "Shelved, but not for as long as you asked: an alarm of this kind may be so only until the time that stands below.",
 	"unshelve":            "No longer shelved.",
@@ -198,11 +199,26 @@ func alarmAct(act record.Act) func(*pages, http.ResponseWriter, *http.Request) e
 		if err != nil {
 			return err
 		}
-		if err := p.answerAll(r, a); err != nil {
+		to := localPath(r.FormValue("back"), "/alarms/"+url.PathEscape(a.Alarm))
+		switch err := p.answerAll(r, a); {
+		case p.nothingLeft(r.Context(), a, err):
+			return back(w, r, to, "acknowledge-over")
+		case err != nil:
 			return err
 		}
-		return back(w, r, localPath(r.FormValue("back"), "/alarms/"+url.PathEscape(a.Alarm)), p.done(a))
+		return back(w, r, to, p.done(a))
 	}
+}
+
+// nothingLeft reports whether an acknowledgement was refused because the alarm
+// is over: it was seen, and whoever pressed a second too late made no mistake.
+func (p *pages) nothingLeft(ctx context.Context, a record.Answer, err error) bool {
+	no, refused := errors.AsType[*alarm.Refusal](err)
+	if !refused || no.Fault != alarm.NoSuchAlarm || a.Act != record.Acknowledge {
+		return false
+	}
+	_, known, err := p.o.Ledger.Alarm(ctx, a.Alarm)
+	return err == nil && known
 }
 
 // done gives the word for what was done: an alarm is not shelved for longer

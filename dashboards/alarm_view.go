@@ -222,7 +222,7 @@ var stateWords = map[alarm.State]string{
 	alarm.Shelved:        "shelved",
 	alarm.Suppressed:     "suppressed",
 	alarm.OutOfService:   "out of service",
-	alarm.Normal:         "normal",
+	alarm.Normal:         "over",
 }
 
 // WhyText says why it is held back.

@@ -60,7 +60,10 @@ func (p *pages) followLink(w http.ResponseWriter, r *http.Request) error {
 		return err
 	}
 	a := record.Answer{Act: record.Acknowledge, Alarm: l.Alarm, By: l.Person, Role: alarm.Technician, From: from(r, "link")}
-	if err := p.answer(r.Context(), a); err != nil {
+	switch err := p.answer(r.Context(), a); {
+	case p.nothingLeft(r.Context(), a, err):
+		return back(w, r, r.URL.Path, "acknowledge-over")
+	case err != nil:
 		return err
 	}
 	return back(w, r, r.URL.Path, p.done(a))

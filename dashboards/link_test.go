@@ -89,6 +89,33 @@ func TestTwoAcknowledgeAtOnce(t *testing.T) {
 	has(t, newWorld(t).page(t, "/alarms/"+id+"?said=acknowledge-late"), "Somebody else acknowledged it a moment before you")
 }
 
+// TestAcknowledgedTooLate: whoever presses after the alarm was over reads that it
+// was, and not that there is no such page.
+func TestAcknowledgedTooLate(t *testing.T) {
+	const id = "quay.hall.co-short-term.1"
+	v := fixedView()
+	v.Alarms = nil
+	w := newWorld(t, viewing(v))
+	for path, to := range map[string]string{
+		"/a/" + answerlink.Sign(w.opts.LinkSecret, id, "kim", at.Add(time.Hour)): "", "/alarms/" + id + "/acknowledge": "/alarms/" + id,
+	} {
+		rec := w.do("POST", path, url.Values{"by": {"Kim"}})
+		if to == "" {
+			to = path
+		}
+		if got := rec.Header().Get("Location"); rec.Code != http.StatusSeeOther || got != to+"?said=acknowledge-over" {
+			t.Errorf("%s: %d, to %q", path, rec.Code, got)
+		}
+		has(t, w.page(t, to+"?said=acknowledge-over"), "It was over already")
+	}
+	if rec := w.do("POST", "/alarms/none.1/acknowledge", url.Values{"by": {"Kim"}}); rec.Code != http.StatusNotFound {
+		t.Errorf("an alarm that never was: %d", rec.Code)
+	}
+	if w.count() > 0 {
+		t.Error("a line was written")
+	}
+}
+
 func TestALinkOpensNothingElse(t *testing.T) {
 	w := newWorld(t, withUsers(t))
 	secret := w.opts.LinkSecret
