@@ -112,3 +112,17 @@ func TestReadiness(t *testing.T) {
 		t.Errorf("alive: %d %q", rec.Code, rec.Body)
 	}
 }
+
+// TestNobodyReachedIsSaid: that no channel works at all reads otherwise than that
+// one of several does not.
+func TestNobodyReachedIsSaid(t *testing.T) {
+	for want, err := range map[string]error{
+		"A channel for messages about alarms does not work: others are used where there are any.": errors.New("channel mail is down"),
+		"No message about an alarm gets through to anybody on call: watch this page, and call":    errors.Join(dashboards.ErrNobodyReached, errors.New("channel mail is down")),
+	} {
+		w := newWorld(t, func(o *dashboards.Options) {
+			o.Checks = func() []dashboards.Check { return []dashboards.Check{{Name: "channels", Err: err}} }
+		})
+		has(t, w.page(t, "/"), want)
+	}
+}

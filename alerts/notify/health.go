@@ -51,6 +51,22 @@ func (c *Courier) Health() []Health {
 	return all
 }
 
+// Mute reports whether every channel by which somebody on call is told is down.
+func (c *Courier) Mute() bool {
+	all := map[string]bool{}
+	for _, p := range c.o.Planner.settings.People {
+		for _, id := range p.Channels {
+			all[id] = true
+		}
+	}
+	for id := range all {
+		if !c.down(id) {
+			return false
+		}
+	}
+	return len(all) > 0
+}
+
 func (c *Courier) pulseOf(channel string) *pulse {
 	p := c.pulse[channel]
 	if p == nil {

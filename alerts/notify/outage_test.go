@@ -28,8 +28,8 @@ func TestReceiverDownForADay(t *testing.T) {
 		if !slices.Equal(o.log.news(), []string{"letters down: no answer"}) {
 			t.Errorf("told %q", o.log.news())
 		}
-		if h := o.courier.Health(); !h[0].Down || h[0].Why != "no answer" {
-			t.Errorf("health %+v", h)
+		if h := o.courier.Health(); !h[0].Down || h[0].Why != "no answer" || o.courier.Mute() { // a phone was not tried yet
+			t.Errorf("health %+v, mute %v", h, o.courier.Mute())
 		}
 		wait(24*time.Hour + 10*time.Minute)
 		late := o.log.listing(start)
@@ -412,6 +412,9 @@ func TestNothingIsBroughtForwardToAChannelThatIsDown(t *testing.T) {
 		up := raise(alarm.COCeiling, alarm.Critical, start)
 		o.commit(up)
 		wait(5 * time.Minute)
+		if !o.courier.Mute() {
+			t.Error("nobody is reached, and it is not said")
+		}
 		jobs, err := o.ledger.JobsOf(o.t.Context(), up.Alarm.ID)
 		if err != nil {
 			t.Fatal(err)

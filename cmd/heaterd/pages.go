@@ -72,6 +72,9 @@ func (d *daemon) historySetUp() error {
 
 func (d *daemon) channelsUp() error {
 	var errs []error
+	if d.courier.Mute() {
+		errs = append(errs, dashboards.ErrNobodyReached)
+	}
 	for _, h := range d.courier.Health() {
 		if h.Down {
 			errs = append(errs, fmt.Errorf("channel %s is down: %s", h.Channel, h.Why))

@@ -114,7 +114,7 @@ var families = [familyCount]family{
 	alertFaults:      {"heaterd_alert_faults_total", "Lines whose meaning was lost to a fault in a rule.", counter, nil},
 	alertTurn:        {"heaterd_alert_turn_timestamp_seconds", "When the alarm engine's loop last turned.", gauge, nil},
 	outboxMessages:   {"heaterd_outbox_messages", "Messages to people: pending, or dead (given up).", gauge, []string{labelState}},
-	outboxOldest:     {"heaterd_outbox_oldest_pending_seconds", "How long the longest-waiting pending message is past its time, 0 where none is.", gauge, nil},
+	outboxOldest:     {"heaterd_outbox_oldest_pending_seconds", "How long the longest-waiting pending message is past its time, or was tried in vain, 0 where none is.", gauge, nil},
 	sinkUp:           {"heaterd_sink_up", "Whether the last write to the sink was taken, 1 or 0.", gauge, ofSink},
 	sinkLag:          {"heaterd_sink_lag_rows", "Lines of the log that are not written to the sink yet.", gauge, ofSink},
 	sinkOldest:       {"heaterd_sink_oldest_unsent_seconds", "How long ago the oldest line arrived that is not written to the sink yet, 0 where none is.", gauge, ofSink},
