@@ -192,8 +192,10 @@ func checkTexts(e *record.Entry) (err error) {
 	if e.Found, err = whole("found", e.Found, longestNote); err != nil {
 		return err
 	}
-	e.Node, err = whole("node", e.Node, longestNode)
-	return err
+	if e.Node, err = whole("node", e.Node, longestNode); err != nil || e.Node == "" {
+		return err
+	}
+	return fitsTopic(e.Node)
 }
 
 func (p *pages) checkWhen(e *record.Entry) error {

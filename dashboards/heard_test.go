@@ -114,3 +114,24 @@ func TestABurnThatWasUnderWayHasNoLength(t *testing.T) {
 	v.Heaters[1].Last.StartUnseen = true
 	has(t, newWorld(t, viewing(v)).page(t, "/heaters/H-08"), "after more than 45 min: <b>no known reason")
 }
+
+// TestANameThatNoTopicHoldsIsRefused: nothing could ever be heard of such a unit,
+// and the heater would have lost the one it has.
+func TestANameThatNoTopicHoldsIsRefused(t *testing.T) {
+	w := newWorld(t)
+	for _, node := range []string{"n-07/#", "a+b", "sites/quay/nodes/n-07", strings.Repeat("é", 40)} {
+		rec := w.do("POST", "/heaters/H-07/fit-node", url.Values{"by": {"Kim"}, "node": {node}, "sure": {"yes"}})
+		if rec.Code != 422 || !strings.Contains(rec.Body.String(), "No sensor unit can be called") {
+			t.Errorf("%s: status %d", node, rec.Code)
+		}
+		r := newRequest("POST", "/api/v1/entries")
+		r.Body = readCloser(`{"heater":"H-07","task":"fit-node","by":"Kim","node":"` + node + `"}`)
+		r.Header.Set("Content-Type", "application/json")
+		if api := serve(w, r); api.Code != 422 {
+			t.Errorf("%s, by the API: status %d", node, api.Code)
+		}
+	}
+	if w.count() > 0 {
+		t.Error("a line was written")
+	}
+}

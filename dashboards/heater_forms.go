@@ -13,6 +13,7 @@ import (
 	"heaterd/alerts/service"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
+	"heaterd/ingest/topic"
 )
 
 // mostLitres is the most that one refuel takes, L; beyond it is a slip of the pen.
@@ -154,6 +155,9 @@ func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
 		if e.Node == "" {
 			return problem(http.StatusUnprocessableEntity, "Say which sensor unit was fitted.")
 		}
+		if err = fitsTopic(e.Node); err != nil {
+			return err
+		}
 		e.Done = 0 // what a node sent before nobody can move to another heater
 		if on := p.take().nodes[reading.NodeID(e.Node)]; on != nil && on.ID != h.ID && r.FormValue("sure") == "" {
 			return problem(http.StatusUnprocessableEntity,
@@ -161,6 +165,15 @@ func (p *pages) fitNode(w http.ResponseWriter, r *http.Request) error {
 		}
 		return nil
 	})
+}
+
+// fitsTopic refuses a name under which no unit can publish: nothing would ever
+// be heard of it, and the unit that is there would be taken off.
+func fitsTopic(node string) error {
+	if topic.ValidNode(node) == nil {
+		return nil
+	}
+	return problem(http.StatusUnprocessableEntity, "No sensor unit can be called %q: its name is one level of a topic, of at most 64 bytes without /, + and #. It stands on the unit's label.", clipped(node, 40))
 }
 
 // strange says of an entry that it fits a unit of which nothing ever came: a
