@@ -3,13 +3,18 @@ package dashboards_test
 import (
 	"encoding/csv"
 	"errors"
+	"fmt"
 	"math"
 	"net/http"
 	"net/http/httptest"
 	"strings"
 	"testing"
+	"time"
 
+	"heaterd/alerts/alarm"
+	"heaterd/alerts/ledger"
 	"heaterd/dashboards"
+	"heaterd/ingest/record"
 )
 
 func TestCellsAreNoFormulas(t *testing.T) {
@@ -88,4 +93,28 @@ func TestWhoeverWentAwayIsAnsweredOnce(t *testing.T) {
 			t.Errorf("%s: another answer was begun %d times", path, out.heads)
 		}
 	}
+}
+
+// TestLongRecordsAreShownInPart: a page shows the newest few thousands at most,
+// and says how many more the CSV has, which is read piece by piece.
+func TestLongRecordsAreShownInPart(t *testing.T) {
+	w := newWorld(t)
+	b := ledger.Batch{Cursor: 9000}
+	for i := range 2345 {
+		at := instant(time.Duration(i-2345) * 4 * time.Minute) // six and a half days
+		b.Entries = append(b.Entries, ledger.EntryRow{Line: int64(1000 + i), At: at, Entry: record.Entry{Heater: "H-07", Task: "refuel", By: "Kim"}})
+		a := alarm.Alarm{ID: fmt.Sprint("H-07.fuel-low.", 100+i), Key: alarm.Key{Kind: alarm.FuelLow, Site: "quay", Heater: "H-07"}, N: 100 + i, Seq: 1}
+		b.Transitions = append(b.Transitions, alarm.Transition{At: at, Alarm: a, From: alarm.Normal, To: alarm.Unacknowledged, Event: alarm.Raise})
+	}
+	if err := w.opts.Ledger.Commit(t.Context(), b); err != nil {
+		t.Fatal(err)
+	}
+	for path, shown := range map[string]int{"/reports/service": 2000, "/reports/alarms": 500} {
+		rows, err := csv.NewReader(strings.NewReader(w.page(t, path+"?format=csv"))).ReadAll()
+		if err != nil || len(rows)-1 < 2345 {
+			t.Errorf("%s: %d rows, %v", path, len(rows), err)
+		}
+		has(t, w.page(t, path), fmt.Sprintf("%d older ones are in the CSV", len(rows)-1-shown))
+	}
+	has(t, w.page(t, "/reports/alarms"), "fuel-low.2444") // the newest
 }

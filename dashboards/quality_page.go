@@ -7,7 +7,6 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
-	"heaterd/alerts/ledger"
 	"heaterd/ingest/reading"
 )
 
@@ -39,15 +38,17 @@ func (m measure) Above() bool { return !m.Few && m.Value > m.Acceptable }
 func (p *pages) quality(w http.ResponseWriter, r *http.Request) error {
 	s := p.take()
 	since := max(s.At.Add(-qualityDays*24*time.Hour), min(s.Begin, s.At))
-	ts, err := p.o.Ledger.History(r.Context(), ledger.Filter{From: since, To: s.At + 1})
+	body := qualityPage{Since: since, For: s.At.Sub(since), Names: map[string]string{}}
+	var m alarm.Meter
+	err := p.eachChange(r.Context(), since, s.At+1, func(t *alarm.Transition) {
+		m.Add(t)
+		body.name(s, &t.Alarm)
+	})
 	if err != nil {
 		return err
 	}
-	q := alarm.Measure(ts, since, s.At+1, p.o.People)
-	body := qualityPage{
-		Quality: q, Measures: measures(q), Since: since,
-		For: s.At.Sub(since), Names: s.names(ts),
-	}
+	body.Quality = m.Measure(since, s.At+1, p.o.People)
+	body.Measures = measures(body.Quality)
 	return p.show(w, r, "quality", Page{Title: "Alarm quality", Here: "alarms", At: s.At}, body)
 }
 
@@ -80,18 +81,17 @@ func measures(q alarm.Quality) []measure {
 	return out
 }
 
-// names says what alarms are about, by their ids and by these without the
-// numbers, as the measures count them.
-func (s *Stock) names(ts []alarm.Transition) map[string]string {
-	out := map[string]string{}
-	for i := range ts {
-		a := &ts[i].Alarm
-		out[a.ID] = s.label(a)
-		if n := strings.LastIndexByte(a.ID, '.'); n > 0 {
-			out[a.ID[:n]] = out[a.ID]
-		}
+// name keeps what an alarm is about, by its id and by this without the number,
+// as the measures count it.
+func (q *qualityPage) name(s *Stock, a *alarm.Alarm) {
+	if q.Names[a.ID] != "" {
+		return
 	}
-	return out
+	label := s.label(a)
+	q.Names[a.ID] = label
+	if n := strings.LastIndexByte(a.ID, '.'); n > 0 {
+		q.Names[a.ID[:n]] = label
+	}
 }
 
 func shareOf(q alarm.Quality, ps ...alarm.Priority) float64 {

@@ -1,6 +1,7 @@
 package dashboards
 
 import (
+	"context"
 	"net/http"
 	"slices"
 	"strconv"
@@ -84,33 +85,61 @@ func (p *pages) alarmsReport(w http.ResponseWriter, r *http.Request) error {
 	if body.Period, err = periodOf(r.URL.Query(), nil, s.At, 7, mostReportDays); err != nil {
 		return err
 	}
-	ts, err := p.o.Ledger.History(r.Context(), ledger.Filter{From: body.Period.From, To: body.Period.To})
+	if wantsCSV(r) {
+		return p.sendChanges(w, r, body.Period)
+	}
+	var m alarm.Meter
+	var newest []alarm.Transition
+	err = p.eachChange(r.Context(), body.Period.From, body.Period.To, func(t *alarm.Transition) {
+		m.Add(t)
+		if newest = append(newest, *t); len(newest) == 2*mostChangesShown {
+			body.More += mostChangesShown
+			newest = append(newest[:0], newest[mostChangesShown:]...)
+		}
+	})
 	if err != nil {
 		return err
 	}
-	if wantsCSV(r) {
-		return changeSheet(ts).send(w)
+	if n := len(newest) - mostChangesShown; n > 0 {
+		newest, body.More = newest[n:], body.More+n
 	}
 	known := min(max(body.Period.From, s.Begin), body.Period.To)
-	body.Quality = alarm.Measure(ts, known, body.Period.To, p.o.People)
-	if n := len(ts); n > mostChangesShown {
-		ts, body.More = ts[n-mostChangesShown:], n-mostChangesShown
-	}
-	body.Changes = p.viewChanges(s, ts)
+	body.Quality = m.Measure(known, body.Period.To, p.o.People)
+	body.Changes = p.viewChanges(s, newest)
 	return p.show(w, r, "report_alarms", Page{Title: "Alarms, " + body.Period.Words(), Here: "reports", At: s.At}, body)
 }
 
-func changeSheet(ts []alarm.Transition) sheet {
-	s := sheet{Name: "alarms", Head: []string{
+// eachChange hands changes of alarms to f, oldest first. It reads a day at a
+// time: a year of a large fleet held whole takes a gigabyte.
+func (p *pages) eachChange(ctx context.Context, from, to reading.Instant, f func(*alarm.Transition)) error {
+	for from < to {
+		end := min(from.Add(oneDay), to)
+		ts, err := p.o.Ledger.History(ctx, ledger.Filter{From: from, To: end})
+		if err != nil {
+			return err
+		}
+		for i := range ts {
+			f(&ts[i])
+		}
+		from = end
+	}
+	return nil
+}
+
+func (p *pages) sendChanges(w http.ResponseWriter, r *http.Request, in period) error {
+	s := newSheet("alarms",
 		"at_utc", "id", "kind", "priority", "from", "state", "event", "site", "space", "heater", "value", "limit", "unit", "late", "by", "role", "where", "why", "text",
-	}}
-	for _, t := range ts {
-		a := t.Alarm
-		s.Rows = append(s.Rows, []string{
+	)
+	err := p.eachChange(r.Context(), in.From, in.To, func(t *alarm.Transition) {
+		a := &t.Alarm
+		s.row(
 			t.At.String(), text(a.ID), string(a.Kind), string(a.Priority), string(t.From), string(t.To), string(t.Event),
 			text(a.Site), text(a.Space), text(a.Heater), cell(a.HasValue, a.Value), cell(a.HasLimit(), a.Limit), text(a.Unit),
 			strconv.FormatBool(a.Late), text(t.By), t.Role, text(t.Where), text(t.Why), text(a.Text),
-		})
+		)
+	})
+	if err != nil {
+		return err
 	}
-	return s
+	return s.send(w)
 }

@@ -304,11 +304,11 @@ func (e *exposurePage) sumUp() {
 	e.Seen = h.N > 0
 }
 
-func (e exposurePage) sheet() sheet {
-	s := sheet{Name: "co-record", Head: []string{
+func (e exposurePage) sheet() *sheet {
+	s := newSheet("co-record",
 		"site", "space", "from_utc", "readings", "min_ppm", "mean_ppm", "max_ppm", "twa_15min_ppm", "twa_8h_ppm", "cohb_percent", "coverage",
 		"limit_ceiling_ppm", "limit_15min_ppm", "limit_8h_ppm", "note",
-	}}
+	)
 	note := areaNote
 	if e.Gone != nil {
 		note += "; " + e.Gone.Words()
@@ -317,11 +317,11 @@ func (e exposurePage) sheet() sheet {
 		note += " " + uncompared
 	}
 	for _, r := range e.Rows {
-		s.Rows = append(s.Rows, []string{
+		s.row(
 			text(e.Site.ID), text(e.Space.ID), r.At.String(), fixed(float64(r.N), 0), cell(r.Seen(), r.Min), cell(r.Seen(), r.Mean), cell(r.Seen(), r.Max),
 			cell(r.Seen(), r.TWA15), cell(r.Seen(), r.TWA8h), cell(r.Seen(), r.COHb), fixed(r.Coverage, 3),
 			limitCell(e.Limits.CeilingPPM), limitCell(e.Limits.ShortTermPPM), limitCell(e.Limits.ShiftPPM), note,
-		})
+		)
 	}
 	return s
 }

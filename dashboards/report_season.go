@@ -314,12 +314,12 @@ func (r seasonRow) Odd() int {
 	return n
 }
 
-func (s seasonPaper) sheet() sheet {
-	out := sheet{Name: "season", Head: []string{"heater", "space", "burn_hours", "burns", "fuel_estimate_l", "work_done", "overdue", "put_away", "hours_total", "hours_low", "hours_high", "mtbf_h", "mtbf_low_h", "mtbf_high_h"}}
+func (s seasonPaper) sheet() *sheet {
+	head := []string{"heater", "space", "burn_hours", "burns", "fuel_estimate_l", "work_done", "overdue", "put_away", "hours_total", "hours_low", "hours_high", "mtbf_h", "mtbf_low_h", "mtbf_high_h"}
 	for _, e := range s.Ending {
-		out.Head = append(out.Head, "ending_"+string(e))
+		head = append(head, "ending_"+string(e))
 	}
-	out.Head = append(out.Head, "burn_hours_low", "burn_hours_high", "notes")
+	out := newSheet("season", append(head, "burn_hours_low", "burn_hours_high", "notes")...)
 	for _, r := range s.Rows {
 		row := []string{
 			text(r.ID), text(r.Space), fixed(r.Lit, 2), strconv.Itoa(r.Burns), cell(r.BurnLPerH > 0, r.Fuel), strconv.Itoa(r.Done),
@@ -329,7 +329,7 @@ func (s seasonPaper) sheet() sheet {
 		for _, e := range s.Ending {
 			row = append(row, strconv.Itoa(r.Endings[e]))
 		}
-		out.Rows = append(out.Rows, append(row, fixed(r.Low, 2), fixed(r.High, 2), text(strings.Join(r.Notes, " "))))
+		out.row(append(row, fixed(r.Low, 2), fixed(r.High, 2), text(strings.Join(r.Notes, " ")))...)
 	}
 	return out
 }

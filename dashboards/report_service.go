@@ -3,6 +3,7 @@ package dashboards
 import (
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"time"
 
@@ -15,6 +16,13 @@ import (
 // in it is shown.
 const mostServiceDays = 20 * 366
 
+// How many entries the page shows, the newest, and how many the CSV reads at a
+// time: of a large fleet there are millions. Common practice, no source.
+const (
+	mostEntriesShown = 2000
+	entriesAtOnce    = 1000
+)
+
 // servicePaper is the service record of one heater, or of all.
 type servicePaper struct {
 	ID      string           // of the heater; empty: all
@@ -25,6 +33,7 @@ type servicePaper struct {
 	Former  []gone           // of the same those that the configuration has no more
 	Period  *period          // nil: all that was ever written down
 	Entries []entryView
+	More    int // older ones, which the CSV has
 	Tasks   []taskView
 	CSV     string
 }
@@ -44,14 +53,15 @@ func (p *pages) serviceReport(w http.ResponseWriter, r *http.Request) error {
 	if err != nil {
 		return err
 	}
-	rows, err := p.o.Ledger.EntriesAt(r.Context(), lines)
+	if wantsCSV(r) {
+		return p.sendEntries(w, r, lines, func(rows []ledger.EntryRow) []entryView { return p.viewEntries(s, rows, at) })
+	}
+	shown := min(len(lines), mostEntriesShown)
+	rows, err := p.o.Ledger.EntriesAt(r.Context(), lines[:shown])
 	if err != nil {
 		return err
 	}
-	body.Entries = p.viewEntries(s, rows, at)
-	if wantsCSV(r) {
-		return entrySheet(body.Entries).send(w)
-	}
+	body.Entries, body.More = p.viewEntries(s, rows, at), len(lines)-shown
 	if body.Heater != nil {
 		body.Tasks = p.tasks(s, body.Heater)
 	}
@@ -123,21 +133,32 @@ func (b servicePaper) Title() string {
 	return title
 }
 
-func entrySheet(all []entryView) sheet {
-	s := sheet{Name: "service-record", Head: []string{"at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc", "site", "space", "withdrawn_at_utc", "withdrawn_by", "withdrawn_why"}}
-	for _, e := range all {
-		d := ledger.Withdrawal{}
-		if e.Withdrawn != nil {
-			d = *e.Withdrawn
+func (p *pages) sendEntries(w http.ResponseWriter, r *http.Request, lines []int64, view func([]ledger.EntryRow) []entryView) error {
+	s := newSheet("service-record", "at_utc", "heater", "tasks", "by", "meter_h", "litres", "node", "found", "note", "done_at_utc", "until_utc", "from_utc", "site", "space", "withdrawn_at_utc", "withdrawn_by", "withdrawn_why")
+	for part := range slices.Chunk(lines, entriesAtOnce) {
+		rows, err := p.o.Ledger.EntriesAt(r.Context(), part)
+		if err != nil {
+			return err
 		}
-		s.Rows = append(s.Rows, []string{
-			e.At.String(), text(e.Entry.Heater), text(strings.Join(tasksOf(e.Entry), " ")), text(e.Entry.By),
-			optional(e.Entry.MeterH), optional(e.Entry.Litres), text(e.Entry.Node), text(e.Entry.Found), text(e.Entry.Note),
-			e.When().String(), utc(e.Until), utc(e.From), text(e.Place.Site), text(e.Place.Space),
-			utc(d.At), text(d.By), text(d.Why),
-		})
+		for _, e := range view(rows) {
+			s.row(e.cells()...)
+		}
 	}
-	return s
+	return s.send(w)
+}
+
+// cells are the entry as a row of the CSV.
+func (e entryView) cells() []string {
+	d := ledger.Withdrawal{}
+	if e.Withdrawn != nil {
+		d = *e.Withdrawn
+	}
+	return []string{
+		e.At.String(), text(e.Entry.Heater), text(strings.Join(tasksOf(e.Entry), " ")), text(e.Entry.By),
+		optional(e.Entry.MeterH), optional(e.Entry.Litres), text(e.Entry.Node), text(e.Entry.Found), text(e.Entry.Note),
+		e.When().String(), utc(e.Until), utc(e.From), text(e.Place.Site), text(e.Place.Space),
+		utc(d.At), text(d.By), text(d.Why),
+	}
 }
 
 func utc(i reading.Instant) string {

@@ -111,11 +111,11 @@ type Tally struct {
 	Share  float64 // of all alarms, 0 to 1
 }
 
-// Measure judges the transitions, in order of time, between from and to.
-// People is how many share the duty; below one counts as one.
-func Measure(ts []Transition, from, to reading.Instant, people int) Quality {
+// Measure judges what was added from one instant up to another. People is how
+// many share the duty; below one counts as one.
+func (m *Meter) Measure(from, to reading.Instant, people int) Quality {
 	q := Quality{From: from, To: to}
-	raised := pagesWithin(ts, from, to)
+	raised := m.pagesWithin(from, to)
 	q.Alarms = len(raised)
 	days := max(to.Sub(from), time.Hour).Hours() / 24
 	q.PerDay = float64(q.Alarms) / days
@@ -123,25 +123,25 @@ func Measure(ts []Transition, from, to reading.Instant, people int) Quality {
 	q.floods(raised)
 	q.tallies(raised)
 	q.Chattering = chattering(raised)
-	q.Stale = stale(ts, from, to)
-	q.answered(ts, from, to)
+	q.Stale = stale(m.changes, from, to)
+	q.answered(m.changes, from, to)
 	return q
 }
 
-func pagesWithin(ts []Transition, from, to reading.Instant) []Transition {
-	var in []Transition
-	for _, t := range ts {
-		if t.Pages() && t.At >= from && t.At < to {
-			in = append(in, t)
+func (m *Meter) pagesWithin(from, to reading.Instant) []change {
+	var in []change
+	for _, c := range m.changes {
+		if c.pages && c.at >= from && c.at < to {
+			in = append(in, c)
 		}
 	}
 	return in
 }
 
-func (q *Quality) floods(raised []Transition) {
+func (q *Quality) floods(raised []change) {
 	first, flooding := 0, false
-	for i, t := range raised {
-		for t.At.Sub(raised[first].At) >= floodWindow {
+	for i, c := range raised {
+		for c.at.Sub(raised[first].at) >= floodWindow {
 			first++
 		}
 		n := i - first + 1
@@ -149,12 +149,12 @@ func (q *Quality) floods(raised []Transition) {
 		switch {
 		case !flooding && n >= floodBegins:
 			flooding = true
-			q.Floods = append(q.Floods, Flood{raised[first].At, t.At, n})
+			q.Floods = append(q.Floods, Flood{raised[first].at, c.at, n})
 		case flooding && n < floodEnds:
 			flooding = false
 		case flooding:
 			f := &q.Floods[len(q.Floods)-1]
-			f.To, f.Alarms = t.At, f.Alarms+1
+			f.To, f.Alarms = c.at, f.Alarms+1
 		}
 	}
 	for _, f := range q.Floods {
@@ -162,14 +162,14 @@ func (q *Quality) floods(raised []Transition) {
 	}
 }
 
-func (q *Quality) tallies(raised []Transition) {
-	byStem, byPriority := map[string]int{}, map[string]int{}
-	for _, t := range raised {
-		byStem[t.Alarm.Key.stem()]++
-		byPriority[string(t.Alarm.Priority)]++
+func (q *Quality) tallies(raised []change) {
+	byStem, byPriority := map[string]int{}, map[Priority]int{}
+	for _, c := range raised {
+		byStem[c.stem]++
+		byPriority[c.priority]++
 	}
 	for _, p := range Priorities() {
-		n := byPriority[string(p)]
+		n := byPriority[p]
 		q.ByPriority = append(q.ByPriority, Tally{string(p), n, share(n, q.Alarms)})
 	}
 	q.Worst = worst(byStem, q.Alarms)
@@ -196,12 +196,12 @@ func worst(count map[string]int, all int) []Tally {
 	return ts[:min(len(ts), worstFew)]
 }
 
-func chattering(raised []Transition) []string {
+func chattering(raised []change) []string {
 	recent, found := map[string][]reading.Instant{}, map[string]bool{}
-	for _, t := range raised {
-		stem := t.Alarm.Key.stem()
-		times := append(recent[stem], t.At)
-		if n := len(times); n >= restless.Count && t.At.Sub(times[n-restless.Count]) <= restless.Window {
+	for _, c := range raised {
+		stem := c.stem
+		times := append(recent[stem], c.at)
+		if n := len(times); n >= restless.Count && c.at.Sub(times[n-restless.Count]) <= restless.Window {
 			found[stem] = true
 		}
 		recent[stem] = times
@@ -210,23 +210,23 @@ func chattering(raised []Transition) []string {
 }
 
 // stale finds alarms that stood, acknowledged or not, for more than a day.
-func stale(ts []Transition, from, to reading.Instant) []string {
+func stale(all []change, from, to reading.Instant) []string {
 	began, found := map[string]reading.Instant{}, map[string]bool{}
 	stood := func(id string, until reading.Instant) {
 		if at, ok := began[id]; ok && until >= from && until.Sub(at) > staleAfter {
 			found[id] = true
 		}
 	}
-	for _, t := range ts {
-		if t.At >= to {
+	for _, c := range all {
+		if c.at >= to {
 			break
 		}
-		if _, ok := began[t.Alarm.ID]; !ok && stands(t.To) {
-			began[t.Alarm.ID] = t.At
+		if _, ok := began[c.id]; !ok && c.stands {
+			began[c.id] = c.at
 		}
-		if !stands(t.To) {
-			stood(t.Alarm.ID, t.At)
-			delete(began, t.Alarm.ID)
+		if !c.stands {
+			stood(c.id, c.at)
+			delete(began, c.id)
 		}
 	}
 	for id := range began {
@@ -235,29 +235,27 @@ func stale(ts []Transition, from, to reading.Instant) []string {
 	return slices.Sorted(maps.Keys(found))
 }
 
-func stands(s State) bool { return s == Unacknowledged || s == Acknowledged }
-
 // answered measures the time from an alarm to its acknowledgement.
-func (q *Quality) answered(ts []Transition, from, to reading.Instant) {
+func (q *Quality) answered(all []change, from, to reading.Instant) {
 	open := map[string]reading.Instant{}
 	var took []time.Duration
-	for _, t := range ts {
-		if t.At < from || t.At >= to {
+	for _, c := range all {
+		if c.at < from || c.at >= to {
 			continue
 		}
-		at, waits := open[t.Alarm.ID]
+		at, waits := open[c.id]
 		switch {
-		case t.Pages() && waits:
+		case c.pages && waits:
 			q.Again++
-		case t.Pages():
-			open[t.Alarm.ID] = t.At
-		case t.Event != Acknowledge || !waits:
-		case t.Where == ByItself:
+		case c.pages:
+			open[c.id] = c.at
+		case !c.acknowledges || !waits:
+		case c.byItself:
 			q.Itself++
-			delete(open, t.Alarm.ID)
+			delete(open, c.id)
 		default:
-			took = append(took, t.At.Sub(at))
-			delete(open, t.Alarm.ID)
+			took = append(took, c.at.Sub(at))
+			delete(open, c.id)
 		}
 	}
 	slices.Sort(took)

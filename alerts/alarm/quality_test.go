@@ -6,6 +6,7 @@ import (
 
 	"github.com/google/go-cmp/cmp"
 
+	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
 )
 
@@ -13,6 +14,14 @@ func page(d time.Duration, heater string, n int, p Priority) Transition {
 	k := Key{Kind: SupplyLost, Heater: heater}
 	return Transition{At: at(d), From: Normal, To: Unacknowledged, Event: Raise,
 		Alarm: Alarm{ID: id(k.stem(), n), Key: k, N: n, Priority: p}}
+}
+
+func measured(ts []Transition, from, to reading.Instant, people int) Quality {
+	var m Meter
+	for i := range ts {
+		m.Add(&ts[i])
+	}
+	return m.Measure(from, to, people)
 }
 
 func TestMeasure(t *testing.T) {
@@ -25,7 +34,7 @@ func TestMeasure(t *testing.T) {
 	}
 	ts = append(ts, Transition{At: at(6*time.Hour + 10*time.Minute), From: Unacknowledged, To: Acknowledged,
 		Event: Acknowledge, By: "x", Alarm: Alarm{ID: "H-2.supply-lost.6"}})
-	q := Measure(ts, zero, at(48*time.Hour), 3)
+	q := measured(ts, zero, at(48*time.Hour), 3)
 	if q.Alarms != 18 || q.PerDay != 9 || q.PerPersonDay != 3 || q.MostIn10Min != 12 {
 		t.Errorf("rates: %+v", q)
 	}
@@ -61,7 +70,7 @@ func TestEachAlarmIsCountedOnce(t *testing.T) {
 	for i := range 12 {
 		ts = append(ts, page(6*time.Hour, "H-"+string(rune('A'+i)), 1, Low))
 	}
-	q := Measure(ts, zero, at(48*time.Hour), 1)
+	q := measured(ts, zero, at(48*time.Hour), 1)
 	if q.Acked != 1 || q.Itself != 1 || q.Again != 1 || q.Unacked != 13 || q.Alarms != 16 {
 		t.Errorf("%d alarms: acknowledged %d, by itself %d, again %d, left %d", q.Alarms, q.Acked, q.Itself, q.Again, q.Unacked)
 	}
@@ -81,13 +90,13 @@ func TestStaleEndsWithTheCondition(t *testing.T) {
 		t.Fatal(err)
 	}
 	ts = append(append(ts, done...), b.Observe(at(3*time.Hour), stop(false))...)
-	if q := Measure(ts, zero, at(90*time.Hour), 1); len(q.Stale) != 0 {
+	if q := measured(ts, zero, at(90*time.Hour), 1); len(q.Stale) != 0 {
 		t.Errorf("an alarm of three hours is stale: %v", q.Stale)
 	}
 }
 
 func TestMeasureNothing(t *testing.T) {
-	q := Measure(nil, zero, zero, 0)
+	q := measured(nil, zero, zero, 0)
 	if q.Alarms != 0 || q.PerDay != 0 || q.FloodShare != 0 || len(q.ByPriority) != 4 {
 		t.Errorf("nothing measured as %+v", q)
 	}
