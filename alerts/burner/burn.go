@@ -120,6 +120,7 @@ func (s *State) witness(x *reading.Sample, expected time.Duration, o *Options, o
 	if !ok {
 		return false
 	}
+	s.purge(x, &v, o)
 	ended := s.step(x, v, o, out)
 	if x.Carries(reading.Flame) {
 		s.tellFlame(x.At, v.is, expected, o)

@@ -18,6 +18,7 @@ type Counter struct {
 	Rate     Rate            // how it runs beside the flame
 	Strife   Strife          // what it told against the flame that each time alone may pass
 	Prior    Prior           // the reading before the anchor
+	Purge    Purge           // how it goes on after the stops
 	Fall     Fall            // what it may hide
 	Trial    Trial           // a reading that fits no anchor and waits for a second one
 	Has      bool
@@ -118,6 +119,7 @@ func (s *State) tellCounter(t reading.Instant, r float64, o *Options) {
 	switch {
 	case !c.Has:
 		s.Sum = s.Sum.add(s.Tally.Span)
+		c.Purge.Ends = s.Ends
 		s.adopt(t, r)
 	case c.fits(t, r, o) || s.outran(t, r, o):
 		s.follows(t, r, o)
@@ -145,8 +147,9 @@ func (s *State) adopt(t reading.Instant, r float64) {
 
 // forget drops what the counter may still change in the sum, which a reading of
 // the meter has replaced.
-func (c *Counter) forget() {
+func (c *Counter) forget(ends uint32) {
 	c.Rate.Ran, c.Rate.Off, c.Fall.Hid = 0, 0, 0
+	c.Purge.Ends, c.Purge.Over, c.Purge.Ahead = ends, 0, 0
 	c.Prior = Prior{}
 }
 
@@ -168,6 +171,8 @@ func (s *State) replace(o *Options) {
 	}
 	c.Followed = false
 	c.Odd, c.Distrust, c.Strife = 0, false, Strife{}
+	s.Sum.Low -= s.purged()
+	c.Purge = Purge{Ends: s.Ends}
 	if !c.gallops(trial.Value-c.Value, trial.At.Seconds(c.At), o) {
 		c.Rate = Rate{}
 	}
@@ -266,9 +271,9 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	may := w.Span // burned, by the flame, where the counter may have stopped before the anchor
 	may.High += c.Missed
 	v := c.Strife.hear(w, dr/c.Rate.known(), t.Seconds(c.At), c.quantum()+2*o.ClockRound, o)
-	if v.by > 0 {
+	if v.by > 0 || c.runsOn(o) {
 		s.contradict(t, v.by, o)
-	} else if c.Odd = max(0, c.Odd-t.Seconds(c.At)*o.Relent); c.Odd == 0 && c.Strife.Odds < o.Unlikely && !c.runsOn(o) {
+	} else if c.Odd = max(0, c.Odd-t.Seconds(c.At)*o.Relent); c.Odd == 0 && float64(c.Strife.Odds) < o.Unlikely && !c.runsOn(o) {
 		c.Distrust = false
 	}
 	if v.by > 0 || c.Distrust {
@@ -277,6 +282,8 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	}
 	if c.Distrust {
 		burned.Est = w.Est
+	} else {
+		c.Purge.exceeds(burned, w)
 	}
 	if c.Moved == 0 && !w.Gap && w.High-w.Low < c.quantum() {
 		burned.Est = w.Est // part of a first step may have been counted before anybody looked
@@ -291,7 +298,7 @@ func (s *State) weigh(t reading.Instant, r, dr float64, o *Options) Span {
 	case s.mayHide(c.At, t, r):
 		burned.High = max(burned.High, w.High)
 	}
-	return c.hiding(w, burned)
+	return c.hiding(w, burned, o)
 }
 
 // contradict notes by how much the witnesses differ. A little is laid to lost
@@ -303,10 +310,15 @@ func (s *State) contradict(t reading.Instant, by float64, o *Options) {
 		c.Distrust = true
 		s.jump(t)
 	}
+	if c.runsOn(o) {
+		s.fanned()
+	}
 }
 
 // runsOn reports whether the counter is known to run on when the flame is out.
-func (c *Counter) runsOn(o *Options) bool { return c.Strife.Tail.Times >= o.RunsOn }
+func (c *Counter) runsOn(o *Options) bool {
+	return c.Strife.Tail.Times >= o.RunsOn || float64(c.Purge.Odds) >= o.Unlikely
+}
 
 // mayHide reports whether the counter may have restarted from 0 between an
 // earlier reading and this one and still read more than then: it now reads no

@@ -22,7 +22,8 @@
 // a silence is laid to the unit's power. One that runs on while the flame is out,
 // or runs slow, may pass in each single interval, for rounding or for a burn that
 // nobody saw; what passed adds up (Strife) until it is more than rounding and
-// chance explain. One that runs on after each stop counts the fan (Tail).
+// chance explain. One that runs on after each stop counts the fan (Tail), and one
+// whose purge is shorter than the time between samples does it now and then (Purge).
 // One that runs fast gains more than the time that passes while the flame burns:
 // once that is certain its rate is taken out of all it told (Rate).
 //

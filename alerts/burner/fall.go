@@ -24,11 +24,12 @@ func (s *State) fell(o *Options) {
 	}
 }
 
-// hiding adds what a fall may hide in a stretch.
-func (c *Counter) hiding(w *Tally, burned Span) Span {
+// hiding adds what a fall may hide in a stretch: in a silence, and where the counter
+// gained less than the flame tells, which is else a break that nobody saw.
+func (c *Counter) hiding(w *Tally, burned Span, o *Options) Span {
 	hid := max(0, w.High-burned.High)
 	switch {
-	case !w.Gap:
+	case !w.Gap && w.Low <= burned.High+c.quantum()+2*o.ClockRound:
 	case c.Fall.Seen:
 		burned.High += hid
 	default:

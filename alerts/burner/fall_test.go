@@ -40,3 +40,14 @@ func falling(u *unit, w *truth, falls map[float64]float64) []reading.Sample {
 		return r
 	})
 }
+
+// A fall by less than the time between two samples looks like a break that nobody
+// saw: it counts as well, once the counter was seen to fall.
+func TestAFallBetweenTwoSamples(t *testing.T) {
+	w := cycling(6_000, 3_000, 3*86_400)
+	u := &unit{every: 120, quantum: 1, start: 3_000_000, flame: true, counter: true}
+	s, _ := run(falling(u, w, map[float64]float64{40_000: 2_000, 102_000: 90, 139_000: 100, 183_500: 110}), u.expected())
+	if h, want := s.HoursAt(at(w.end)), w.burned(0, w.end); h.Low*3600 > want || h.High*3600 < want {
+		t.Errorf("%+v, burned %.3f h", h, want/3600)
+	}
+}

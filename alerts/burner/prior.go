@@ -11,8 +11,8 @@ type Prior struct {
 	Gained  Span    // s that the anchor added
 	Least   float64 // s that the flame tells of it at least …
 	Most    float64 // … and at most
-	Quantum float64
-	Odd     float64
+	Quantum float32 // s
+	Odd     float32 // s
 	Moved   reading.Instant
 	Strife  Strife
 	Has     bool
@@ -23,7 +23,7 @@ type Prior struct {
 func (c *Counter) remember(w *Tally) Prior {
 	return Prior{
 		At: c.At, Value: c.Value, Least: w.Low, Most: w.High, Gap: w.Gap,
-		Quantum: c.Quantum, Odd: c.Odd, Moved: c.Moved, Strife: c.Strife, Has: !c.Distrust,
+		Quantum: float32(c.Quantum), Odd: float32(c.Odd), Moved: c.Moved, Strife: c.Strife, Has: !c.Distrust,
 	}
 }
 
@@ -56,7 +56,7 @@ func (s *State) skip(o *Options) {
 	dr := max(0, trial.Value-p.Value)
 	burned := Span{dr * (1 - o.Drift), dr, dr * (1 + o.Drift)}.join(p.Gained.add(s.broken(o)))
 	s.Sum = s.Sum.sub(p.Gained).add(burned)
-	c.Quantum, c.Odd, c.Moved, c.Strife = p.Quantum, p.Odd, p.Moved, p.Strife
+	c.Quantum, c.Odd, c.Moved, c.Strife = float64(p.Quantum), float64(p.Odd), p.Moved, p.Strife
 	if dr > 0 {
 		c.Moved = trial.At
 	}

@@ -9,11 +9,16 @@ import (
 // State is what one heater's samples add up to. The zero value has heard
 // nothing. Every field is of fixed size, so encoding/binary can write it.
 type State struct {
-	Began  reading.Instant  // when the record began
-	First  reading.Instant  // first sample that told of flame or counter
-	Last   reading.Instant  // newest sample of any kind
-	Heard  reading.Quantity // which of Flame and Runtime were ever sent
-	Before float64          // s that may have burned before First and inside the record
+	Began reading.Instant  // when the record began
+	First reading.Instant  // first sample that told of flame or counter
+	Last  reading.Instant  // newest sample of any kind
+	Heard reading.Quantity // which of Flame and Runtime were ever sent
+
+	Burning   bool // a burn is in progress: Burn
+	HaveWall  bool // WallFrom and WallSum hold
+	HaveMeter bool // Meter does
+
+	Before float64 // s that may have burned before First and inside the record
 
 	Sum   Span    // s burned up to Tally.Since
 	Tally Tally   // what the flame tells since then
@@ -21,25 +26,22 @@ type State struct {
 
 	Counter Counter
 	Flame   Flame
-	Burn    Burn // the burn in progress, if Burning
-	Burning bool
+	Burn    Burn // the burn in progress
 
 	Near  Around // last word on the quantities around an ending
 	Slope slope
 	Fell  falls
 
-	Ends      uint32
-	Starts    uint32
-	Jumps     uint32
-	Restarts  uint32
-	JumpAt    reading.Instant
-	Regular   float64 // s, longest interval through which a flame is believed, by the newest sample
-	Floor     float64 // least that the hours can be, s: below 0 where a meter reads less than it did when the unit was fitted
-	Meter     Meter
-	WallFrom  reading.Instant // what burned since cannot exceed the time since …
-	WallSum   float64         // … beyond this, s
-	HaveWall  bool
-	HaveMeter bool
+	Ends     uint32
+	Starts   uint32
+	Jumps    uint32
+	Restarts uint32
+	JumpAt   reading.Instant
+	Regular  float64 // s, longest interval through which a flame is believed, by the newest sample
+	Floor    float64 // least that the hours can be, s: below 0 where a meter reads less than it did when the unit was fitted
+	Meter    Meter
+	WallFrom reading.Instant // what burned since cannot exceed the time since …
+	WallSum  float64         // … beyond this, s
 }
 
 // Meter is the last reading of the hour meter by a person, kept for the
@@ -153,7 +155,7 @@ func (s *State) total(end reading.Instant) Span {
 	t := s.Sum.add(s.open()).add(s.unseen(end)).add(s.Counter.unsure())
 	slack := s.Slack + s.Counter.slack()
 	most := s.WallSum + end.Seconds(s.WallFrom) + s.Before
-	t.Low = min(max(t.Low-slack, s.Floor), most) // a counter that runs fast shows more than there was time for
+	t.Low = min(max(t.Low-slack-s.purged(), s.Floor), most) // a counter that runs fast shows more than there was time for
 	t.High = min(t.High+slack+s.Before, most)
 	return t.above(s.Floor)
 }
@@ -187,7 +189,7 @@ func (s *State) Anchor(at, told reading.Instant, meterHours float64, since Span,
 	impossible := s.HaveWall && low > s.WallSum+now.Seconds(s.WallFrom)+s.Before
 	s.Sum = Span{low - open.High, read - open.Est, high - open.Low}
 	s.Slack, s.Before = o.ClockRound, 0
-	s.Counter.forget()
+	s.Counter.forget(s.Ends)
 	s.WallFrom, s.WallSum, s.HaveWall = now, high, true
 	s.Floor = min(0, low)
 	s.Meter.At, s.Meter.Read, s.Meter.Before = at, meterHours, was.Est/3600
@@ -215,6 +217,7 @@ func (s *State) Reframe(more float64) {
 func (s *State) Refit() {
 	s.Sum = s.Sum.add(s.open()).add(s.Counter.unsure())
 	s.Slack += s.Counter.slack()
+	s.Sum.Low -= s.purged()
 	s.Counter = Counter{}
 	s.Tally = Tally{To: s.Tally.To}
 	s.Flame.HasRuntime = false
