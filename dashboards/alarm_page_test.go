@@ -167,10 +167,10 @@ func TestManyAlarmsSetAsideAreFolded(t *testing.T) {
 // third step and not the page's third line, and that each says whose it is.
 func TestAProcedureKeepsItsOwnNumbers(t *testing.T) {
 	for text, want := range map[string]string{
-		"Everyone out.\nCount heads.":                            `<ol><li dir="auto">Everyone out.</li>`,
-		"In doubt:\n1. Everyone out,\n   doors open.\n2) Heads.": `<ol class="own"><li dir="auto">In doubt:</li><li dir="auto">1. Everyone out,</li><li dir="auto">doors open.</li>`,
-		"- Everyone out.":                                        `<ol class="own"><li`,
-		"3 people count heads.\nA gate.":                         `<ol><li dir="auto">3 people`,
+		"Everyone out.\nCount heads.":                            `<ol dir="auto"><li>Everyone out.</li>`,
+		"In doubt:\n1. Everyone out,\n   doors open.\n2) Heads.": `<ol dir="auto" class="own"><li>In doubt:</li><li>1. Everyone out,</li><li>doors open.</li>`,
+		"- Everyone out.":                                        `<ol dir="auto" class="own"><li`,
+		"3 people count heads.\nA gate.":                         `<ol dir="auto"><li>3 people`,
 	} {
 		v := fixedView()
 		v.Sites[0].Procedure = text
@@ -179,5 +179,16 @@ func TestAProcedureKeepsItsOwnNumbers(t *testing.T) {
 			has(t, w.page(t, path), want)
 		}
 		has(t, w.page(t, "/"), `The site's procedure, first <span class="soft">Quay Street hall</span>`)
+	}
+}
+
+// TestFiguresStayBehindANameFromRightToLeft checks that a figure is not drawn
+// into the name before it, and that a name stays text.
+func TestFiguresStayBehindANameFromRightToLeft(t *testing.T) {
+	v := fixedView()
+	v.Sites[0].Name, v.Sites[0].Spaces[0].Name, v.Sites[0].Site.Spaces[0].Name = "سوق <b>", "قاعة كبيرة", "قاعة كبيرة"
+	w := newWorld(t, viewing(v))
+	for _, path := range []string{"/", "/alarms", "/alarms/quay.hall.co-short-term.1"} {
+		has(t, w.page(t, path), "<bdi>قاعة كبيرة</bdi>, <bdi>سوق &lt;b&gt;</bdi>: ")
 	}
 }

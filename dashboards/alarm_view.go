@@ -2,10 +2,12 @@ package dashboards
 
 import (
 	"context"
+	"html/template"
 	"math"
 	"slices"
 	"strings"
 	"time"
+	"unicode"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
@@ -139,6 +141,33 @@ func (v alarmView) Harm() string {
 // Uncleared reports whether the air was measured below the limit again, which
 // does not end the alarm.
 func (v alarmView) Uncleared() bool { return v.State == alarm.Latched && v.Value < v.Limit }
+
+// Isolated writes a text about the alarm with each name that runs from right to
+// left kept to itself: a figure that follows one would else be drawn before it.
+func (v alarmView) Isolated(text string) template.HTML {
+	out := template.HTMLEscapeString(text)
+	for _, name := range v.names() {
+		if name = template.HTMLEscapeString(name); strings.ContainsFunc(name, rightToLeft) {
+			out = strings.ReplaceAll(out, name, "<bdi>"+name+"</bdi>")
+		}
+	}
+	return template.HTML(out) //nolint:gosec // escaped above
+}
+
+// names are those of the alarm's place.
+func (v alarmView) names() []string {
+	out := []string{v.At.Name}
+	for _, sp := range v.At.Spaces {
+		if sp.ID == v.Space {
+			out = append(out, sp.Name)
+		}
+	}
+	return out
+}
+
+func rightToLeft(r rune) bool {
+	return unicode.In(r, unicode.Arabic, unicode.Hebrew, unicode.Syriac, unicode.Thaana, unicode.Nko)
+}
 
 // Headline is what the alarm says on a card: of one that waits for its reset
 // only what and where: what it waits for stands above it, the figures below.
