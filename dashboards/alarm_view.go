@@ -289,8 +289,22 @@ func joined(parts ...string) string {
 	return strings.Join(slices.DeleteFunc(parts, func(p string) bool { return p == "" }), ", ")
 }
 
-// StateText is the state as people read it.
-func (v alarmView) StateText() string { return stateWords[v.State] }
+// StateText is the state as people read it. Air that nobody measures now is not
+// said to be below its limit.
+func (v alarmView) StateText() string {
+	if v.State == alarm.Latched && v.Present == nil {
+		return "not cleared, and not measured now: waits for reset"
+	}
+	return stateWords[v.State]
+}
+
+// Below says since when the air of an uncleared alarm is below the limit.
+func (v alarmView) Below() string {
+	if v.Present == nil {
+		return "not measured now, below the limit when last heard"
+	}
+	return "below the limit now"
+}
 
 // findAlarm finds an alarm that is not over, or one in the ledger.
 func (p *pages) findAlarm(ctx context.Context, s *Stock, id string) (alarm.Alarm, error) {

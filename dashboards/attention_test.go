@@ -42,6 +42,24 @@ func TestUnclearedAirComesBeforeThings(t *testing.T) {
 	}
 }
 
+// TestAirThatNobodyMeasuresIsNotSaidToBeBelow: the unit fell silent after the air
+// was below its limit again.
+func TestAirThatNobodyMeasuresIsNotSaidToBeBelow(t *testing.T) {
+	v := fixedView()
+	v.Sites[0].Spaces[0].COHeard = false
+	w := newWorld(t, viewing(v))
+	for path, want := range map[string]string{
+		"/": "not cleared, not measured now, below the limit when last heard", "/alarms": "not cleared: not measured now, below the limit when last heard",
+		"/sites/quay": "not cleared, not measured now", "/alarms/quay.hall.co-ceiling.1": "not cleared, and not measured now: waits for reset",
+	} {
+		page := w.page(t, path)
+		has(t, page, want)
+		if head, _, _ := strings.Cut(page, "What happened lately"); strings.Contains(head, "below the limit now") || strings.Contains(head, "though below the limit: waits") && path != "/alarms/quay.hall.co-ceiling.1" {
+			t.Errorf("%s: air that nobody measures is said to be below its limit", path)
+		}
+	}
+}
+
 // TestAnAlarmOfASpaceMarksItsHeaters looks for alarms that are of no single
 // heater in the rows of those that stand there, and on their pages.
 func TestAnAlarmOfASpaceMarksItsHeaters(t *testing.T) {
