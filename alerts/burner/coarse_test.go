@@ -26,6 +26,20 @@ func TestACoarseCounterTellsABurnOnce(t *testing.T) {
 	}
 }
 
+// A unit that looks at the flame every so many seconds counts in steps of so many:
+// beside the flame, told more often than that, they are neither stops nor jumps.
+func TestACounterInStepsOfASlowLook(t *testing.T) {
+	w := cycling(1_900, 2_800, 3*86_400)
+	for _, q := range []float64{9, 12, 15, 18, 20, 24, 25, 36, 40, 45} {
+		u := &unit{every: 31, quantum: q, start: 777_600, flame: true, counter: true}
+		s, burns := run(u.samples(w), u.expected())
+		h, really := s.HoursAt(at(w.end)), w.burned(0, w.end)
+		if len(burns) != len(w.lit) || h.Jump || h.Low*3600 > really || h.High*3600 < really {
+			t.Errorf("steps of %v s: %d burns of %d, %+v, burned %.0f s", q, len(burns), len(w.lit), h, really)
+		}
+	}
+}
+
 // A counter of coarse steps that stops is told once a step is overdue.
 func TestACoarseCounterThatStops(t *testing.T) {
 	w := &truth{lit: [][2]float64{{100, 20_000}}, end: 20_000}

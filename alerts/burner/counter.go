@@ -43,10 +43,11 @@ type Trial struct {
 const coarsest = 3600
 
 // quantumOf gives the coarsest usual quantum not above most of which r is a
-// multiple: hours, halves, quarters and sixths of one, 0.1 h, minutes, 0.01 h,
-// half minutes, 10 s, 0.1 min, else 1 s.
+// multiple: hours, halves, quarters and sixths of one, 0.1 h, minutes, 0.01 h, and
+// parts of a minute, for a unit that looks at the flame every 15 or 20 s counts in
+// such steps; else 1 s.
 func quantumOf(r, most float64) float64 {
-	for _, q := range [...]float64{coarsest, 1800, 900, 600, 360, 60, 36, 30, 10, 6} {
+	for _, q := range [...]float64{coarsest, 1800, 900, 600, 360, 60, 45, 40, 36, 30, 25, 24, 20, 18, 15, 12, 10, 9, 6} {
 		if q > most {
 			continue
 		}
