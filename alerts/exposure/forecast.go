@@ -73,10 +73,10 @@ func (s *Sensor) Forecast(now reading.Instant, l Limits) Forecast {
 	return f
 }
 
-// course is the fitted line where its slope stands out, else the present
-// level held.
+// course is the fitted line where its slope stands out, as steep as the last
+// steps where it rises, else the present level held.
 func (s *Sensor) course() line {
-	l := s.Trend.fit()
+	l := s.Trend.steeper(s.Trend.fit())
 	if !l.sure {
 		l.slope = 0
 	}
@@ -109,7 +109,7 @@ type Rise struct {
 	PPM       float64 // level now, from the fitted line, and no higher than was read
 	PerMinute float64 // slope, ppm per minute
 	Limit     float64 // ppm it is heading for
-	Minutes   float64 // until then
+	Minutes   float64 // until then, by the last steps where those are steeper
 }
 
 // Rising is the condition of co-rising: the readings climb by more than
@@ -127,8 +127,11 @@ func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
 		return r, false
 	}
 	m, ok := c.until(r.Limit)
-	r.Minutes = m
-	return r, ok && m <= within
+	if !ok || m > within {
+		return r, false
+	}
+	r.Minutes, _ = s.Trend.steeper(c).until(r.Limit)
+	return r, true
 }
 
 // Rising is the limit that a concentration on its way up is told of; 0 where the

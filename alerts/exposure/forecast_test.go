@@ -138,6 +138,28 @@ func TestARiseIsNoHigherThanWasRead(t *testing.T) {
 	}
 }
 
+// Air that begins to fill after an hour of little CO: from when a rise is first
+// told, the time to the ceiling is never promised twice as long as it is.
+func TestTheTimeToTheCeilingIsNotPromisedLong(t *testing.T) {
+	for _, end := range []float64{300, 600, 1500} {
+		for _, perH := range []float64{0.5, 1, 2, 4} {
+			for _, step := range []float64{10, 30, 60} {
+				s := NewSensor(Heavy)
+				fill := filling(end-3, perH)
+				course := noisy(func(sec float64) float64 { return 3 + fill(max(sec-3600, 0)) }, 0.5)
+				reached := 3600 - 3600/perH*math.Log(1-197/(end-3))
+				for x := 0.0; x < reached; x += step {
+					s.Apply(epoch.AddSeconds(x), course(x), time.Duration(step)*time.Second)
+					r, ok := s.Rising(Limits{CeilingPPM: 200}, 0)
+					if left := (reached - x) / 60; ok && r.Minutes > 2*left+2 {
+						t.Errorf("to %v ppm, %v/h, every %v s: %.1f min promised of %.1f", end, perH, step, r.Minutes, left)
+					}
+				}
+			}
+		}
+	}
+}
+
 // A poor sensor at a level near the limit, for two days.
 func TestRisingIsNotNoise(t *testing.T) {
 	for _, step := range []float64{30, 120} {

@@ -16,6 +16,8 @@ const (
 	trendDeadPPM    = 3.0  // ppm over the memory: less is noise (NIOSH 6604: detects 1 ppm, ±6 %; read in a secondary text)
 	trendNoisePPM   = 0.5  // ppm, scatter assumed where the readings show less
 	dampingMin      = 30.0 // min in which a slope flattens, like air at 2 changes per hour
+	briskMin        = 0.5  // min in which what the last steps tell loses 63 % of its weight
+	briskDead       = 2.0  // ppm per min by which the last steps may be steeper by noise alone: 1 ppm in 30 s
 )
 
 // trend is a least-squares line through the recent readings, older ones
@@ -26,14 +28,18 @@ type trend struct {
 	At         reading.Instant
 	Span       float64 // min since the first reading that still counts
 	Memory     float64 // min
+	Brisk      float64 // ppm per min by the last steps alone
+	Newest     float64 // ppm, the newest reading
 }
 
 func (t *trend) add(at reading.Instant, ppm, within float64) {
 	t.Memory = max(trendMemoryMin, trendMemoryGaps*within/secondsPerMinute)
 	if t.S0 > 0 {
-		t.age(minutes(at, t.At))
+		dt := minutes(at, t.At)
+		t.Brisk += (1 - math.Exp(-dt/briskMin)) * ((ppm-t.Newest)/dt - t.Brisk)
+		t.age(dt)
 	}
-	t.At = at
+	t.At, t.Newest = at, ppm
 	t.S0++
 	t.Y0 += ppm
 	t.YY += ppm * ppm
@@ -93,6 +99,16 @@ func (t *trend) fit() line {
 	noise := max(rest/max(t.S0-2, 0.5), trendNoisePPM*trendNoisePPM)
 	se := math.Sqrt(noise * t.S0 / d)
 	l.sure = math.Abs(l.slope) >= trendSureness*se
+	return l
+}
+
+// steeper gives the course of a line that rises, as steep as the last steps are
+// where those are steeper: a line through the minutes before too lags behind air
+// that began to fill just now, and promised three times as long as there was.
+func (t *trend) steeper(l line) line {
+	if b := t.Brisk - briskDead; l.sure && l.slope > 0 && b > l.slope {
+		l.slope, l.level = b, max(l.level, t.Newest)
+	}
 	return l
 }
 
