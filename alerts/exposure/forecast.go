@@ -106,10 +106,10 @@ func (f *Forecast) meet(m, ppm float64, h highest, l Limits) bool {
 
 // Rise is a concentration on its way to a limit.
 type Rise struct {
-	PPM       float64 // level now, from the fitted line, and no higher than was read
-	PerMinute float64 // slope, ppm per minute
+	PPM       float64 // level now, from the fitted line or the newest reading where the last steps are steeper, and no higher than was read
+	PerMinute float64 // slope, ppm per minute, by the last steps where those are steeper
 	Limit     float64 // ppm it is heading for
-	Minutes   float64 // until then, by the last steps where those are steeper
+	Minutes   float64 // until then
 }
 
 // Rising is the condition of co-rising: the readings climb by more than
@@ -122,16 +122,14 @@ func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
 		within = RisingMinutes
 	}
 	c := s.Trend.fit()
-	r := Rise{PPM: min(c.level, s.PeakPPM), PerMinute: c.slope, Limit: l.RisingPPM()}
+	now := s.Trend.steeper(c)
+	r := Rise{PPM: min(now.level, s.PeakPPM), PerMinute: now.slope, Limit: l.RisingPPM()}
 	if !c.sure || c.slope <= 0 {
 		return r, false
 	}
 	m, ok := c.until(r.Limit)
-	if !ok || m > within {
-		return r, false
-	}
-	r.Minutes, _ = s.Trend.steeper(c).until(r.Limit)
-	return r, true
+	r.Minutes, _ = now.until(r.Limit)
+	return r, ok && m <= within
 }
 
 // Rising is the limit that a concentration on its way up is told of; 0 where the
