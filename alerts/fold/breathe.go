@@ -35,9 +35,10 @@ func (w *Witness) lastPPM() (ppm float64, at reading.Instant) {
 }
 
 // verify takes the word of a person who verified the sensor: a known
-// concentration that is taken away looks like one that dies in bad air.
+// concentration that is taken away looks like one that dies in bad air, and its
+// zero is set anew.
 func (w *Witness) verify(m mark) {
-	if w.Cell.Plunged > 0 && slices.Contains(closes(m.Entry), sensorCheck) {
+	if w.Cell.Verifiable() && slices.Contains(closes(m.Entry), sensorCheck) {
 		w.Cell.Verified = m.N
 	}
 }

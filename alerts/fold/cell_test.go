@@ -7,6 +7,7 @@ import (
 
 	"heaterd/alerts/alarm"
 	"heaterd/ingest/reading"
+	"heaterd/ingest/record"
 )
 
 // air lets two nodes of one space report for a while, each its own CO.
@@ -143,6 +144,41 @@ func TestDoubtSaysSinceWhen(t *testing.T) {
 		}
 		if n != 1 {
 			t.Errorf("%s: doubted %d times, want once", name, n)
+		}
+	}
+}
+
+// A sensor whose zero lies too low reads low enough to tell each time its heater is
+// out, and not while it burns: people are told once, until its zero has held for
+// hours or its check is written down.
+func TestAZeroThatLiesTooLowIsToldOnce(t *testing.T) {
+	for _, checked := range []bool{false, true} {
+		p := newPlay(t, 1)
+		ppm := func(ppm float32) func(*reading.Sample) { return func(x *reading.Sample) { x.CO = ppm } }
+		for range 6 {
+			p.burnAs(15*time.Minute, "n-0", ppm(-5))
+			p.burnAs(45*time.Minute, "n-0", ppm(-1))
+		}
+		written := p.now
+		quiet := 7 * time.Hour
+		if checked {
+			p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "co-sensor-check"}})
+			quiet = 15 * time.Minute
+		}
+		p.burnAs(quiet, "n-0", func(x *reading.Sample) { x.CO = float32(x.At / 60_000_000 % 2) })
+		if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
+			t.Errorf("checked %v: doubted %d times, want once", checked, n)
+		}
+		if n := p.count(alarm.COSensorSuspect, alarm.Returned); n != 1 {
+			t.Errorf("checked %v: the doubt ended %d times, want once", checked, n)
+		}
+		if !checked {
+			continue
+		}
+		p.withdraw("co-sensor-check", written)
+		p.burnAs(5*time.Minute, "n-0", ppm(0))
+		if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 2 {
+			t.Errorf("without the check doubted %d times, want twice", n)
 		}
 	}
 }

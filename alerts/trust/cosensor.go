@@ -24,6 +24,7 @@ const (
 	lostIntervals  = 3                // … and so many of the sensor's intervals has lost it
 	steadyReadings = 5                // readings in a row below DriftPPM or above rangePPM
 	steadyTime     = 10 * time.Minute // and the time they must span below DriftPPM
+	sunkFor        = 6 * time.Hour    // such a row is remembered for: a heater that comes and goes lifts the readings each time, and not the zero
 )
 
 // COSensor watches one CO sensor. The zero value has seen nothing.
@@ -37,6 +38,9 @@ type COSensor struct {
 	Flame    bool            // flame at the newest reading
 	Below    int32           // readings in a row below DriftPPM
 	BelowAt  reading.Instant // first of them
+	Sunk     reading.Instant // newest reading of such a row that was long enough to doubt the sensor
+	SunkAt   reading.Instant // first reading of the first of those rows
+	SunkPPM  float32         // ppm, what it read at Sunk
 	Above    int32           // readings in a row above rangePPM
 	High     float32         // highest of the readings of BesidePPM or more in about plungeIn, ppm
 	HighOf   reading.Instant // when it was
@@ -70,8 +74,34 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	if s.Below == 1 {
 		s.BelowAt = at
 	}
+	if s.low() {
+		s.sink(at, ppm)
+	}
 	s.Above = row(s.Above, ppm > rangePPM)
 }
+
+// low reports whether it reads below what zero drift explains, and has for a while.
+func (s *COSensor) low() bool {
+	return s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime
+}
+
+// sink keeps that it did: a check written down before counts for it no more.
+func (s *COSensor) sink(at reading.Instant, ppm float32) {
+	if !s.sunk() {
+		s.SunkAt, s.Verified = s.BelowAt, 0
+	}
+	s.Sunk, s.SunkPPM = at, ppm
+}
+
+// sunk reports whether its zero lay too low within sunkFor, and nobody has verified
+// it since.
+func (s *COSensor) sunk() bool {
+	return s.Sunk != 0 && s.Verified == 0 && s.Newest.Sub(s.Sunk) < sunkFor
+}
+
+// Verifiable reports whether there is a doubt that the word of a person who verified
+// the sensor ends.
+func (s *COSensor) Verifiable() bool { return s.Plunged > 0 || s.sunk() }
 
 // note keeps how bad the air was just now.
 func (s *COSensor) note(at reading.Instant, ppm float32) {
@@ -90,13 +120,13 @@ func (s *COSensor) note(at reading.Instant, ppm float32) {
 func (s *COSensor) plunge(at reading.Instant, ppm, before float32) {
 	switch {
 	case ppm > 0:
-		s.Plunged, s.Naught, s.Verified = 0, 0, 0
+		s.Plunged, s.Naught = 0, 0
 		if ppm < BesidePPM {
 			s.Clean = min(s.Clean+1, cleanReadings)
 		}
 		return
 	case s.Plunged == 0 && s.HighAt != 0 && at.Sub(s.HighAt) <= plungeIn && (before >= BesidePPM || s.neverZero()):
-		s.Plunged, s.PlungeAt = s.High, at
+		s.Plunged, s.PlungeAt, s.Verified = s.High, at, 0
 	case s.Plunged == 0:
 		s.Zeroes = true
 	}
@@ -122,15 +152,23 @@ func (s *COSensor) doubted() bool { return s.Plunged > 0 && s.Verified == 0 }
 func (s *COSensor) blank() bool { return s.doubted() && s.neverZero() }
 
 // Carried is what is known of the sensor in another place: that it reads nothing
-// since it plunged to zero goes with it, and nothing of the air it came from.
+// since it plunged to zero goes with it, and that its zero lay too low, and nothing
+// of the air it came from.
 func (s *COSensor) Carried() COSensor {
-	if !s.blank() {
-		return COSensor{}
+	c := COSensor{}
+	if s.blank() {
+		c = COSensor{
+			PPM: s.PPM, Since: s.Since, Same: s.Same, Flame: s.Flame,
+			Plunged: s.Plunged, PlungeAt: s.PlungeAt, Naught: s.Naught, Clean: s.Clean,
+		}
 	}
-	return COSensor{
-		PPM: s.PPM, Since: s.Since, Newest: s.Newest, Same: s.Same, Flame: s.Flame,
-		Plunged: s.Plunged, PlungeAt: s.PlungeAt, Naught: s.Naught, Clean: s.Clean,
+	if s.sunk() {
+		c.Sunk, c.SunkAt, c.SunkPPM = s.Sunk, s.SunkAt, s.SunkPPM
 	}
+	if c != (COSensor{}) {
+		c.Newest = s.Newest
+	}
+	return c
 }
 
 // Plunge gives what the sensor read before the newest reading, where that is the
@@ -152,9 +190,12 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.Above >= steadyReadings:
 		return fmt.Sprintf("reads %.0f ppm, above its range of %.0f ppm: treat it as real, and verify the sensor with a known concentration",
 			s.PPM, float64(rangePPM)), true
-	case s.Below >= steadyReadings && s.Newest.Sub(s.BelowAt) >= steadyTime:
+	case s.low():
 		return fmt.Sprintf("reads %.1f ppm, below what zero drift explains: it may read low; verify the sensor with a known concentration",
 			s.PPM), true
+	case s.sunk():
+		return fmt.Sprintf("read %.1f ppm %.1f h ago, below what zero drift explains: it may read low; verify the sensor with a known concentration, and write the check down",
+			s.SunkPPM, s.Newest.Sub(s.Sunk).Hours()), true
 	case s.doubted() && s.Naught >= steadyReadings:
 		return fmt.Sprintf("went from %.0f ppm to 0 within minutes, faster than any air clears: it may be dead; verify the sensor with a known concentration, and write the check down",
 			s.Plunged), true
@@ -168,6 +209,8 @@ func (s *COSensor) Suspect() (string, bool) {
 // Began is the first of the readings that Suspect doubts.
 func (s *COSensor) Began() reading.Instant {
 	switch {
+	case s.sunk():
+		return s.SunkAt
 	case s.Below > 0:
 		return s.BelowAt
 	case s.doubted():
