@@ -59,6 +59,7 @@ var english = Language{
 	lateTag: "LATE RECORD. ",
 	again:   "Told again: {why}.", againTag: "AGAIN. ",
 	air: doLine + "A CO alarm stands there ({air}). ", airShort: doShort + "CO alarm stands. ", airTag: "CO ALARM STANDS. ",
+	endedTag: "Ended: ", latchedTag: "NOT CLEARED. ",
 	shortFor: map[alarm.State]string{
 		alarm.Normal:   "Ended: {title}[, {where}][, {heater}][, began {since}][, worst {worst}].",
 		alarm.Returned: "Ended: {title}[, {where}][, {heater}][, began {since}][, worst {worst}].[ {please}]",

@@ -33,11 +33,17 @@ type Language struct {
 	shortFor map[alarm.State]string
 	please   string // goes after a short message about what ended and still asks for an answer
 	lateTag  string
-	again    string   // {why}, of what is told again
-	againTag string   // goes before a short text of the same
-	air      string   // goes before a line that calls somebody to where an alarm about CO stands
-	airShort string   // …
-	airTag   string   // …
+	again    string // {why}, of what is told again
+	againTag string // goes before a short text of the same
+	air      string // goes before a line that calls somebody to where an alarm about CO stands
+	airShort string // …
+	airTag   string // …
+
+	// endedTag begins the subject of what is over, in place of its priority, and
+	// latchedTag goes before that of air that waits to be cleared: a list of mails
+	// shows nothing else.
+	endedTag, latchedTag string
+
 	people   []string // people out and fresh air
 	noProc   string   // said where the site gave no procedure
 	noCall   string

@@ -35,7 +35,7 @@ func (l *Language) Full(f Facts) (subject, text string) {
 
 // Subject is the subject of the complete message.
 func (l *Language) Subject(f Facts) string {
-	tag := l.priority[f.Priority]
+	tag, template := l.priority[f.Priority], "{title}[ ({value})][, {heater}][, {where}]"
 	if tag != "" {
 		tag += ": "
 	}
@@ -47,9 +47,13 @@ func (l *Language) Subject(f Facts) string {
 		tag = l.lateTag
 	case f.behindAir():
 		tag += l.airTag
+	case f.State == alarm.Latched:
+		tag += l.latchedTag
+	case f.over():
+		tag, template = l.endedTag, "{title}[, {heater}][, {where}]"
 	}
 	return fit(maxSubject, func(n int) string {
-		return tag + fill("{title}[ ({value})][, {heater}][, {where}]", l.values(&f, n, false)) + l.takenSubject(&f)
+		return tag + fill(template, l.values(&f, n, false)) + l.takenSubject(&f)
 	})
 }
 

@@ -50,3 +50,25 @@ func TestToldIsNotCutShort(t *testing.T) {
 		t.Errorf("cut short where there is room: %s", s)
 	}
 }
+
+// A list of mails shows subjects alone: one that tells of an end must not read as
+// the alarm does.
+func TestASubjectSaysThatItIsOver(t *testing.T) {
+	for _, c := range []struct {
+		kind  alarm.Kind
+		state alarm.State
+		want  string
+	}{
+		{alarm.FuelLow, alarm.Unacknowledged, "Medium: Fuel low (11 %), H-07, Main hall, Quay Street hall"},
+		{alarm.FuelLow, alarm.Acknowledged, "Medium: Fuel low (11 %), H-07, Main hall, Quay Street hall"},
+		{alarm.FuelLow, alarm.Returned, "Ended: Fuel low, H-07, Main hall, Quay Street hall"},
+		{alarm.FuelLow, alarm.Normal, "Ended: Fuel low, H-07, Main hall, Quay Street hall"},
+		{alarm.COCeiling, alarm.Latched, "CRITICAL: NOT CLEARED. CO at the ceiling (231 ppm), Main hall, Quay Street hall"},
+	} {
+		f := facts(t, c.kind)
+		f.State = c.state
+		if got := english.Subject(f); got != c.want {
+			t.Errorf("%s %s: %q, want %q", c.kind, c.state, got, c.want)
+		}
+	}
+}
