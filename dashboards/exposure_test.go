@@ -158,3 +158,46 @@ func TestTheLastWeekEndsTodayThere(t *testing.T) {
 	w := newWorld(t, viewing(v))
 	has(t, w.page(t, "/reports"), "from=2026-01-09&amp;to=2026-01-15", "from=2026-01-08&amp;to=2026-01-14", "from=2025-12-01&amp;to=2025-12-31")
 }
+
+// keepCO keeps a node's readings of an afternoon, one a minute up to now, with the
+// flame coming and going every half hour.
+func (w *world) keepCO(t *testing.T, node reading.NodeID, minutes int, ppm float32) {
+	t.Helper()
+	var lines []record.Line
+	for m := -minutes; m < 0; m++ {
+		x := reading.Sample{At: instant(time.Duration(m) * time.Minute), Has: reading.CO | reading.Flame, CO: ppm}
+		if m/30%2 == 0 {
+			x.On = reading.Flame
+		}
+		lines = append(lines, record.Line{At: x.At, Pack: &reading.Pack{Node: node, Samples: []reading.Sample{x}}})
+	}
+	if _, err := w.store.Keep(t.Context(), store.Batch{Lines: lines}); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// TestOneOfTwoMeasures: what one unit of a space measured is measured, whatever
+// the other did.
+func TestOneOfTwoMeasures(t *testing.T) {
+	w := shiftWorld(t)
+	alone := w.air(t, "hall").Coverage
+	v := w.opts.View()
+	v.Heaters[1].Site, v.Heaters[1].Space, v.Heaters[1].Node, v.Heaters[1].Configured = "quay", "hall", "beside", "beside"
+	w.keepCO(t, "beside", 30, 4)
+	w.handler = dashboards.New(w.opts)
+	if both := w.air(t, "hall"); both.Coverage < alone || both.Peak != 150 {
+		t.Errorf("beside a unit that measured for half an hour: %+v, alone a coverage of %.3f", both, alone)
+	}
+}
+
+// TestAStuckSensorMeasuresNothing: what it reads counts, and is no measurement.
+func TestAStuckSensorMeasuresNothing(t *testing.T) {
+	w := shiftWorld(t)
+	w.keepCO(t, "beside", 13*60, 37)
+	v := w.opts.View()
+	v.Heaters[0].Node, v.Heaters[0].Configured = "beside", "beside"
+	w.handler = dashboards.New(w.opts)
+	if got := w.air(t, "hall"); got.Peak != 37 || got.Coverage > 0.6 {
+		t.Errorf("of 13 h at the same value: %+v, want it to count as measured for the first hours only", got)
+	}
+}
