@@ -43,6 +43,7 @@ type mind struct {
 	Open    []*ended // burns that ended and are not final, in order
 	Told    []*ended // final ones that others of the site may still be compared with
 	Losses  losses   // of the mains, as its unit told
+	Holes   holes    // in which its unit was not heard
 	Judged  judgement
 	Stops   []stop
 	Recent  []shutdown.Past  // last endings as judged, for the patterns

@@ -146,7 +146,7 @@ func (h *heater) judge(e *ended, usual habits, others []ending) shutdown.Verdict
 func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evidence {
 	ev := h.evidence(e, usual)
 	h.site.hold(h, e, &ev)
-	ev.MainsWith = h.site.mainsWith(h, e)
+	ev.MainsWith, ev.DarkWith = h.site.mainsWith(h, e), h.site.darkWith(h, e)
 	for _, o := range others {
 		if o.heater != h {
 			ev.Others = append(ev.Others, o.heater.beside(o.what))
@@ -161,7 +161,7 @@ func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evid
 
 // hold notes in the evidence when something of the site kept the heater off.
 func (s *site) hold(h *heater, e *ended, ev *shutdown.Evidence) {
-	for _, t := range []time.Duration{s.troubleAfter(h, e), s.mainsAfter(h, e)} {
+	for _, t := range []time.Duration{s.troubleAfter(h, e), s.mainsAfter(h, e), s.darkAfter(h, e)} {
 		if t > 0 && (ev.HeldAfter == 0 || t < ev.HeldAfter) {
 			ev.HeldAfter = t
 		}

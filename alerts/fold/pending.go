@@ -192,6 +192,7 @@ func (h *heater) settleOne(x *reading.Sample) {
 	if turns {
 		hours = h.Settled.Burner.HoursAt(from).Run
 	}
+	h.noteHole(from, x.At)
 	lost := h.Settled.Burner.Fell.Supply
 	h.site.closed = h.Settled.apply(h, x, h.site.closed[:0])
 	if at := h.Settled.Burner.Fell.Supply; at != lost {

@@ -93,7 +93,7 @@ func (h *heater) moved(now reading.Instant, site bool) {
 	}
 	h.Air, h.Decay, h.Source = nil, exposure.Decay{}, nil
 	if site {
-		h.Told, h.Losses = nil, nil
+		h.Told, h.Losses, h.Holes = nil, nil, nil
 	}
 	h.Work.Deploy(now)
 	h.Journal.Before.Deployed = max(h.Journal.Before.Deployed, now)

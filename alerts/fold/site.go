@@ -74,6 +74,7 @@ func (s *site) forget(r *Rules, now reading.Instant) {
 	for _, h := range s.heaters {
 		h.Told = slices.DeleteFunc(h.Told, func(e *ended) bool { return oldest.Sub(e.Burn.End) >= r.Together })
 		h.Losses.forget(oldest.Add(-r.AftermathFor))
+		h.Holes.forget(oldest.Add(-r.AftermathFor))
 	}
 }
 

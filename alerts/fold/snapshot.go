@@ -66,6 +66,7 @@ type kept struct {
 	Shelf   shelf
 	Journal journal
 	Losses  losses
+	Holes   holes
 }
 
 // remembered is a heater's mind as it comes out of a snapshot.
@@ -176,7 +177,7 @@ func (r remembered) keep() kept {
 		ID: r.id, Place: r.place, Left: r.left,
 		Figures: plain(&r.figures), Pending: plain(r.Pending), Open: plainEach(r.Open), Told: plainEach(r.Told),
 		Doubts: r.Doubts, Marks: r.Marks, Air: r.Air, Fitted: r.Fitted, Before: r.Before, Judged: r.Judged, Stops: r.Stops, Recent: r.Recent, Faults: r.Faults,
-		Fixes: r.Fixes, Early: r.Early, Source: r.Source, Shelf: r.Shelf, Journal: r.Journal, Losses: r.Losses,
+		Fixes: r.Fixes, Early: r.Early, Source: r.Source, Shelf: r.Shelf, Journal: r.Journal, Losses: r.Losses, Holes: r.Holes,
 	}
 }
 
@@ -199,7 +200,7 @@ func (m *memory) minds(p service.Plan) (map[string]remembered, error) {
 func (k *kept) mind() (*mind, error) {
 	m := &mind{
 		Doubts: k.Doubts, Marks: k.Marks, Air: k.Air, Fitted: k.Fitted, Before: k.Before, Judged: k.Judged, Stops: k.Stops, Recent: k.Recent, Faults: k.Faults,
-		Fixes: k.Fixes, Early: k.Early, Source: k.Source, Shelf: k.Shelf, Journal: k.Journal, Losses: k.Losses,
+		Fixes: k.Fixes, Early: k.Early, Source: k.Source, Shelf: k.Shelf, Journal: k.Journal, Losses: k.Losses, Holes: k.Holes,
 	}
 	return m, errors.Join(takeUp(k.Figures, &m.figures), takeUpAll(k.Pending, &m.Pending), takeUpEach(k.Open, &m.Open), takeUpEach(k.Told, &m.Told))
 }

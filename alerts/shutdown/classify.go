@@ -67,6 +67,9 @@ func sure(margin float64) float64 { return 1 / (1 + math.Exp(-margin)) }
 func seen(e *Evidence, satisfied float64, shared bool, o *Options) (Verdict, bool) {
 	b := &e.Burn
 	switch {
+	case len(e.DarkWith) > 0 && (b.Silent || shared):
+		text := fmt.Sprintf("its unit fell silent as it went out, and so did those of %s; no burner ran on meanwhile", strings.Join(e.DarkWith, ", "))
+		return e.verdict(outcome.SupplyLost, []string{text}, o, 0.8), true
 	case b.Silent:
 		text := fmt.Sprintf("the node was silent for %s around the end", span(b.Gap))
 		return Verdict{Ending: outcome.Unknown, Evidence: []string{text}, Sure: 1}, true

@@ -33,6 +33,7 @@ type Evidence struct {
 
 	Others    []Other  // endings of the site's other heaters near this one
 	LitAtSite int      // heaters of the site lit just before, this one included
+	DarkWith  []string // those whose units fell silent with its own as it went out, none heard meanwhile that had the mains, and no burner running on by its counter
 	MainsWith []string // those of the site's other heaters whose units lost the mains as it went out
 
 	Known        time.Duration // how far the time after the end is known
