@@ -72,7 +72,7 @@ func DefaultOptions() Options {
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute, CallVain: 15 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
 		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, TankNear: 0.08, TankLeastH: 4, FuelFetched: 40 * time.Minute, FuelRelight: 5 * time.Minute,
-		Together: 30 * time.Second, TogetherSure: 3 * time.Minute, AtOnce: 10 * time.Second, BackTogether: 45 * time.Second, Several: 3,
+		Together: 30 * time.Second, TogetherSure: 3 * time.Minute, AtOnce: 20 * time.Second, BackTogether: 45 * time.Second, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
 		RepeatIn: 24 * time.Hour, RepeatFrom: 3,
 		HoldIn: time.Hour, HoldFrom: 3,

@@ -22,8 +22,8 @@ func cold() shutdown.Evidence {
 // thermostat wants by chance.
 func TestTwoTogetherOfWhichOneMayBeSatisfied(t *testing.T) {
 	o := shutdown.DefaultOptions()
-	late := other(14*time.Second, outcome.Satisfied)
-	back := other(14*time.Second, outcome.Satisfied)
+	late := other(28*time.Second, outcome.Satisfied)
+	back := other(28*time.Second, outcome.Satisfied)
 	back.Relit, back.Plain = noon.Add(31*time.Minute), true
 	for _, c := range []struct {
 		about string
@@ -31,9 +31,10 @@ func TestTwoTogetherOfWhichOneMayBeSatisfied(t *testing.T) {
 		want  outcome.Ending
 	}{
 		{"in the same seconds", other(3*time.Second, outcome.Satisfied), outcome.SiteWide},
+		{"a quarter of a minute apart, by their counters", other(14*time.Second, outcome.Satisfied), outcome.SiteWide},
 		{"in the same seconds, satisfied beyond doubt", plain(3 * time.Second), outcome.Unexplained},
-		{"a quarter of a minute apart", late, outcome.Unexplained},
-		{"a quarter of a minute apart, and lit again together", back, outcome.SiteWide},
+		{"half a minute apart", late, outcome.Unexplained},
+		{"half a minute apart, and lit again together", back, outcome.SiteWide},
 	} {
 		e := cold()
 		e.Others = []shutdown.Other{c.other}
