@@ -28,6 +28,14 @@ type Purge struct {
 	Known          bool    // Least is
 }
 
+// What a stop tells of a purge. Common practice, no source.
+const (
+	coarseStep    = 0.25 // × the interval: a counter of coarser steps does not tell how far it ran through
+	intervalParts = 16   // in which the places of stops in their intervals are counted
+	shareMost     = 0.9  // of stops after which it is taken to run on: a few that it stood still after prove a change
+	nearMost      = 0.99 // of the interval that a purge is taken to fill: no single stop makes it certain
+)
+
 // purge takes in an interval through which both the flame and the counter are seen.
 func (s *State) purge(x *reading.Sample, v *interval, o *Options) {
 	c, f := &s.Counter, &s.Flame
@@ -76,10 +84,10 @@ func (p *Purge) stop(v *interval, dr, step float64, o *Options) {
 		p.Turns++
 	}
 	p.Taken, p.Filled = float32(dr), dr >= v.span-2*o.ClockRound-step
-	if !p.Filled || step > v.span/4 {
+	if !p.Filled || step > coarseStep*v.span {
 		p.bound(p.Taken)
 	}
-	p.Parts |= 1 << min(15, int(16*dr/v.span))
+	p.Parts |= 1 << min(intervalParts-1, int(intervalParts*dr/v.span))
 }
 
 // bound takes in that no purge is longer than this, s.
@@ -109,7 +117,7 @@ func (p *Purge) after(ran, filled bool, o *Options) {
 // gone reports whether it stood still after more stops in a row than one does that
 // ran on after so many of those before.
 func (p *Purge) gone(o *Options) bool {
-	share := min(float64(p.FirstRan)/max(1, float64(p.First)-float64(p.Stood)), 0.9)
+	share := min(float64(p.FirstRan)/max(1, float64(p.First)-float64(p.Stood)), shareMost)
 	return -math.Log1p(-share)*float64(p.Stood) >= o.Unlikely
 }
 
@@ -120,9 +128,12 @@ func (p *Purge) weigh(every float64) { p.Odds = float32(max(p.runsOn(), p.short(
 // right after stops as often as the counter ran on there, natural logarithm
 // (Chernoff's bound on a binomial count; from memory).
 func (p *Purge) runsOn() float64 {
-	n, share := float64(p.FirstRan)+float64(p.LaterRan), float64(p.First)/(float64(p.First)+float64(p.Later))
-	a := float64(p.FirstRan) / n
-	if n == 0 || share == 0 || a <= share {
+	n := float64(p.FirstRan) + float64(p.LaterRan)
+	if n == 0 || p.First == 0 {
+		return 0
+	}
+	share, a := float64(p.First)/(float64(p.First)+float64(p.Later)), float64(p.FirstRan)/n
+	if a <= share {
 		return 0
 	}
 	odds := a * math.Log(a/share)
@@ -142,7 +153,7 @@ func (p *Purge) short(every float64) float64 {
 	if everywhere := ^uint16(0) << none; p.Parts != everywhere || none < 2 {
 		return 0
 	}
-	return -math.Log1p(-min(2*float64(p.Least)/every, 0.99)) * float64(p.Turns)
+	return -math.Log1p(-min(2*float64(p.Least)/every, nearMost)) * float64(p.Turns)
 }
 
 // suspect is from which odds on, natural logarithm, the bounds allow for a counter
