@@ -50,11 +50,10 @@ func firstByte(body []byte) byte {
 
 // ascending sorts by instant and joins samples of the same.
 func ascending(samples []reading.Sample) []reading.Sample {
-	byInstant := func(a, b reading.Sample) int { return cmp.Compare(a.At, b.At) }
-	if slices.IsSortedFunc(samples, byInstant) {
-		return samples // neighbours of one instant were joined on the way
+	if ascend(samples) {
+		return samples
 	}
-	slices.SortStableFunc(samples, byInstant)
+	slices.SortStableFunc(samples, func(a, b reading.Sample) int { return cmp.Compare(a.At, b.At) })
 	out := samples[:1]
 	for _, s := range samples[1:] {
 		if last := &out[len(out)-1]; last.At == s.At {
@@ -64,6 +63,16 @@ func ascending(samples []reading.Sample) []reading.Sample {
 		}
 	}
 	return out
+}
+
+// ascend reports whether samples are in order, and none of the instant of another.
+func ascend(samples []reading.Sample) bool {
+	for i := 1; i < len(samples); i++ {
+		if samples[i].At <= samples[i-1].At {
+			return false
+		}
+	}
+	return true
 }
 
 // where says in which record err happened.

@@ -52,6 +52,17 @@ func TestDecode(t *testing.T) {
 				{At: arrived.AddSeconds(-15), Has: reading.Temp, Temp: 4},
 				{At: arrived, Has: reading.Temp, Temp: 3},
 			}}},
+		{name: "a clock not set yet counts from 0",
+			body: `[{"bn":"n-07/","n":"temp","u":"Cel","t":1,"v":4},{"n":"temp","u":"Cel","v":5}]`,
+			want: reading.Pack{Node: "n-07", Samples: []reading.Sample{
+				{At: arrived.AddSeconds(-1), Has: reading.Temp, Temp: 5},
+				{At: arrived, Has: reading.Temp, Temp: 4},
+			}}},
+		{name: "a clock set within a pack: two quantities of one instant are one sample",
+			body: `[{"bn":"n-07/","n":"temp","u":"Cel","t":5,"v":4},{"n":"call","t":1768197600,"vb":true}]`,
+			want: reading.Pack{Node: "n-07", Samples: []reading.Sample{
+				{At: arrived, Has: reading.Temp | reading.Call, On: reading.Call, Temp: 4},
+			}}},
 		{name: "the topic's node within a longer name", node: "n-07", body: `[{"n":"sites/quay/n-07/burner/co","u":"/","v":0.000007}]`,
 			want: reading.Pack{Node: "n-07", Samples: []reading.Sample{{At: arrived, Has: reading.CO, CO: 7}}}},
 		{name: "the topic's node as a component of a device urn", node: "10e2", body: `[{"n":"urn:dev:ow:10e2_hall:co","u":"ppm","v":7}]`,

@@ -16,6 +16,7 @@ func FuzzDecode(f *testing.F) {
 	f.Add(toCBOR(f, []byte(four)), "n-07")
 	f.Add([]byte(`[{"n":"co","u":"/","v":1e-6,"t":-5},{"n":"temp","u":"K","v":290},{"n":"call","v":1,"ut":60}]`), "")
 	f.Add([]byte(`[{"bn":"n/","n":"co","u":"ppm","v":400},{"n":"temp","u":"Cel","v":-127},{"n":"flame","vs":"on"}]`), "")
+	f.Add([]byte(`[{"n":"co","u":"/","v":0,"t":1},{"n":"call","v":0}]`), "0")
 	f.Fuzz(func(t *testing.T, body []byte, node string) {
 		pack, err := Decode(body, Options{Arrived: arrived, Node: reading.NodeID(node)})
 		if err != nil {

@@ -54,12 +54,13 @@ type resolver struct {
 	node   reading.NodeID
 	named  bool // node and prefix are set
 
-	ut      float64
-	ahead   float64 // the most that a relative time lies after the arrival, s
-	ignored int
-	spoilt  error // the first value that could not be taken
-	samples []reading.Sample
-	each    func(resolved) // tests look at every record here
+	ut       float64
+	ahead    float64 // the most that a relative time lies after the arrival, s
+	absolute bool    // some time is not relative
+	ignored  int
+	spoilt   error // the first value that could not be taken
+	samples  []reading.Sample
+	each     func(resolved) // tests look at every record here
 }
 
 // resolved is one record with the base fields applied.
@@ -205,7 +206,9 @@ func (res *resolver) takeUpdate(r *record) error {
 func (res *resolver) time(t float64) (reading.Instant, error) {
 	s := res.bt + t
 	at := reading.InstantOfSeconds(res.bt).AddSeconds(t)
-	if s < absoluteFrom {
+	if s >= absoluteFrom {
+		res.absolute = true
+	} else {
 		at = res.opt.Arrived.AddSeconds(s)
 		res.ahead = max(res.ahead, s)
 	}
@@ -314,10 +317,18 @@ func (res *resolver) pack() (reading.Pack, error) {
 
 // unset brings relative times that lie after the arrival to it: nothing is
 // measured before it is so, and a node whose clock is not set yet stamps what
-// it measures by the time since it was switched on. Its newest reading is of now.
+// it measures by the time since it was switched on, from 0. Its newest reading is
+// of now.
 func (res *resolver) unset() {
+	if res.ahead == 0 {
+		return
+	}
+	first := res.opt.Arrived
+	if res.absolute {
+		first++ // what is of the arrival itself may be told so
+	}
 	for i, x := range res.samples {
-		if x.At > res.opt.Arrived && x.At <= res.opt.Arrived.AddSeconds(res.ahead) {
+		if x.At >= first && x.At <= res.opt.Arrived.AddSeconds(res.ahead) {
 			res.samples[i].At = x.At.AddSeconds(-res.ahead)
 		}
 	}
