@@ -147,7 +147,7 @@ func TestPublishedClearance(t *testing.T) {
 	u := UptakeFor(Rest)
 	r := u.rates()
 	floor := u.Equilibrium(0) / 100 // what the body makes itself
-	x, minutes := floor+0.001, 0.0 // of little, where the equation is as good as linear
+	x, minutes := floor+0.001, 0.0  // of little, where the equation is as good as linear
 	for half := floor + (x-floor)/2; x > half; minutes += doseStepMin {
 		x = r.step(x, 0, doseStepMin)
 	}
