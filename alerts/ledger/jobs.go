@@ -174,10 +174,12 @@ func (l *Ledger) MarkNeedless(ctx context.Context, id string) error {
 	return nil
 }
 
-// Retry makes due now what failed on a channel and is to be tried again only
-// beyond an instant.
+// Retry makes due now what failed on a channel and waits for another attempt.
+// What is on its way it leaves alone: that has an attempt more than came to an
+// end. So has what a process died with, until it is due beyond an instant.
 func (l *Ledger) Retry(ctx context.Context, channel string, now, beyond reading.Instant) error {
-	return l.hasten(ctx, `UPDATE job SET next_attempt = $1 WHERE state = 'pending' AND channel = $2 AND last_error <> '' AND next_attempt > $3`,
+	return l.hasten(ctx, `UPDATE job SET next_attempt = $1 WHERE state = 'pending' AND channel = $2 AND last_error <> '' AND next_attempt > $1
+		AND (next_attempt > $3 OR attempts <= (SELECT COUNT(*) FROM delivery WHERE delivery.job = job.id))`,
 		int64(now), channel, int64(beyond))
 }
 

@@ -11,13 +11,13 @@ import (
 )
 
 // noted keeps what an attempt on a channel came to. When it works again, what
-// failed on it meanwhile does not wait out its pause.
+// failed on it meanwhile does not wait out its pause: what is critical has the
+// shortest, and would come after all that waited longer.
 func (c *Courier) noted(ctx context.Context, channel string, err error) {
 	if !c.note(channel, err) || err != nil {
 		return
 	}
 	now := reading.InstantOf(time.Now())
-	// What is on its way, or due within a lease anyway, is left alone.
 	if err := c.o.Outbox.Retry(context.WithoutCancel(ctx), channel, now, now.Add(lease)); err != nil {
 		c.o.Logger.Error("what waited for a channel that works again waits on", "channel", channel, "err", err)
 		return

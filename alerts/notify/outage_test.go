@@ -433,3 +433,41 @@ func TestNothingIsBroughtForwardToAChannelThatIsDown(t *testing.T) {
 		}
 	})
 }
+
+// TestWhatIsCriticalComesFirstOnceTheChannelWorks: the pauses of what is
+// critical are the shortest, and what had longer ones must not pass it.
+func TestWhatIsCriticalComesFirstOnceTheChannelWorks(t *testing.T) {
+	s := people()
+	s.People = s.People[1:] // those who have letters alone
+	inOffice(t, s, duty{"jo", ""}, func(o *office, start time.Time) {
+		o.log.answers(func(notify.Message) error {
+			if time.Since(start) < 40*time.Minute {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		for i := range 5 {
+			for kind, p := range map[alarm.Kind]alarm.Priority{alarm.COCeiling: alarm.Critical, alarm.FlameNotHolding: alarm.Medium} {
+				up := raise(kind, p, start)
+				up.Alarm.ID += "." + string(rune('a'+i))
+				o.commit(up)
+			}
+		}
+		wait(50 * time.Minute)
+		var first time.Time
+		for _, m := range o.log.arrivals() {
+			if m.Channel != "letters" {
+				continue
+			}
+			if first.IsZero() {
+				first = m.at
+			}
+			if late := m.at.Sub(first); m.Priority == alarm.Critical && late > time.Second {
+				t.Errorf("a critical message comes %v after the channel works", late)
+			}
+		}
+		if first.IsZero() {
+			t.Error("nothing came")
+		}
+	})
+}
