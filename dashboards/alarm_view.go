@@ -129,6 +129,8 @@ func (v alarmView) Harm() string {
 	switch {
 	case !v.Active:
 		return ""
+	case v.Kind.ConcernsPeople() && v.Kind != alarm.CORising && v.Present != nil && *v.Present < v.Limit:
+		return "not ruled out: below the limit at this moment"
 	case v.Kind.ConcernsPeople() && v.Kind != alarm.CORising:
 		return "now"
 	case v.Findings.HasHarm:

@@ -79,3 +79,19 @@ func TestAnAlarmOfASpaceMarksItsHeaters(t *testing.T) {
 		}
 	}
 }
+
+// TestHarmIsNotNowBelowTheLimit has an alarm that still holds, by its delay or
+// by its dead-band, while the figure beside it is below its limit again.
+func TestHarmIsNotNowBelowTheLimit(t *testing.T) {
+	for _, limit := range []float64{0.5, 1e6} {
+		v := fixedView()
+		for i := range v.Alarms {
+			v.Alarms[i].Limit = limit
+		}
+		page := newWorld(t, viewing(v)).page(t, "/alarms")
+		now, below := strings.Contains(page, "<b>Harm</b> now"), strings.Contains(page, "<b>Harm</b> not ruled out: below the limit at this moment")
+		if now != (limit < 1) || below == now {
+			t.Errorf("limit %g: said to harm now: %v; said to be below: %v", limit, now, below)
+		}
+	}
+}
