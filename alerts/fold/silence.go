@@ -120,8 +120,14 @@ func (h *heater) silentAt(now reading.Instant) bool {
 	return quiet > h.silentAfter()
 }
 
+// silentAfter waits longer for the second word of a node that promised nothing,
+// for only that tells how often it reports; not of one that said it is gone.
 func (h *heater) silentAfter() time.Duration {
-	return trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Likely(), h.Lost) + seconds(h.Lag)
+	after := trust.SilentAfter(h.Live.Every.Expected(h.Within), h.Packs.Likely(), h.Lost) + seconds(h.Lag)
+	if h.Packs.Once() && h.Within == 0 && !h.Offline {
+		return max(after, trust.OnceHeard)
+	}
+	return after
 }
 
 // lagKeep is how much of the longest delay is believed still after another

@@ -13,10 +13,11 @@ const (
 	firstInterval    = 2 * time.Minute // expected before anything was learned
 	shortestInterval = 5 * time.Second // learned intervals are kept to these bounds
 	longestInterval  = time.Hour
-	silentIntervals  = 3               // × the expected interval without a reading: silent
-	SilentLeast      = 5 * time.Minute // but never sooner than this
-	cadenceSpans     = 9               // newest spans whose median counts
-	cadenceEnough    = 3               // spans before the median is believed
+	silentIntervals  = 3                // × the expected interval without a reading: silent
+	SilentLeast      = 5 * time.Minute  // but never sooner than this
+	OnceHeard        = 16 * time.Minute // nor sooner than this after its first word: some report every quarter of an hour
+	cadenceSpans     = 9                // newest spans whose median counts
+	cadenceEnough    = 3                // spans before the median is believed
 )
 
 // Cadence learns how often something comes: the median of the newest spans,
@@ -85,6 +86,10 @@ func (c *Cadence) Likely() time.Duration {
 	}
 	return min(max(d, time.Duration(float64(span)*float64(time.Second))), longestInterval)
 }
+
+// Once reports whether nothing but a first event was noted: no span tells yet
+// how often it comes.
+func (c *Cadence) Once() bool { return c.Last != 0 && c.N == 0 }
 
 // Expected gives the interval to count on: what the node promised (SenML ut,
 // RFC 8428: the longest time to the next reading) where it promised, else
