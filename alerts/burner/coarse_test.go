@@ -40,6 +40,22 @@ func TestACounterInStepsOfASlowLook(t *testing.T) {
 	}
 }
 
+// A counter of steps between a minute and a tenth of an hour, 0.02 h or minutes
+// among them, makes neither stops nor jumps of them.
+func TestACounterInStepsOfMinutes(t *testing.T) {
+	w := cycling(1_900, 2_800, 3*86_400)
+	for _, q := range []float64{72, 90, 120, 180, 240, 300} {
+		for _, every := range []float64{31, 120, 600} {
+			u := &unit{every: every, quantum: q, start: 2_160_000, flame: true, counter: true}
+			s, burns := run(u.samples(w), u.expected())
+			h, really := s.HoursAt(at(w.end)), w.burned(0, w.end)
+			if len(burns) != len(w.lit) || h.Jump || h.Low*3600 > really || h.High*3600 < really {
+				t.Errorf("steps of %v s, each %v s: %d burns of %d, %+v, burned %.0f s", q, every, len(burns), len(w.lit), h, really)
+			}
+		}
+	}
+}
+
 // A counter of coarse steps that stops is told once a step is overdue.
 func TestACoarseCounterThatStops(t *testing.T) {
 	w := &truth{lit: [][2]float64{{100, 20_000}}, end: 20_000}
