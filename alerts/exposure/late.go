@@ -15,6 +15,9 @@ func (s *Sensor) Newest() (short, shift, cohb float64) {
 	return h.Short, h.Shift, 100 * h.Bound
 }
 
+// ShiftCovered gives the measured share of the 8 h to the newest reading, 0 to 1.
+func (s *Sensor) ShiftCovered() float64 { return s.Shift.ring().coverage(int64(s.Last)) }
+
 // MayReach reports whether an average or the dose could come to its limit with
 // the newest reading held: cheap, and true too often rather than too seldom.
 func (s *Sensor) MayReach(l Limits) bool {

@@ -1,5 +1,7 @@
 package exposure
 
+import "time"
+
 // A sliding average is kept as a ring of closed bins aligned to the clock
 // and one open bin. At a bin's edge the window is whole bins and the average
 // is exact; between edges the part of the oldest bin that has left is taken
@@ -21,6 +23,9 @@ const (
 	ShortSeconds = shortBins * shortWidth
 	ShiftSeconds = shiftBins * shiftWidth
 )
+
+// ShiftStep is the step in which the average of 8 h is kept.
+const ShiftStep = shiftWidth * time.Second
 
 // tally is the open end of a window.
 type tally struct {

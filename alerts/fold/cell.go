@@ -11,7 +11,8 @@ import (
 // lookAtCell raises doubt of the CO sensor. One that was found blind beside
 // another stays so until it reads something else: that the air got better
 // clears nothing.
-func (e *Engine) lookAtCell(h *heater, fresh bool) {
+func (e *Engine) lookAtCell(h *heater, before reading.Instant) {
+	fresh := h.Live.Known.COAt > before
 	why, suspect := h.Live.Cell.Suspect()
 	since := h.Live.Cell.Began()
 	if !suspect && h.Live.At > h.Live.Cell.Newest {
@@ -26,6 +27,11 @@ func (e *Engine) lookAtCell(h *heater, fresh bool) {
 		since = h.Live.Cell.Since
 		if why, suspect = h.blind(); !suspect && e.suspects(h) {
 			return
+		}
+	}
+	if !suspect && fresh {
+		if why, suspect = e.below(h, before); suspect {
+			since = h.Live.Known.COAt
 		}
 	}
 	e.holdNode(h, suspectBit, alarm.COSensorSuspect, suspect, func(c *alarm.Condition) {

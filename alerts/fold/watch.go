@@ -102,7 +102,7 @@ func (e *Engine) lookAtHeater(h *heater, before *Known) {
 	if h.Live.Known.Carries(reading.Fuel) {
 		e.lookAtFuel(h)
 	}
-	e.lookAtTrust(h, h.Live.Known.COAt > before.COAt)
+	e.lookAtTrust(h, before.COAt)
 }
 
 func (e *Engine) lookAtWarmth(h *heater, fresh bool) {
@@ -261,9 +261,10 @@ func (h *heater) level(now reading.Instant) (level float64, known bool) {
 // against the flame after its last reading. Common practice, no source.
 const jumpFor = 24 * time.Hour
 
-// lookAtTrust raises what makes a node's word doubtful.
-func (e *Engine) lookAtTrust(h *heater, fresh bool) {
-	e.lookAtCell(h, fresh)
+// lookAtTrust raises what makes a node's word doubtful; before is when its last
+// CO was of, before this reading.
+func (e *Engine) lookAtTrust(h *heater, before reading.Instant) {
+	e.lookAtCell(h, before)
 	off, skewed := h.Clock.Skewed()
 	e.holdNode(h, clockBit, alarm.NodeClock, skewed, func(c *alarm.Condition) {
 		c.Value, c.HasValue, c.Unit = off.Seconds(), true, "s"
