@@ -43,9 +43,9 @@ type Trial struct {
 const coarsest = 3600
 
 // quantumOf gives the coarsest usual quantum not above most of which r is a
-// multiple: hours, halves, quarters and sixths of one, 0.1 h, some minutes, 0.02 h, one, 0.01 h, and
-// parts of a minute, for a unit that looks at the flame every 15 or 20 s counts in
-// such steps; else 1 s.
+// multiple: hours, halves, quarters and sixths of one, tenths and hundredths, a few
+// minutes or one, and parts of a minute, for a unit that looks at the flame every 15
+// or 20 s counts in such steps; else 1 s.
 func quantumOf(r, most float64) float64 {
 	for _, q := range [...]float64{coarsest, 1800, 900, 600, 360, 300, 240, 180, 120, 90, 72, 60, 45, 40, 36, 30, 25, 24, 20, 18, 15, 12, 10, 9, 6} {
 		if q > most {

@@ -33,6 +33,7 @@ func (e *Engine) lookAtCell(h *heater, before reading.Instant) {
 		if why, suspect = e.below(h, before); suspect {
 			since = h.Live.Known.COAt
 		}
+		h.Below = suspect
 	}
 	e.holdNode(h, suspectBit, alarm.COSensorSuspect, suspect, func(c *alarm.Condition) {
 		c.Known, c.Since = fresh, since

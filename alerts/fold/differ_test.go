@@ -8,6 +8,7 @@ import (
 	"time"
 
 	"heaterd/alerts/alarm"
+	"heaterd/ingest/reading"
 )
 
 // Of two sensors of one space that disagree for hours the lower one is told of, once.
@@ -54,5 +55,86 @@ func TestPlacesOfSensorsAreNoDifference(t *testing.T) {
 		if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 0 {
 			t.Errorf("seed %d: told %d times of a plume of %.2f, zeros %.1f ppm apart", seed, n, plume, 2*off)
 		}
+	}
+}
+
+// A sensor that was doubted for another reason is not compared by an average in
+// which its silence counts for clean air.
+func TestASensorThatComesBackIsNotBelow(t *testing.T) {
+	p := newPlay(t, 2)
+	p.air(10*time.Hour, 40, 42)
+	for range 5 * 120 { // its unit goes on, and tells no CO
+		p.now = p.now.Add(30 * time.Second)
+		for i, h := range p.fleet.Heaters {
+			x := p.sample(h.Node)
+			x.Has &^= reading.Runtime
+			if x.CO = 42; i == 0 {
+				x.Has &^= reading.CO
+			}
+			p.send(h.Node, x)
+		}
+	}
+	if !p.active(alarm.COSensorSuspect) {
+		t.Fatal("a sensor that fell silent is not doubted")
+	}
+	for range 60 {
+		p.air(time.Minute, 40, 42)
+		p.air(time.Minute, 41, 42)
+	}
+	if p.active(alarm.COSensorSuspect) {
+		t.Error("it is doubted yet, two hours after it came back")
+	}
+}
+
+// What was told of a sensor stands while the other one is away.
+func TestADifferenceStandsWhileTheOtherIsAway(t *testing.T) {
+	p := newPlay(t, 2)
+	for range 12 {
+		p.air(time.Hour, 5, 30)
+		p.air(time.Hour, 6, 40)
+	}
+	if !p.active(alarm.COSensorSuspect) {
+		t.Fatal("not told")
+	}
+	for range 20 * 120 {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample(p.fleet.Heaters[0].Node)
+		x.Has, x.CO = x.Has&^reading.Runtime, 5+float32(p.now%7)
+		p.send(p.fleet.Heaters[0].Node, x)
+	}
+	if !p.active(alarm.COSensorSuspect) {
+		t.Error("it ended by the other's silence")
+	}
+	for range 6 {
+		p.air(time.Hour, 20, 21)
+		p.air(time.Hour, 22, 21)
+	}
+	if p.active(alarm.COSensorSuspect) {
+		t.Error("it stands though both agreed for twelve hours")
+	}
+}
+
+// A good unit fitted in place of one that read too little is not blamed for what
+// that one had measured.
+func TestAUnitFittedForOneBelowIsNotBlamed(t *testing.T) {
+	p := newPlay(t, 2)
+	for range 6 {
+		p.air(time.Hour, 5, 30)
+		p.air(time.Hour, 6, 40)
+	}
+	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
+		t.Fatalf("told %d times, want once", n)
+	}
+	p.fitSpare()
+	for i := range 10 * 120 {
+		p.now = p.now.Add(30 * time.Second)
+		for j, node := range []reading.NodeID{"spare", p.fleet.Heaters[1].Node} {
+			x := p.sample(node)
+			x.Has, x.CO = x.Has&^reading.Runtime, 35+float32((i/7+j)%5)
+			p.send(node, x)
+		}
+	}
+	if n := p.count(alarm.COSensorSuspect, alarm.Unacknowledged); n != 1 {
+		t.Errorf("told %d times, want once: the unit that left", n)
 	}
 }

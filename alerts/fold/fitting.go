@@ -77,6 +77,7 @@ func (w *Witness) refit(h *heater, m mark) {
 	w.Cell = trust.COSensor{}
 	if f := h.Fitted; f != nil && f.Node == reading.NodeID(m.Entry.Node) {
 		w.Cell = f.Cell
+		w.Cell.Here = 0
 	}
 }
 

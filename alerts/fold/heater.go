@@ -66,6 +66,7 @@ type figures struct {
 	Lost    trust.Loss      // of its packs, on the way
 	Written int64           // marks written so far
 	Offline bool            // the node, or its will, said so since
+	Below   bool            // its CO sensor read less than another of the space, when last compared
 	Spoilt  reading.Instant // the first sample that Live lacks because it came behind a later one; 0 none
 	Packs   trust.Cadence   // of arrivals
 	Clock   trust.Clock

@@ -50,6 +50,7 @@ type COSensor struct {
 	Naught   int32           // readings since then
 	Clean    int32           // readings above zero and below BesidePPM
 	Zeroes   bool            // it read zero or below when it had not plunged there
+	Here     reading.Instant // its first reading at the heater it is on; 0: none yet
 	Verified int64           // number of the entry by which a person verified it since; 0: nobody did
 }
 
@@ -58,6 +59,9 @@ type COSensor struct {
 func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	if s.Same > 0 && at <= s.Newest {
 		return
+	}
+	if s.Here == 0 {
+		s.Here = at
 	}
 	before := s.PPM
 	if s.Same == 0 || ppm != s.PPM {

@@ -27,8 +27,9 @@ func Differs(low, high float64, told bool) bool {
 	return high > times*(max(low, 0)+differPPM)
 }
 
-// Difference tells people of it; where names the heater of the higher sensor.
-func Difference(low float64, where string, high float64) string {
-	return fmt.Sprintf("averaged %.0f ppm over the last 8 h while the one of %s in the same space averaged %.0f ppm: more than their places explain, so one of the two is wrong; the higher one is used",
-		low, where, high)
+// Difference tells people of it, with the share of the 8 h that each measured, 0 to
+// 1; where names the heater of the higher sensor.
+func Difference(low, lowCovered float64, where string, high, highCovered float64) string {
+	return fmt.Sprintf("averaged %.0f ppm over the last 8 h (%.0f %% measured) while the one of %s in the same space averaged %.0f ppm (%.0f %%): more than their places explain, so one of the two is wrong; the higher one is used",
+		low, 100*lowCovered, where, high, 100*highCovered)
 }
