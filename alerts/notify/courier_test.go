@@ -1,6 +1,7 @@
 package notify_test
 
 import (
+	"bytes"
 	"context"
 	"log/slog"
 	"path/filepath"
@@ -24,6 +25,7 @@ type office struct {
 	planner *notify.Planner
 	courier *notify.Courier
 	log     *receivers
+	journal bytes.Buffer // what the courier writes down for whoever looks after the machine
 	stop    func()
 }
 
@@ -50,7 +52,7 @@ func (o *office) open(s notify.Settings, box notify.Outbox) {
 		senders[c.ID] = o.log
 	}
 	o.courier = notify.NewCourier(notify.Options{
-		Planner: o.planner, Outbox: box, Senders: senders, Down: o.log.say, Logger: slog.New(slog.DiscardHandler),
+		Planner: o.planner, Outbox: box, Senders: senders, Down: o.log.say, Logger: slog.New(slog.NewTextHandler(&o.journal, nil)),
 	})
 	ctx, cancel := context.WithCancel(o.t.Context())
 	over := make(chan struct{})

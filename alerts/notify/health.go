@@ -101,11 +101,27 @@ func (c *Courier) note(channel string, err error) bool {
 	c.mu.Lock()
 	defer c.mu.Unlock()
 	p := c.pulseOf(channel)
+	failed := p.failures > 0
 	changed := p.beat(err, time.Now())
+	c.journal(channel, p, failed, changed)
 	if changed && c.o.Down != nil {
 		c.o.Down(channel, p.down, p.why)
 	}
 	return changed
+}
+
+// journal writes down for whoever looks after the machine that a channel begins
+// to fail, counts as down, and works again: an alarm of it may have no other
+// channel to go by.
+func (c *Courier) journal(channel string, p *pulse, failed, changed bool) {
+	switch {
+	case changed && p.down:
+		c.o.Logger.Error("a channel does not work", "channel", channel, "why", p.why)
+	case !failed && p.failures > 0:
+		c.o.Logger.Warn("a message could not be sent", "channel", channel, "why", p.why)
+	case failed && p.failures == 0:
+		c.o.Logger.Info("a channel works again", "channel", channel)
+	}
 }
 
 // beat gives true when there is something to tell.

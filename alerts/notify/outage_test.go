@@ -87,6 +87,31 @@ func TestTheOnlyChannelTellsOfItselfOnceItWorks(t *testing.T) {
 	})
 }
 
+// TestTheJournalNamesAChannelThatFails: whoever looks after the machine reads it
+// there, once as it begins, once as it counts as down and once as it works again.
+func TestTheJournalNamesAChannelThatFails(t *testing.T) {
+	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
+		o.log.answers(func(notify.Message) error {
+			if time.Since(start) < time.Hour {
+				return errors.New("no answer")
+			}
+			return nil
+		})
+		o.commit(raise(alarm.FlameNotHolding, alarm.High, start))
+		wait(3 * time.Hour)
+		written := o.journal.String()
+		for _, line := range []string{
+			`level=WARN msg="a message could not be sent" channel=letters why="no answer"`,
+			`level=ERROR msg="a channel does not work" channel=letters why="no answer"`,
+			`level=INFO msg="a channel works again" channel=letters`,
+		} {
+			if strings.Count(written, line) != 1 {
+				t.Errorf("not once %s in\n%s", line, written)
+			}
+		}
+	})
+}
+
 func TestGivesUpInTheEnd(t *testing.T) {
 	inOffice(t, people(), duty{"jo", ""}, func(o *office, start time.Time) {
 		o.log.answers(func(notify.Message) error { return errors.New("no answer") })
