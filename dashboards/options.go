@@ -121,5 +121,5 @@ func New(o Options) http.Handler {
 	for _, r := range routes {
 		mux.Handle(r.Method+" "+r.Pattern, p.guarded(r))
 	}
-	return p.shielded(p.routed(mux))
+	return p.shielded(compressed(p.routed(mux)))
 }

@@ -56,7 +56,7 @@ var routes = []route{
 	{"GET", "/login", access.Nobody, false, (*pages).login},
 	{"POST", "/login", access.Nobody, false, (*pages).signIn},
 	{"POST", "/logout", access.Nobody, false, (*pages).signOut},
-	{"GET", "/events", access.Viewer, true, (*pages).events},
+	{"GET", eventsPath, access.Viewer, true, (*pages).events},
 	{"GET", "/static/{name}", access.Nobody, true, (*pages).static},
 	{"GET", "/{path...}", access.Nobody, false, (*pages).nowhere},
 	{"GET", "/livez", access.Nobody, true, (*pages).livez},

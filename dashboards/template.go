@@ -139,7 +139,7 @@ func (p *pages) static(w http.ResponseWriter, r *http.Request) error {
 	} else {
 		w.Header().Set("Cache-Control", "no-cache")
 	}
-	w.Header().Set("ETag", `"`+digest+`"`)
+	w.Header().Set("ETag", `W/"`+digest+`"`) // weak: compressed or not, it is the same file
 	http.ServeFileFS(w, r, files, "static/"+name)
 	return nil
 }
