@@ -74,11 +74,18 @@ func (m *mortal) LoadSnapshot(ctx context.Context, name string) (int64, []byte, 
 	return m.Store.LoadSnapshot(context.WithoutCancel(ctx), name)
 }
 
-func (m *mortal) Load(ctx context.Context) (int64, []alarm.Alarm, error) {
+func (m *mortal) Cursor(ctx context.Context) (int64, error) {
 	if _, err := m.die(); err != nil {
-		return 0, nil, err
+		return 0, err
 	}
-	return m.Ledger.Load(context.WithoutCancel(ctx))
+	return m.Ledger.Cursor(context.WithoutCancel(ctx))
+}
+
+func (m *mortal) LastAlarms(ctx context.Context) ([]alarm.Alarm, error) {
+	if _, err := m.die(); err != nil {
+		return nil, err
+	}
+	return m.Ledger.LastAlarms(context.WithoutCancel(ctx))
 }
 
 func (m *mortal) Commit(ctx context.Context, b ledger.Batch) error {

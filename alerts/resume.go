@@ -9,10 +9,11 @@ import (
 // resume brings the engine to where the ledger stands: the last snapshot, or
 // where that is of no use the compacted samples, then the lines up to the
 // ledger once more, without their effects, which are committed already. The
-// alarms are the ledger's.
+// alarms are the ledger's then; a snapshot that stands where the ledger does
+// has the same ones, and to read those of a large fleet takes seconds.
 func (w *Watch) resume(ctx context.Context) error {
 	w.turned()
-	to, alarms, err := w.o.Ledger.Load(ctx)
+	to, err := w.o.Ledger.Cursor(ctx)
 	if err != nil {
 		return err
 	}
@@ -29,6 +30,10 @@ func (w *Watch) resume(ctx context.Context) error {
 		}
 	}
 	if err := w.refold(ctx, to); err != nil {
+		return err
+	}
+	alarms, err := w.o.Ledger.LastAlarms(ctx)
+	if err != nil {
 		return err
 	}
 	w.o.Engine.SetAlarms(alarms)

@@ -5,7 +5,10 @@ import (
 	"testing"
 	"time"
 
+	"github.com/google/go-cmp/cmp"
+
 	"heaterd/alerts"
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
 	"heaterd/ingest/record"
@@ -71,5 +74,47 @@ func TestAlarmsEndWithWhatTheyAreOf(t *testing.T) {
 		if a.Active && (a.Space == "hall" || a.Heater != "" && a.Heater != "H-9") {
 			t.Errorf("%s of %s %s still holds", a.Kind, a.Space, a.Heater)
 		}
+	}
+}
+
+// asked is a ledger that counts how often its alarms are read.
+type asked struct {
+	*ledger.Ledger
+	times int
+}
+
+func (a *asked) LastAlarms(ctx context.Context) ([]alarm.Alarm, error) {
+	a.times++
+	return a.Ledger.LastAlarms(ctx)
+}
+
+// After an orderly stop the engine's memory has the alarms, and the ledger's,
+// one for each place there ever was, are not read too.
+func TestAnOrderlyStartReadsNoAlarms(t *testing.T) {
+	s := fresh(t)
+	fill(t, s, work(2*time.Hour))
+	before, _ := follow(t, s)
+	want := before.View().Alarms
+	start := func() int {
+		ctx, cancel := context.WithCancel(t.Context())
+		defer cancel()
+		e, l := fold.New(hall(), fold.DefaultRules()), &asked{Ledger: ledger.New(s)}
+		w := alerts.New(alerts.Options{Log: s, Growth: noGrowth{cancel}, Ledger: l, Engine: e, Logger: quiet})
+		if err := w.Run(ctx); err != nil {
+			t.Fatal(err)
+		}
+		if d := cmp.Diff(want, e.View().Alarms); d != "" || len(want) == 0 {
+			t.Errorf("%d alarms (-before +after the start):\n%s", len(want), d)
+		}
+		return l.times
+	}
+	if n := start(); n != 0 {
+		t.Errorf("read %d times", n)
+	}
+	if _, err := s.Writer().Exec(`DELETE FROM snapshot`); err != nil {
+		t.Fatal(err)
+	}
+	if n := start(); n != 1 {
+		t.Errorf("with no memory kept: read %d times, want once", n)
 	}
 }

@@ -32,9 +32,10 @@ type Log interface {
 
 // Ledger keeps what the lines led to.
 type Ledger interface {
-	// Load gives how far the log has been folded and the last occurrence of
-	// every alarm.
-	Load(ctx context.Context) (cursor int64, alarms []alarm.Alarm, err error)
+	// Cursor gives how far the log has been folded.
+	Cursor(ctx context.Context) (int64, error)
+	// LastAlarms gives the last occurrence of every alarm.
+	LastAlarms(ctx context.Context) ([]alarm.Alarm, error)
 	// Commit keeps the whole batch or nothing of it; committing a batch again
 	// changes nothing.
 	Commit(ctx context.Context, b ledger.Batch) error

@@ -78,14 +78,14 @@ func (p *pages) settle(ctx context.Context, id int64) {
 }
 
 // answer carries out a person's act on an alarm or heater. It is rehearsed on
-// a copy of the alarm book first, so that what cannot be is told at once. After
-// a start, until the engine has taken up what it knew, the ledger has that book.
+// a copy of the alarms first, so that what cannot be is told at once. After
+// a start, until the engine has taken up what it knew, the ledger has them.
 func (p *pages) answer(ctx context.Context, a record.Answer) (err error) {
 	p.forget()
 	s := p.take()
 	known := s.Alarms
 	if s.At == 0 {
-		if _, known, err = p.o.Ledger.Load(ctx); err != nil {
+		if known, err = p.o.Ledger.Live(ctx); err != nil {
 			return err
 		}
 	}

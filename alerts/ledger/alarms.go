@@ -161,6 +161,16 @@ const lastAlarms = `WITH RECURSIVE places (place) AS (
 	SELECT (SELECT a.body FROM alarm a WHERE a.place = p.place ORDER BY a.n DESC LIMIT 1) FROM places p
 	WHERE p.place IS NOT NULL ORDER BY p.place`
 
+// LastAlarms lists the last occurrence of every key, over or not, for
+// alarm.Book.Restore.
+func (l *Ledger) LastAlarms(ctx context.Context) ([]alarm.Alarm, error) {
+	all, err := bodies[alarm.Alarm](ctx, l.reader, lastAlarms)
+	if err != nil {
+		return nil, fmt.Errorf("cannot read the alarms: %w", err)
+	}
+	return all, nil
+}
+
 const liveAlarms = `SELECT body FROM alarm WHERE state <> 'normal' ORDER BY place`
 
 // Live lists the alarms that are not over.

@@ -61,17 +61,12 @@ func (l *Ledger) Commit(ctx context.Context, b Batch) error {
 	return nil
 }
 
-// Load gives how far the log has been folded and the last occurrence of
-// every key, for alarm.Book.Restore.
-func (l *Ledger) Load(ctx context.Context) (cursor int64, alarms []alarm.Alarm, err error) {
+// Cursor gives how far the log has been folded: the id of its last line.
+func (l *Ledger) Cursor(ctx context.Context) (cursor int64, err error) {
 	if err := l.reader.QueryRowContext(ctx, `SELECT cursor FROM ledger`).Scan(&cursor); err != nil {
-		return 0, nil, fmt.Errorf("cannot load the ledger: %w", err)
+		return 0, fmt.Errorf("cannot read how far the log has been folded: %w", err)
 	}
-	alarms, err = bodies[alarm.Alarm](ctx, l.reader, lastAlarms)
-	if err != nil {
-		return 0, nil, fmt.Errorf("cannot load the alarms: %w", err)
-	}
-	return cursor, alarms, nil
+	return cursor, nil
 }
 
 func writeCursor(ctx context.Context, tx *sql.Tx, b *Batch) error {

@@ -52,7 +52,7 @@ func TestAllOrNothing(t *testing.T) {
 	}
 }
 
-func TestLoad(t *testing.T) {
+func TestWhereItStands(t *testing.T) {
 	l := open(t)
 	b := alarm.NewBook(alarm.Rules())
 	ts := b.Observe(zero, stop("H-07"))
@@ -65,7 +65,9 @@ func TestLoad(t *testing.T) {
 	ts = append(ts, b.Observe(at(3*time.Minute), stop("H-07"))...)
 	must(t, l.Commit(ctx, Batch{Cursor: 9, Transitions: ts, Alarms: b.Touched()}))
 	must(t, l.Commit(ctx, Batch{Cursor: 4, Alarms: []alarm.Alarm{ack[0].Alarm}})) // an older row
-	cursor, alarms, err := l.Load(ctx)
+	cursor, err := l.Cursor(ctx)
+	must(t, err)
+	alarms, err := l.LastAlarms(ctx)
 	must(t, err)
 	if cursor != 9 {
 		t.Errorf("cursor %d, want 9", cursor)

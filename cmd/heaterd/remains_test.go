@@ -195,7 +195,7 @@ func (g *ground) checkBelief(k *remains) (whole concluded) {
 			g.t.Errorf("the log holds a sample of %s at %v that nobody sent", m.node, m.At)
 		}
 	}
-	cursor, _, err := k.ledger.Load(ctx)
+	cursor, err := k.ledger.Cursor(ctx)
 	if err != nil {
 		g.t.Fatal(err)
 	}

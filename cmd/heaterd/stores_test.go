@@ -107,11 +107,8 @@ func content(t *testing.T, s *store.Store) map[string]any {
 		out["hours of "+string(node)] = must(s.Rollup(ctx, node, storeAt(-time.Hour), storeAt(3*time.Hour), time.Hour))(t)
 	}
 	out["quarantine"] = must(s.ListQuarantine(ctx, "", 10, 64<<10))(t)
-	cursor, alarms, err := l.Load(ctx)
-	if err != nil {
-		t.Fatal(err)
-	}
-	out["cursor"], out["alarms"] = cursor, alarms
+	alarms := must(l.LastAlarms(ctx))(t)
+	out["cursor"], out["alarms"] = must(l.Cursor(ctx))(t), alarms
 	out["history"] = must(l.History(ctx, ledger.Filter{}))(t)
 	out["burns"] = must(l.Burns(ctx, "H-07", from, to))(t)
 	out["entries"] = must(l.Entries(ctx, "H-07", from, to))(t)
