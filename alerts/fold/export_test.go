@@ -54,3 +54,6 @@ func Renew(e *Engine, heater int) { e.heaters[heater].renew(e.now) }
 
 // Notes is how many entries of a heater can be withdrawn.
 func Notes(e *Engine, heater int) int { return len(e.heaters[heater].Journal.Notes) }
+
+// Use is how many hours a day a heater ran.
+func Use(e *Engine, heater int) service.Use { return e.heaters[heater].Use }

@@ -2,11 +2,11 @@ package fold
 
 import (
 	"slices"
-	"time"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/exposure"
 	"heaterd/alerts/fleet"
+	"heaterd/alerts/service"
 	"heaterd/alerts/warmth"
 	"heaterd/ingest/reading"
 )
@@ -140,9 +140,6 @@ func (s *space) otherLit(except *heater) bool {
 
 // dayAt gives the civil day of at in the site's zone.
 func (s *site) dayAt(at reading.Instant, hours float64) day {
-	t := at.Time().In(s.Zone)
-	y, m, d := t.Date()
-	midnight := time.Date(y, m, d+1, 0, 0, 0, 0, s.Zone)
-	number := time.Date(y, m, d, 0, 0, 0, 0, time.UTC).Unix() / 86400
-	return day{Number: int32(number), Ends: reading.InstantOf(midnight), Hours: hours}
+	d := service.DateOf(at, s.Zone)
+	return day{Number: int32(d), Ends: (d + 1).Start(s.Zone), Hours: hours}
 }

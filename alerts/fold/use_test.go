@@ -1,9 +1,12 @@
 package fold_test
 
 import (
+	"math"
 	"testing"
 	"time"
 
+	"heaterd/alerts/fold"
+	"heaterd/alerts/service"
 	"heaterd/ingest/reading"
 )
 
@@ -29,4 +32,25 @@ func TestThePartOfADayIsNoDay(t *testing.T) {
 		return
 	}
 	t.Error("no task goes by hours")
+}
+
+// The evening before clocks go forward at midnight belongs to its day, which is
+// a whole one.
+func TestADayBeforeASkippedMidnightIsWhole(t *testing.T) {
+	zone, err := time.LoadLocation("America/Santiago")
+	if err != nil {
+		t.Fatal(err)
+	}
+	p := newPlay(t, 1)
+	p.fleet.Sites[0].Zone = zone
+	p.engine = fold.New(p.fleet, fold.DefaultRules())
+	p.now = reading.InstantOf(time.Date(2026, 9, 4, 12, 0, 0, 0, zone))
+	p.burn(72*time.Hour, "n-0")
+	u := fold.Use(p.engine, 0)
+	for date, want := range map[string]float64{"2026-09-05": 24, "2026-09-06": 23} {
+		d, _ := service.ParseDate(date)
+		if got := float64(u.Day[int(d)%len(u.Day)]); d > u.Last || math.Abs(got-want) > 0.05 {
+			t.Errorf("%s, lit all day: %.2f h, want %.0f", date, got, want)
+		}
+	}
 }

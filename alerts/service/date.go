@@ -40,19 +40,10 @@ func (d Date) Words() string { return d.utc().Format("2 Jan 2006") }
 
 // Start gives the first instant of the day in a zone. Where a clock change
 // skips midnight that is the instant of the change; where it repeats
-// midnight, the first of the two; time.Date promises neither, so both are
-// looked for.
+// midnight, the first of the two.
 func (d Date) Start(zone *time.Location) reading.Instant {
-	zone = cmp.Or(zone, time.UTC)
 	y, m, n := d.utc().Date()
-	i := reading.InstantOf(time.Date(y, m, n, 0, 0, 0, 0, zone))
-	for DateOf(i, zone) < d {
-		i = i.Add(15 * time.Minute) // every clock change of the last century is a multiple of this
-	}
-	for DateOf(i.Add(-time.Microsecond), zone) >= d {
-		i = i.Add(-15 * time.Minute)
-	}
-	return i
+	return reading.AtClock(y, m, n, 0, zone)
 }
 
 // String writes YYYY-MM-DD.

@@ -63,7 +63,8 @@ func NextOff(off []fleet.OffHours, zone *time.Location, at reading.Instant) (rea
 }
 
 // onDay gives the stretch that begins so many days after the one at lies in;
-// not ok if none begins then.
+// not ok if none begins then. Of a time that clocks show twice the first counts, at
+// both ends: somebody is told of the cold rather an hour early than late.
 func onDay(o fleet.OffHours, zone *time.Location, at reading.Instant, day int) (from, to reading.Instant, ok bool) {
 	if zone == nil {
 		zone = time.UTC
@@ -77,10 +78,5 @@ func onDay(o fleet.OffHours, zone *time.Location, at reading.Instant, day int) (
 	if o.To <= o.From {
 		last++
 	}
-	return wall(y, m, d+day, o.From, zone), wall(y, m, last, o.To, zone), true
-}
-
-func wall(y int, m time.Month, d int, clock time.Duration, zone *time.Location) reading.Instant {
-	h, rest := int(clock/time.Hour), clock%time.Hour
-	return reading.InstantOf(time.Date(y, m, d, h, int(rest/time.Minute), int(rest%time.Minute/time.Second), 0, zone))
+	return reading.AtClock(y, m, d+day, o.From, zone), reading.AtClock(y, m, last, o.To, zone), true
 }

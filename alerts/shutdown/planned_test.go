@@ -67,3 +67,36 @@ func TestAPlannedStopThatEndsTheCall(t *testing.T) {
 		}
 	}
 }
+
+// Hours off that begin or end at a time which clocks show twice do so at the
+// first; at one that they never show, when they go forward.
+func TestHoursOffOverClockChanges(t *testing.T) {
+	for _, c := range []struct {
+		zone, at   string // some time within them
+		from, to   time.Duration
+		began, end string
+	}{
+		{"Europe/Dublin", "2026-10-24T23:00:00Z", 22 * time.Hour, 90 * time.Minute, "2026-10-24T21:00:00Z", "2026-10-25T00:30:00Z"},
+		{"Europe/Dublin", "2026-10-25T02:00:00Z", 90 * time.Minute, 5 * time.Hour, "2026-10-25T00:30:00Z", "2026-10-25T05:00:00Z"},
+		{"Europe/Dublin", "2026-03-29T02:00:00Z", 90 * time.Minute, 5 * time.Hour, "2026-03-29T01:00:00Z", "2026-03-29T04:00:00Z"},
+		{"America/St_Johns", "2026-03-08T05:15:00Z", 20 * time.Hour, 150 * time.Minute, "2026-03-07T23:30:00Z", "2026-03-08T05:30:00Z"},
+		{"Australia/Lord_Howe", "2026-10-03T15:00:00Z", 20 * time.Hour, 135 * time.Minute, "2026-10-03T09:30:00Z", "2026-10-03T15:30:00Z"},
+		{"America/Santiago", "2026-09-06T03:30:00Z", 20 * time.Hour, 24 * time.Hour, "2026-09-06T00:00:00Z", "2026-09-06T04:00:00Z"},
+		{"America/Santiago", "2026-09-06T05:00:00Z", 0, 5 * time.Hour, "2026-09-06T04:00:00Z", "2026-09-06T08:00:00Z"},
+		{"Africa/Cairo", "2026-04-23T21:30:00Z", 20 * time.Hour, 0, "2026-04-23T18:00:00Z", "2026-04-23T22:00:00Z"},
+	} {
+		zone, err := time.LoadLocation(c.zone)
+		if err != nil {
+			t.Fatal(err)
+		}
+		at, _ := time.Parse(time.RFC3339, c.at)
+		off := []fleet.OffHours{{Days: []time.Weekday{0, 1, 2, 3, 4, 5, 6}, From: c.from, To: c.to}}
+		if got := shutdown.OffUntil(off, zone, reading.InstantOf(at)).String(); got != c.end {
+			t.Errorf("%s, off from %v to %v: at %s until %s, want %s", c.zone, c.from, c.to, c.at, got, c.end)
+		}
+		began, _ := time.Parse(time.RFC3339, c.began)
+		if got, _ := shutdown.NextOff(off, zone, reading.InstantOf(began)-1); got.String() != c.began {
+			t.Errorf("%s, off from %v to %v: begins %s, want %s", c.zone, c.from, c.to, got, c.began)
+		}
+	}
+}

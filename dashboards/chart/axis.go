@@ -40,28 +40,28 @@ func (c *Chart) ticks() []tick {
 }
 
 // clockTicks walks the clock of the zone. An hour that a clock change skips
-// has no tick; one that comes twice has its first.
+// has no tick, unless a day begins with it; one that comes twice has its first.
 func (c *Chart) clockTicks(step int) []tick {
 	var out []tick
 	from := c.From.Time().In(c.zone())
 	y, m, d := from.Date()
 	for n := 0; ; n++ {
 		for h := 0; h < 24; h += step {
-			t := time.Date(y, m, d+n, h, 0, 0, 0, c.zone())
-			at := reading.InstantOf(t)
+			at := reading.AtClock(y, m, d+n, time.Duration(h)*time.Hour, c.zone())
 			if at > c.To {
 				return out
 			}
-			if at < c.From || t.Hour() != h {
+			t := at.Time().In(c.zone())
+			if at < c.From || t.Hour() != h && h != 0 {
 				continue
 			}
-			out = append(out, tick{at, clockLabel(t), h == 0})
+			out = append(out, tick{at, clockLabel(t, h == 0), h == 0})
 		}
 	}
 }
 
-func clockLabel(t time.Time) string {
-	if t.Hour() == 0 {
+func clockLabel(t time.Time, begins bool) string {
+	if begins {
 		return t.Format("Mon 2 Jan")
 	}
 	return t.Format("15:04")
@@ -71,12 +71,11 @@ func (c *Chart) dayTicks(step int) []tick {
 	var out []tick
 	y, m, d := c.From.Time().In(c.zone()).Date()
 	for n := 1; ; n += step {
-		t := time.Date(y, m, d+n, 0, 0, 0, 0, c.zone())
-		at := reading.InstantOf(t)
+		at := reading.AtClock(y, m, d+n, 0, c.zone())
 		if at > c.To {
 			return out
 		}
-		out = append(out, tick{at, t.Format("2 Jan"), true})
+		out = append(out, tick{at, at.Time().In(c.zone()).Format("2 Jan"), true})
 	}
 }
 

@@ -288,3 +288,33 @@ func TestALittleBelowZeroIsNoScale(t *testing.T) {
 		}
 	}
 }
+
+// TestDaysBegin: a day is named where it begins, also where its midnight is
+// skipped, and an hour that comes twice where it first comes.
+func TestDaysBegin(t *testing.T) {
+	x := func(c chart.Chart, at string) float64 {
+		when, _ := time.Parse(time.RFC3339, at)
+		return 44 + (960.0-44-12)*reading.InstantOf(when).Sub(c.From).Hours()/c.To.Sub(c.From).Hours()
+	}
+	around := func(zone string, y int, m time.Month, d int, days int) chart.Chart {
+		c := day(load(t, zone), y, m, d)
+		c.From, c.To = c.From.Add(-time.Duration(days)*12*time.Hour), c.From.Add(time.Duration(days)*12*time.Hour)
+		return c
+	}
+	for _, c := range []struct {
+		chart     chart.Chart
+		label, at string
+	}{
+		{around("America/Santiago", 2026, 9, 6, 1), "Sun 6 Sep", "2026-09-06T04:00:00Z"},
+		{around("Africa/Cairo", 2026, 4, 24, 1), "Fri 24 Apr", "2026-04-23T22:00:00Z"},
+		{around("Asia/Beirut", 2026, 3, 29, 1), "Sun 29 Mar", "2026-03-28T22:00:00Z"},
+		{around("America/Santiago", 2026, 9, 6, 12), "6 Sep", "2026-09-06T04:00:00Z"},
+		{around("Europe/Dublin", 2026, 10, 25, 1), "Sun 25 Oct", "2026-10-24T23:00:00Z"},
+		{day(load(t, "Europe/Berlin"), 2026, 10, 25), "02:00", "2026-10-25T00:00:00Z"},
+	} {
+		got := places(t, string(c.chart.Draw()))[c.label]
+		if want := x(c.chart, c.at); math.Abs(got-want) > 0.11 {
+			t.Errorf("%v: %s stands at %.1f, want %.1f", c.chart.Zone, c.label, got, want)
+		}
+	}
+}
