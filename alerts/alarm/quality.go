@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strings"
 	"time"
+	"unique"
 
 	"heaterd/ingest/reading"
 )
@@ -165,8 +166,8 @@ func (q *Quality) floods(raised []change) {
 func (q *Quality) tallies(raised []change) {
 	byStem, byPriority := map[string]int{}, map[Priority]int{}
 	for _, c := range raised {
-		byStem[c.stem]++
-		byPriority[c.priority]++
+		byStem[c.stem.Value()]++
+		byPriority[c.priority.Value()]++
 	}
 	for _, p := range Priorities() {
 		n := byPriority[p]
@@ -199,7 +200,7 @@ func worst(count map[string]int, all int) []Tally {
 func chattering(raised []change) []string {
 	recent, found := map[string][]reading.Instant{}, map[string]bool{}
 	for _, c := range raised {
-		stem := c.stem
+		stem := c.stem.Value()
 		times := append(recent[stem], c.at)
 		if n := len(times); n >= restless.Count && c.at.Sub(times[n-restless.Count]) <= restless.Window {
 			found[stem] = true
@@ -221,12 +222,13 @@ func stale(all []change, from, to reading.Instant) []string {
 		if c.at >= to {
 			break
 		}
-		if _, ok := began[c.id]; !ok && c.stands {
-			began[c.id] = c.at
+		id := c.id.Value()
+		if _, ok := began[id]; !ok && c.stands {
+			began[id] = c.at
 		}
 		if !c.stands {
-			stood(c.id, c.at)
-			delete(began, c.id)
+			stood(id, c.at)
+			delete(began, id)
 		}
 	}
 	for id := range began {
@@ -237,7 +239,7 @@ func stale(all []change, from, to reading.Instant) []string {
 
 // answered measures the time from an alarm to its acknowledgement.
 func (q *Quality) answered(all []change, from, to reading.Instant) {
-	open := map[string]reading.Instant{}
+	open := map[unique.Handle[string]]reading.Instant{}
 	var took []time.Duration
 	for _, c := range all {
 		if c.at < from || c.at >= to {
