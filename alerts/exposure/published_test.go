@@ -140,6 +140,50 @@ func TestPublishedResponseWindows(t *testing.T) {
 	}
 }
 
+// What comes first at a steady level from clean air, of limits for work, beside the
+// windows of alarms for dwellings. They meet the windows where they name a figure
+// for so short a time: a ceiling is told by a single reading, and 100 ppm over
+// 15 min lies within. 50 ppm is under every limit of work for so short a time, and
+// 300 ppm without a ceiling takes 5 min of an average: those windows are not met.
+func TestPublishedResponseWindowsOfAllLimits(t *testing.T) {
+	const source = "EN 50291-1 (secondary text), "
+	for _, c := range []struct {
+		set            string
+		ppm, low, high float64
+		window         string
+	}{
+		{"us-niosh", 300, 0, 3, "300 ppm: before 3 min"},
+		{"us-calosha", 300, 0, 3, "300 ppm: before 3 min"},
+		{"uk-eh40", 100, 10, 40, "100 ppm: 10–40 min"},
+		{"eu-2017-164", 100, 10, 40, "100 ppm: 10–40 min"},
+		{"us-osha", 30, 120, math.Inf(1), "30 ppm: not before 120 min"},
+		{"us-niosh", 30, 120, math.Inf(1), "30 ppm: not before 120 min"},
+		{"us-calosha", 30, 120, math.Inf(1), "30 ppm: not before 120 min"},
+		{"uk-eh40", 30, 120, math.Inf(1), "30 ppm: not before 120 min"},
+		{"uk-eh40", 50, 60, math.Inf(1), "50 ppm: not before 60 min; its latest, 90 min, is not met"},
+		{"uk-eh40", 300, 0, 6, "300 ppm: before 3 min is not met, by a 15 min average it is 5"},
+	} {
+		l, _ := Named(c.set)
+		within(t, "minutes to the first alarm at "+c.window, source+c.set, c.low, c.high, minutesToAlarm(l, c.ppm))
+	}
+}
+
+// minutesToAlarm gives the minutes of steady ppm, from the first reading of it,
+// until a figure is at its limit; 10 h where none is by then.
+func minutesToAlarm(l Limits, ppm float64) float64 {
+	s := NewSensor(Heavy)
+	feed(&s, 3600, 30, steady(0))
+	at := func(value, limit float64) bool { return limit > 0 && value >= limit }
+	for m := 0.0; m < 600; m += 0.5 {
+		s.Apply(epoch.AddSeconds(3630+60*m), ppm, 30*time.Second)
+		short, shift, percent := s.Newest()
+		if at(ppm, l.CeilingPPM) || at(short, l.ShortTermPPM) || at(shift, l.ShiftPPM) || at(percent, l.DosePercent) {
+			return m
+		}
+	}
+	return 600
+}
+
 // The parameter set of rest clears faster than blood was seen to: what the
 // estimate says of somebody who left the bad air comes too low, too soon, and no
 // text may claim a time of clearance from it.
