@@ -10,31 +10,26 @@ import (
 // ASTM E741 for one well-mixed zone. The figures are common practice, no
 // source, except where one is named.
 const (
-	DecayMarginPPM    = 5.0  // ppm above background below which the logarithm is noise: a fall must begin higher
-	decaySkipSeconds  = 120  // s after the last flame: fan run-out, mixing, sensor lag
-	decayBinSeconds   = 60   // s, the narrowest bin of readings
-	decayBinShare     = 0.2  // share of the time since the stop, where that is wider
-	decayBins         = 30   // enough for 12 h
-	decayMinReadings  = 5    // readings in the fit
-	decayMinBins      = 4    // bins in the fit
-	decayMinSeconds   = 300  // s from the first bin to the last
-	decayFall         = 2.0  // fall of C − background that stands on its own
-	decayMinR2        = 0.95 // else the least coefficient of determination
-	decayMostSE       = 0.2  // most standard error, as a share of the rate
-	decaySystematic   = 0.03 // share of the rate that mixing may be off whatever the scatter
-	decayNoisePPM     = 0.7  // ppm, scatter of one reading (NIOSH 6604: detects 1 ppm; secondary text)
-	decaySlowest      = 0.05 // 1/h, slower is not told from a drifting sensor
-	decayFastest      = 40.0 // 1/h
-	settledSeconds    = 3600 // s out before the level can be background
-	settledPPM        = 0.5  // ppm between a fast and a slow mean: standing still
-	settledFastMin    = 10.0 // min
-	settledSlowMin    = 40.0 // min
-	goodDecays        = 12   // decays the reported figure is taken from
-	tailLengths       = 4.0  // time constants after which a fall shows its own background
-	backgroundPPM     = 1.0  // ppm of outdoor air where nothing was seen
-	backgroundAny     = 2.0  // ppm it may be off then,
-	backgroundFirst   = 1.0  // where the record began with all flames out,
-	backgroundSettled = 0.5  // and where the level was seen to stand still
+	DecayMarginPPM   = 5.0  // ppm above background below which the logarithm is noise: a fall must begin higher
+	decaySkipSeconds = 120  // s after the last flame: fan run-out, mixing, sensor lag
+	decayBinSeconds  = 60   // s, the narrowest bin of readings
+	decayBinShare    = 0.2  // share of the time since the stop, where that is wider
+	decayBins        = 30   // enough for 12 h
+	decayMinReadings = 5    // readings in the fit
+	decayMinBins     = 4    // bins in the fit
+	decayMinSeconds  = 300  // s from the first bin to the last
+	decayFall        = 2.0  // fall of C − background that stands on its own
+	decayMinR2       = 0.95 // else the least coefficient of determination
+	decayMostSE      = 0.2  // most standard error, as a share of the rate
+	decaySystematic  = 0.03 // share of the rate that mixing may be off whatever the scatter
+	decayNoisePPM    = 0.7  // ppm, scatter of one reading (NIOSH 6604: detects 1 ppm; secondary text)
+	decaySlowest     = 0.05 // 1/h, slower is not told from a drifting sensor
+	decayFastest     = 40.0 // 1/h
+	settledSeconds   = 3600 // s out before the level can be background
+	settledPPM       = 0.5  // ppm between a fast and a slow mean: standing still
+	settledFastMin   = 10.0 // min
+	settledSlowMin   = 40.0 // min
+	tailLengths      = 4.0  // time constants after which a fall shows its own background
 )
 
 // Decay finds the air changes of one space from the fall of CO after every
@@ -52,6 +47,8 @@ type Decay struct {
 	LitSeen   bool            // a flame was seen in this record
 	Stopped   reading.Instant // last instant a flame was seen, or the first reading
 	Newest    reading.Instant
+	Trough    float32         // lowest running mean since the stop, ppm
+	Other     reading.Instant // newest sign that something else makes CO in the space; 0: none
 	Fall      [decayBins]decayBin
 	N         uint8 // bins in use
 	Kept      uint8 // good decays in use
@@ -64,18 +61,6 @@ type decayBin struct {
 	T float32 // s since the stop
 	C float32 // ppm
 	N float32 // readings
-}
-
-type decayRate struct {
-	PerH float32 // 1/h
-	SE   float32 // 1/h
-}
-
-// AirChange is the ventilation of a space with its confidence range.
-type AirChange struct {
-	PerH      float64 // air changes per hour
-	Low, High float64 // about 95 %, background error included
-	Decays    int     // decays it rests on
 }
 
 // Apply adds the concentration of the space at one instant and whether any
@@ -102,7 +87,7 @@ func (d *Decay) Apply(at reading.Instant, ppm float64, anyLit bool) {
 
 func (d *Decay) stop(at reading.Instant, ppm float64) {
 	d.Out = true
-	d.Fast, d.Slow = float32(ppm), float32(ppm)
+	d.Fast, d.Slow, d.Trough = float32(ppm), float32(ppm), float32(ppm)
 	if !d.LitSeen {
 		d.Stopped = at
 	}
@@ -120,9 +105,14 @@ func (d *Decay) settle(at reading.Instant, ppm float64) {
 		d.Lowest, d.OutSeen = d.Fast, true
 	}
 	still := math.Abs(float64(d.Fast-d.Slow)) < settledPPM
+	long := at.Seconds(d.Stopped) >= settledSeconds
+	d.Trough = min(d.Trough, d.Fast)
+	if d.Fast > d.Trough+max(otherRisePPM, otherShare*d.Trough) || still && long && d.Fast > d.Lowest+otherStandsPPM {
+		d.noteOther(at)
+	}
 	switch {
 	case !still:
-	case at.Seconds(d.Stopped) >= settledSeconds:
+	case long:
 		d.Level, d.Known = d.Fast, true
 	case !d.LitSeen && !d.Known:
 		d.Level, d.First = d.Fast, true
@@ -164,61 +154,8 @@ func (d *Decay) finish() {
 		d.NextKept = (d.NextKept + 1) % goodDecays
 		d.Kept = min(d.Kept+1, goodDecays)
 	}
-	if ok && f.k*f.hours >= tailLengths {
+	if ok && f.k*f.hours >= tailLengths && !d.otherSource() {
 		d.Level, d.Known = float32(f.b), true
 	}
 	d.N = 0
 }
-
-// background gives what is known of it before a fall is looked at: the
-// expected level and how far it may be off, ppm.
-func (d *Decay) background() (level, err float64) {
-	switch {
-	case d.Known:
-		return float64(d.Level), backgroundSettled
-	case d.First && d.Lowest >= d.Level-settledPPM:
-		return float64(d.Level), backgroundFirst
-	}
-	return backgroundPPM, backgroundAny
-}
-
-// AirChange gives the air changes of the space: the median of the good
-// decays, each counting by its certainty, the one under way included. False
-// where no decay was good enough to tell.
-func (d *Decay) AirChange() (AirChange, bool) {
-	var all [goodDecays + 1]decayRate
-	n := copy(all[:], d.GoodRates[:d.Kept])
-	if f, ok := d.fit(); ok {
-		all[n] = f.rate()
-		n++
-	}
-	if n == 0 {
-		return AirChange{}, false
-	}
-	r := median(all[:n])
-	half := 2 * float64(r.SE)
-	return AirChange{
-		PerH: float64(r.PerH), Low: max(float64(r.PerH)-half, 0), High: float64(r.PerH) + half, Decays: n,
-	}, true
-}
-
-// median sorts by rate and gives the one in the middle of the weight.
-func median(r []decayRate) decayRate {
-	var total, upTo float64
-	for i := range r {
-		for j := i; j > 0 && r[j].PerH < r[j-1].PerH; j-- {
-			r[j], r[j-1] = r[j-1], r[j]
-		}
-	}
-	for _, x := range r {
-		total += x.weight()
-	}
-	for _, x := range r {
-		if upTo += x.weight(); upTo >= total/2 {
-			return x
-		}
-	}
-	return r[len(r)-1]
-}
-
-func (r decayRate) weight() float64 { return 1 / max(float64(r.SE)*float64(r.SE), 1e-9) }

@@ -49,9 +49,8 @@ func TestDecayFindsTheAirChanges(t *testing.T) {
 				d, n := dayInARoom(a, bg, step)
 				got, ok := d.AirChange()
 				if !ok || math.Abs(got.PerH-a) > 0.12*a || got.Low > a || got.High < a {
-					level, _ := d.background()
-					t.Errorf("%v/h, background %v, every %v s: got %+v (%v) of %d readings, background %v",
-						a, bg, step, got, ok, n, level)
+					t.Errorf("%v/h, background %v, every %v s: got %+v (%v) of %d readings, floor %+v",
+						a, bg, step, got, ok, n, d.floor())
 				}
 			}
 		}

@@ -27,9 +27,10 @@ func (d *Decay) fitted() (fall, bool) {
 	if len(bins) < decayMinBins || bins[len(bins)-1].T-bins[0].T < decayMinSeconds {
 		return fall{}, false
 	}
-	f := d.best(bins)
+	to := d.floor()
+	f := best(bins, to)
 	n, squares := spreadOf(bins)
-	f.se = d.error(bins, f)
+	f.se = f.error(bins, to)
 	enough := n >= decayMinReadings && f.a >= DecayMarginPPM
 	clear := f.k*f.hours >= math.Log(decayFall) || 1-f.rest/squares >= decayMinR2
 	inside := f.k > decaySlowest && f.k < decayFastest
@@ -59,13 +60,13 @@ const (
 )
 
 // best searches the rate whose curve leaves least over.
-func (d *Decay) best(bins []decayBin) fall {
+func best(bins []decayBin, to floor) fall {
 	ratio := math.Pow(decayFastest/decaySlowest, 1.0/coarseSteps)
 	k := decaySlowest / ratio
 	var slower, best, faster, last fall
 	best.rest = math.Inf(1)
 	for range coarseSteps + 3 { // beyond either end, so that the ends have neighbours
-		f := d.curve(bins, k)
+		f := curve(bins, k, to)
 		switch {
 		case f.rest < best.rest:
 			slower, best, faster = last, f, fall{}
@@ -77,12 +78,12 @@ func (d *Decay) best(bins []decayBin) fall {
 	if slower.k == 0 || faster.k == 0 {
 		return best // out of what counts
 	}
-	return d.narrow(bins, slower, best, faster)
+	return narrow(bins, to, slower, best, faster)
 }
 
 // narrow puts parabolas through the rate that leaves least over and those on
 // either side of it. Where they move one side only, it halves the other.
-func (d *Decay) narrow(bins []decayBin, slower, best, faster fall) fall {
+func narrow(bins []decayBin, to floor, slower, best, faster fall) fall {
 	for i := range parabolas {
 		side := widest(slower, best, faster).k
 		if side > best.k*(1-rateMoves*2) && side < best.k*(1+rateMoves*2) {
@@ -95,7 +96,7 @@ func (d *Decay) narrow(bins []decayBin, slower, best, faster fall) fall {
 		case math.Abs(k-best.k) < rateMoves*best.k: // it seems found: see that it rises on the farther side, too
 			k = best.k * (1 + math.Copysign(rateMoves, side-best.k))
 		}
-		switch f := d.curve(bins, k); {
+		switch f := curve(bins, k, to); {
 		case f.rest < best.rest && k < best.k:
 			best, faster = f, best
 		case f.rest < best.rest:
@@ -127,11 +128,10 @@ func vertex(slower, best, faster fall) float64 {
 
 // curve solves the two linear terms for one rate, the background drawn
 // towards what is known of it.
-func (d *Decay) curve(bins []decayBin, k float64) fall {
-	level, err := d.background()
-	pull := decayNoisePPM * decayNoisePPM / (err * err)
+func curve(bins []decayBin, k float64, to floor) fall {
+	pull := decayNoisePPM * decayNoisePPM / (to.err * to.err)
 	f := fall{k: k, hours: float64(bins[len(bins)-1].T-bins[0].T) / 3600}
-	n, y := pull, pull*level
+	n, y := pull, pull*to.level
 	var e1, e2, ye float64
 	var shares [decayBins]float64 // the exponentials cost the most: once each
 	for i, b := range bins {
@@ -141,9 +141,9 @@ func (d *Decay) curve(bins []decayBin, k float64) fall {
 		e1, e2, ye = e1+w*e, e2+w*e*e, ye+w*e*float64(b.C)
 	}
 	f.b = (y*e2 - ye*e1) / (n*e2 - e1*e1)
-	f.b = min(f.b, float64(d.Lowest)+decayNoisePPM)
+	f.b = min(max(f.b, to.least), to.most)
 	f.a = (ye - f.b*e1) / e2
-	f.rest = pull * (f.b - level) * (f.b - level)
+	f.rest = pull * (f.b - to.level) * (f.b - to.level)
 	for i, b := range bins {
 		r := float64(b.C) - f.b - f.a*shares[i]
 		f.rest += float64(b.N) * r * r
@@ -158,9 +158,9 @@ func (f fall) share(b, first decayBin) float64 {
 
 // error gives the standard error of the rate from how sharply the left-over
 // rises beside it, the background's part included.
-func (d *Decay) error(bins []decayBin, f fall) float64 {
+func (f fall) error(bins []decayBin, to floor) float64 {
 	const h = 0.02
-	up, down := d.curve(bins, f.k*(1+h)), d.curve(bins, f.k*(1-h))
+	up, down := curve(bins, f.k*(1+h), to), curve(bins, f.k*(1-h), to)
 	bend := (up.rest + down.rest - 2*f.rest) / (h * f.k * h * f.k)
 	if bend <= 0 {
 		return math.Inf(1)

@@ -24,10 +24,11 @@ func TestBestFindsTheLeastLeftOver(t *testing.T) {
 			d.Lowest = min(d.Lowest, float32(c))
 		}
 		bins := d.Fall[:n]
-		got := d.best(bins)
+		d.N = uint8(n)
+		got := best(bins, d.floor())
 		least := fall{rest: math.Inf(1)}
 		for i := range 10_000 {
-			if f := d.curve(bins, decaySlowest*math.Pow(decayFastest/decaySlowest, float64(i)/9999)); f.rest < least.rest {
+			if f := curve(bins, decaySlowest*math.Pow(decayFastest/decaySlowest, float64(i)/9999), d.floor()); f.rest < least.rest {
 				least = f
 			}
 		}

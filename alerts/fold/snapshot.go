@@ -19,7 +19,7 @@ import (
 // snapshotVersion is raised whenever what is kept changes its meaning; when it
 // changes its shape, layout tells. A snapshot of another kind is not read and
 // the log is folded from its beginning instead.
-const snapshotVersion = 4
+const snapshotVersion = 5
 
 // rememberAway is how long a heater that left the configuration is remembered,
 // for when it comes back: from one season into the one after the next. Common
