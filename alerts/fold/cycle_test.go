@@ -100,3 +100,25 @@ func TestTwoSatisfiedThatTheMainsThenKeptOff(t *testing.T) {
 		t.Errorf("%d burns ended then, want 2", found)
 	}
 }
+
+// A heater whose flame fails again and again, and that its own control lights
+// again a minute later, has no habit of its thermostat by that: nothing got
+// colder meanwhile. One in a brisk tent that cools by its differential within
+// that minute has.
+func TestRetriesAreNoHabitOfTheThermostat(t *testing.T) {
+	for _, c := range []struct {
+		low  float64
+		want outcome.Ending
+	}{{12.4, outcome.Unexplained}, {11, outcome.Satisfied}} {
+		k := newCycles(t, 1, &fleet.Thermostat{SetpointC: 13, DifferentialC: 2})
+		for range 12 {
+			k.pass(20*time.Minute, c.low, 12.6, map[reading.NodeID]bool{"n-0": true})
+			k.pass(time.Minute, 12.6, c.low, nil)
+		}
+		for i, b := range k.all()[:11] { // of the last nobody knows yet what comes after
+			if b.Ending != c.want {
+				t.Errorf("lit again at %.1f °C, ending %d is %s %q", c.low, i+1, b.Ending, b.Evidence)
+			}
+		}
+	}
+}

@@ -130,9 +130,6 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 		e.Full = w.Fill.Full
 	}
 	e.Stuck = w.Known.Carries(reading.Fuel) && h.gaugeStuck(w, hours)
-	if b.HasTemp && !b.Silent && h.lasted(b) && !h.mayBeDry(&e) {
-		w.Habit.Add(b.TempEnd)
-	}
 	if !b.Silent && !b.StartUnseen && h.lasted(b) {
 		w.Pace.Lit.Add(b.Seconds)
 	}
@@ -180,13 +177,7 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 		if x.Carries(reading.Temp) {
 			w.Last.Relight = x.Temp
 		}
-		told := !w.Last.Burn.Silent && h.lasted(&w.Last.Burn) && w.Last.byItself()
-		if w.Last.HasLow && told {
-			w.CutIn.Add(w.Last.Lowest)
-		}
-		if told {
-			w.Pace.Out.Add(w.Last.Relit.Seconds(w.Last.Burn.End))
-		}
+		w.learn(h)
 		return
 	}
 	if x.At.Sub(w.Last.Burn.End) > h.rules.AftermathFor {
@@ -203,6 +194,34 @@ func (w *Witness) follow(h *heater, x *reading.Sample) {
 			w.Last.Chilled = x.At
 		}
 	}
+}
+
+// learn takes the cycle that the heater has just gone through into its habits.
+// One that its own control lit again after a failed flame is no doing of its
+// thermostat: a heater that fails time and again would pass as ordinary by it.
+func (w *Witness) learn(h *heater) {
+	l := &w.Last
+	if l.Burn.Silent || !h.lasted(&l.Burn) || l.retried(h, &w.Pace) {
+		return
+	}
+	if l.Burn.HasTemp && !h.mayBeDry(l) {
+		w.Habit.Add(l.Burn.TempEnd)
+	}
+	if !l.byItself() {
+		return
+	}
+	if l.HasLow {
+		w.CutIn.Add(l.Lowest)
+	}
+	w.Pace.Out.Add(l.Relit.Seconds(l.Burn.End))
+}
+
+func (e *ended) retried(h *heater, pace *shutdown.Pace) bool {
+	if !e.Burn.HasTemp || !e.HasLow {
+		return false
+	}
+	low := min(e.Lowest, e.Relight)
+	return pace.Retried(&e.Burn, e.Relit.Sub(e.Burn.End), e.Relit.Sub(e.Until), low, h.Thermostat, &h.rules.Shutdown)
 }
 
 // hear notes how long the thermostat asks for heat that does not come, from

@@ -4,6 +4,9 @@ import (
 	"math"
 	"slices"
 	"time"
+
+	"heaterd/alerts/burner"
+	"heaterd/alerts/fleet"
 )
 
 // Pace is how fast a heater's space warms and cools, and how long the heater
@@ -99,16 +102,36 @@ func (p *Pace) usualBurn(s float64, apart time.Duration, o *Options) bool {
 	return known && s >= usualLeast*usual-apart.Seconds()/2
 }
 
+// Retried reports whether a heater that was lit again after so long out, at so
+// many °C, was lit by its own control after a flame that failed, and not by its
+// thermostat: that one asks again only once it is colder. The last reading while
+// it was out was so long before.
+func (p *Pace) Retried(b *burner.Burn, out, unread time.Duration, low float32, t *fleet.Thermostat, o *Options) bool {
+	if t == nil || out >= o.RelightSoon {
+		return false
+	}
+	missed := p.up(b.Gap) + p.down(max(unread, b.Gap))
+	return float64(b.TempEnd-low)+missed < cooledLeast*band(t)
+}
+
+// cooledLeast is the share of a thermostat's differential by which a space that
+// its heater is lit again in must have cooled. Common practice, no source.
+const cooledLeast = 0.4
+
+// up and down are how far the temperature may move unseen, °C.
+func (p *Pace) up(d time.Duration) float64   { return float64(max(p.Rise, p.Fall)) * d.Seconds() }
+func (p *Pace) down(d time.Duration) float64 { return float64(p.Fall) * d.Seconds() }
+
 // missedUp is how much warmer than the warmest reading beside it the end of a
 // burn may have been, °C.
 func (e *Evidence) missedUp() float64 {
-	return float64(max(e.Pace.Rise, e.Pace.Fall)) * e.Burn.Gap.Seconds()
+	return e.Pace.up(e.Burn.Gap)
 }
 
 // missedDown is how much colder than the coldest reading it may have got
 // until it lit again, °C.
 func (e *Evidence) missedDown() float64 {
-	return float64(e.Pace.Fall) * max(e.LowestAge, e.Burn.Gap).Seconds()
+	return e.Pace.down(max(e.LowestAge, e.Burn.Gap))
 }
 
 // Chill is the temperature below which the heater would have lit again by what

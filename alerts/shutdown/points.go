@@ -348,7 +348,7 @@ func (p *points) fell(e *Evidence, drop float64, o *Options) {
 	case drop > 1.5*band+o.BandSlackC:
 		p.add(grewCold, "it then got %.1f °C colder without lighting, past the differential of %.1f °C", drop, band)
 	case e.Refilled: // then a person lit it
-	case e.Relit && (least+missed < 0.4*band || e.RelitAfter < e.soon(o)):
+	case e.Relit && (least+missed < cooledLeast*band || e.RelitAfter < e.soon(o)):
 		p.add(relitSoon, "it lit again after %s, only %.1f °C colder", span(e.RelitAfter), math.Max(0, drop))
 	case e.Relit && least+missed >= 0.6*band && drop <= 1.25*band+0.7*o.BandSlackC:
 		p.add(cycled, "it lit again once it was %.1f °C colder", drop)
