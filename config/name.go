@@ -29,7 +29,7 @@ func (v value) id() string {
 // nodeID gives a node's name: it need not be one of ours, but it must fit
 // one topic level.
 func (v value) nodeID() string {
-	const allowed = "1 to 64 bytes that fit one topic level: no /, +, # or control characters"
+	const allowed = "1 to 64 bytes that fit one topic level: no /, +, #, control characters or those that turn the direction of text"
 	raw, ok := v.scalar(allowed+" (in quotes if it looks like a number)", "!!str")
 	if !ok {
 		return ""

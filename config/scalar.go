@@ -13,6 +13,7 @@ import (
 	"gopkg.in/yaml.v3"
 
 	"heaterd/ingest/nearest"
+	"heaterd/ingest/topic"
 )
 
 // span is an inclusive range with its unit, for numbers.
@@ -52,11 +53,16 @@ func (v value) text(fallback string) string {
 	return s
 }
 
-// line is text without line breaks or other control characters.
+// line is text without line breaks or other control characters, and without
+// those that turn the direction of what is written after it.
 func (v value) line(fallback string) string {
 	s := v.text(fallback)
-	if strings.ContainsFunc(s, unicode.IsControl) {
+	switch {
+	case strings.ContainsFunc(s, unicode.IsControl):
 		v.fail("one line of text", "found a line break or control character in %q", clip(s))
+		return fallback
+	case strings.ContainsFunc(s, topic.Turns):
+		v.fail("one line of text; one from right to left needs no such character, for it is kept to itself where it is shown", "found a character that turns the direction of text in %+q", clip(s))
 		return fallback
 	}
 	return s

@@ -189,6 +189,13 @@ func TestFiguresStayBehindANameFromRightToLeft(t *testing.T) {
 	v.Sites[0].Name, v.Sites[0].Spaces[0].Name, v.Sites[0].Site.Spaces[0].Name = "سوق <b>", "قاعة كبيرة", "قاعة كبيرة"
 	w := newWorld(t, viewing(v))
 	for _, path := range []string{"/", "/alarms", "/alarms/quay.hall.co-short-term.1"} {
-		has(t, w.page(t, path), "<bdi>قاعة كبيرة</bdi>, <bdi>سوق &lt;b&gt;</bdi>: ")
+		has(t, w.page(t, path), "\u2068قاعة كبيرة\u2069, \u2068سوق &lt;b&gt;\u2069: ")
+	}
+	has(t, w.page(t, "/reports"), "\u2068سوق &lt;b&gt;\u2069, \u2068قاعة كبيرة\u2069: today")
+	has(t, w.page(t, "/heaters/H-07"), `<span class="soft">`+"\u2068سوق &lt;b&gt;\u2069, \u2068قاعة كبيرة\u2069</span>")
+	flat := strings.ReplaceAll(w.page(t, "/service.ics"), "\r\n ", "")
+	has(t, flat, "LOCATION:\u2068قاعة كبيرة\u2069\\, \u2068سوق <b>\u2069\r\n")
+	if sheet := w.page(t, "/reports/service?format=csv"); strings.ContainsRune(sheet, '\u2068') {
+		t.Error("a cell, which has nothing beside it, holds more than the name")
 	}
 }

@@ -2,12 +2,10 @@ package dashboards
 
 import (
 	"context"
-	"html/template"
 	"math"
 	"slices"
 	"strings"
 	"time"
-	"unicode"
 
 	"heaterd/alerts/alarm"
 	"heaterd/alerts/fleet"
@@ -144,33 +142,6 @@ func (v alarmView) Harm() string {
 // does not end the alarm.
 func (v alarmView) Uncleared() bool { return v.State == alarm.Latched && v.Value < v.Limit }
 
-// Isolated writes a text about the alarm with each name that runs from right to
-// left kept to itself: a figure that follows one would else be drawn before it.
-func (v alarmView) Isolated(text string) template.HTML {
-	out := template.HTMLEscapeString(text)
-	for _, name := range v.names() {
-		if name = template.HTMLEscapeString(name); strings.ContainsFunc(name, rightToLeft) {
-			out = strings.ReplaceAll(out, name, "<bdi>"+name+"</bdi>")
-		}
-	}
-	return template.HTML(out) //nolint:gosec // escaped above
-}
-
-// names are those of the alarm's place.
-func (v alarmView) names() []string {
-	out := []string{v.At.Name}
-	for _, sp := range v.At.Spaces {
-		if sp.ID == v.Space {
-			out = append(out, sp.Name)
-		}
-	}
-	return out
-}
-
-func rightToLeft(r rune) bool {
-	return unicode.In(r, unicode.Arabic, unicode.Hebrew, unicode.Syriac, unicode.Thaana, unicode.Nko)
-}
-
 // Headline is what the alarm says on a card: of one that waits for its reset
 // only what and where: what it waits for stands above it, the figures below.
 func (v alarmView) Headline() string {
@@ -274,7 +245,7 @@ func (s *Stock) label(a *alarm.Alarm) string {
 	case a.Heater != "":
 		parts = append(parts, "heater "+a.Heater)
 	case a.Node != "":
-		parts = append(parts, "sensor unit "+a.Node)
+		parts = append(parts, "sensor unit "+wording.Isolated(a.Node))
 	default:
 		parts = append(parts, s.place(a))
 	}
@@ -283,7 +254,7 @@ func (s *Stock) label(a *alarm.Alarm) string {
 
 // place is where an alarm is, as people say it.
 func (s *Stock) place(a *alarm.Alarm) string {
-	return joined(s.spaceName(a.Site, a.Space), s.site(a.Site).Name)
+	return joined(wording.Isolated(s.spaceName(a.Site, a.Space)), wording.Isolated(s.site(a.Site).Name))
 }
 
 // joined puts commas between the parts there are.

@@ -11,6 +11,7 @@ import (
 
 	"heaterd/alerts/fold"
 	"heaterd/alerts/service"
+	"heaterd/alerts/wording"
 )
 
 // calendarDays is how far ahead the calendar looks; dates beyond are too
@@ -57,7 +58,7 @@ func (p *pages) addEvents(cal *ics.Calendar, s *Stock, h *fold.HeaterView, base 
 		e.SetAllDayStartAt(dayTime(day))
 		e.SetAllDayEndAt(dayTime(day + 1)) // exclusive
 		e.SetSummary(plainLine(fmt.Sprintf("%s, heater %s%s", p.taskTitle(st.Task), h.ID, lateWord(st.State))))
-		e.SetLocation(plainLine(joined(s.spaceName(h.Site, h.Space), site.Name)))
+		e.SetLocation(joined(calendarName(s.spaceName(h.Site, h.Space)), calendarName(site.Name)))
 		e.SetDescription(p.eventText(st, today))
 		e.SetURL(base + "/heaters/" + url.PathEscape(h.ID))
 		e.SetTimeTransparency(ics.TransparencyTransparent)
@@ -106,6 +107,8 @@ func appendList(lines []string, head string, all []string) []string {
 	}
 	return append(lines, head+": "+plainLine(strings.Join(all, between)))
 }
+
+func calendarName(s string) string { return wording.Isolated(plainLine(s)) }
 
 // plainLine keeps line breaks and control characters out of a property.
 func plainLine(s string) string { return line(s, 2000) }

@@ -8,6 +8,7 @@ import (
 	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/ledger"
+	"heaterd/alerts/wording"
 	"heaterd/ingest/reading"
 )
 
@@ -105,7 +106,7 @@ func (s *Stock) then(p ledger.Place, c course) string {
 	if now := c.stands[len(c.stands)-1]; p.Site == now.Site && p.Space == now.Space {
 		return ""
 	}
-	return joined(s.site(p.Site).Name, s.spaceName(p.Site, p.Space))
+	return joined(wording.Isolated(s.site(p.Site).Name), wording.Isolated(s.spaceName(p.Site, p.Space)))
 }
 
 // last gives the space of a site in which the heater stood last.

@@ -56,6 +56,7 @@ var functions = template.FuncMap{
 	"num":      fixed,
 	"percent":  func(v float64) string { return fixed(v*100, 0) + " %" },
 	"seg":      url.PathEscape,
+	"name":     wording.Isolated,
 	"dial":     wording.Dial,
 	"sentence": sentence,
 	"figure":   func(u Units, v float64, unit string) string { return u.figure(v, unit) },

@@ -8,9 +8,16 @@ import (
 
 // clean makes s one line that is safe in a header: control, format and line
 // separating characters become spaces, runs of space become one.
-func clean(s string) string {
+func clean(s string) string { return without(s, unsafe) }
+
+// neat is clean for a text whose parts are clean: names in it stay isolated.
+func neat(s string) string {
+	return without(s, func(r rune) bool { return unsafe(r) && r != isolateFrom && r != isolateTo })
+}
+
+func without(s string, bad func(rune) bool) string {
 	s = strings.Map(func(r rune) rune {
-		if unsafe(r) {
+		if bad(r) {
 			return ' '
 		}
 		return r

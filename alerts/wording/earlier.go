@@ -37,7 +37,7 @@ func (l *Language) earlier(f *Facts) string {
 		said[0] += w.nobody
 	}
 	if len(missed) > 0 {
-		said[2] = fill(w.unreached, func(string) string { return plainList(names(missed), clean) })
+		said[2] = fill(w.unreached, func(string) string { return plainList(names(missed), cleanName) })
 	}
 	return sentences(slices.DeleteFunc(said, func(s string) bool { return s == "" }))
 }
@@ -62,7 +62,7 @@ func (l *Language) earlierValues(e Earlier, f *Facts, short bool) func(string) s
 		case short:
 			return spoken(clean(e.Name), "")
 		default:
-			return clean(e.Name)
+			return cleanName(e.Name)
 		}
 	}
 }

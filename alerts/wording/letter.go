@@ -2,6 +2,7 @@ package wording
 
 import (
 	"html/template"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -139,7 +140,7 @@ func (l *Language) forHeater(f *Facts) []section {
 	return []section{
 		{Head: l.heads.what, Lines: l.known(f)},
 		{Head: l.heads.heaters, Lines: l.concerned(f)},
-		{Head: strip(l.heads.procedure), Lines: lines(f.Procedure)},
+		{Head: strip(l.heads.procedure), Lines: isolatedAll(lines(f.Procedure))},
 		{Head: strip(l.heads.call), Lines: contacts(f.Contacts), Contacts: reached(f.Contacts)},
 	}
 }
@@ -156,7 +157,8 @@ func strip(head string) string {
 // known is the line, why it comes again, who has acknowledged, and who was told
 // before: the reader, and others.
 func (l *Language) known(f *Facts) []string {
-	return cleaned([]string{l.Whole(*f, true), l.toldAgain(f), l.taken(f), l.reminded(f), l.earlier(f)})
+	all := []string{l.Whole(*f, true), l.toldAgain(f), l.taken(f), l.reminded(f), l.earlier(f)}
+	return slices.DeleteFunc(all, func(s string) bool { return s == "" })
 }
 
 func (l *Language) toldAgain(f *Facts) string {
@@ -167,7 +169,7 @@ func (l *Language) toldAgain(f *Facts) string {
 }
 
 func (l *Language) procedure(f *Facts) []string {
-	if own := lines(f.Procedure); len(own) > 0 {
+	if own := isolatedAll(lines(f.Procedure)); len(own) > 0 {
 		return own
 	}
 	return []string{l.noProc}
@@ -183,7 +185,7 @@ func (l *Language) call(f *Facts) []string {
 func contacts(cs []fleet.Contact) []string {
 	var out []string
 	for _, c := range reached(cs) {
-		out = append(out, strings.Join(cleaned([]string{c.Name, c.Phone, c.Email}), ", "))
+		out = append(out, strings.Join(isolatedAll(cleaned([]string{c.Name, c.Phone, c.Email})), ", "))
 	}
 	return out
 }
@@ -256,12 +258,12 @@ func cleaned(all []string) []string {
 // page is the HTML form; html/template escapes whatever names bring along
 // and drops links that are none. A link is shown as what it does, for its
 // address is long.
-var page = template.Must(template.New("letter").Funcs(template.FuncMap{"dial": Dial}).Parse(`<!DOCTYPE html>
+var page = template.Must(template.New("letter").Funcs(template.FuncMap{"dial": Dial, "isolated": Isolated}).Parse(`<!DOCTYPE html>
 <html lang="{{.Tag}}"><head><meta charset="utf-8"><title>{{.Subject}}</title></head><body>
 <h1>{{.Subject}}</h1>
 {{range .Sections}}{{if .Link}}<h2><a href="{{.Link}}">{{.Head}}</a></h2>
 {{else}}<h2>{{.Head}}</h2>
-{{if .Contacts}}<ul>{{range .Contacts}}{{$name := .Name}}{{$phone := .Phone}}<li>{{.Name}}{{with .Phone}}{{if $name}}, {{end}}<a href="tel:{{dial .}}">{{.}}</a>{{end -}}
+{{if .Contacts}}<ul>{{range .Contacts}}{{$name := .Name}}{{$phone := .Phone}}<li>{{isolated .Name}}{{with .Phone}}{{if $name}}, {{end}}<a href="tel:{{dial .}}">{{.}}</a>{{end -}}
 {{with .Email}}{{if or $name $phone}}, {{end}}<a href="mailto:{{.}}">{{.}}</a>{{end}}</li>{{end}}</ul>
 {{else if .Ordered}}<ol>{{range .Lines}}<li>{{.}}</li>{{end}}</ol>
 {{else}}<ul>{{range .Lines}}<li>{{.}}</li>{{end}}</ul>

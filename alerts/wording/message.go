@@ -48,7 +48,7 @@ func (l *Language) Whole(f Facts, led bool) string {
 	if led {
 		template = strings.Replace(template, doLine, "", 1)
 	}
-	return clean(fill(template, l.values(&f, wholeNames, false)))
+	return neat(fill(template, l.values(&f, wholeNames, false)))
 }
 
 // Told is the line with names and evidence in full, in which the site's own
@@ -56,7 +56,7 @@ func (l *Language) Whole(f Facts, led bool) string {
 func (l *Language) Told(f Facts) string {
 	own := l.noProc
 	if all := lines(f.Procedure); len(all) > 0 {
-		own = "Site's procedure: " + sentences(all)
+		own = "Site's procedure: " + Isolated(sentences(all))
 	}
 	return strings.Replace(l.Whole(f, false), doLine, own+doTold, 1)
 }
@@ -128,10 +128,10 @@ func (l *Language) Short(f Facts) string {
 func fit(most int, write func(names int) string) string {
 	text := ""
 	for _, n := range nameLengths {
-		text = strings.ReplaceAll(clean(write(n)), "....", "...") // a name cut short at the end of a sentence
+		text = strings.ReplaceAll(neat(write(n)), "....", "...") // a name cut short at the end of a sentence
 		if len([]rune(text)) <= most {
 			return text
 		}
 	}
-	return clip(text, most)
+	return ended(clip(text, most-1))
 }

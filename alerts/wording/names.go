@@ -12,13 +12,14 @@ import (
 // values gives the names of a template their values, names cut to n
 // characters; short is for phones.
 func (l *Language) values(f *Facts, n int, short bool) func(string) string {
-	name := func(s, id string) string {
+	bare := func(s, id string) string {
 		s = clean(s)
 		if short {
 			s = spoken(s, clean(id))
 		}
 		return clip(s, n)
 	}
+	name := func(s, id string) string { return Isolated(bare(s, id)) }
 	plain := func(s string) string { return name(s, s) }
 	layout := longClock
 	if short {
@@ -28,7 +29,7 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 		switch key {
 		case "where":
 			if f.Space == "" {
-				return l.where(clip(f.rooms(name), n), name(f.Site, f.SiteID))
+				return l.where(Isolated(clip(f.rooms(bare), n)), name(f.Site, f.SiteID))
 			}
 			return l.where(name(f.Space, f.SpaceID), name(f.Site, f.SiteID))
 		case "kind":
@@ -55,7 +56,7 @@ func (l *Language) values(f *Facts, n int, short bool) func(string) string {
 		case "by":
 			return plain(f.HeldBy)
 		case "why":
-			return clip(clean(f.Why), 3*n)
+			return Isolated(clip(clean(f.Why), 3*n))
 		case "until":
 			return clock(f.Until, f.Zone, layout)
 		case "since":
@@ -152,7 +153,7 @@ func (l *Language) title(f *Facts) string {
 		case "s":
 			return f.plural()
 		case "detail":
-			return clean(f.Detail)
+			return Isolated(clean(f.Detail))
 		default:
 			return clean(string(f.Kind))
 		}

@@ -58,6 +58,23 @@ func FuzzNames(f *testing.F) {
 	})
 }
 
+// paired reports whether each isolate ends before the next begins.
+func paired(s string) bool {
+	open := 0
+	for _, r := range s {
+		switch r {
+		case isolateFrom:
+			open++
+		case isolateTo:
+			open--
+		}
+		if open < 0 || open > 1 {
+			return false
+		}
+	}
+	return open == 0
+}
+
 func hold(t interface{ Fatalf(string, ...any) }, f Facts) {
 	line, short := Line(f), english.Short(f)
 	subject, text := Full(f)
@@ -66,8 +83,10 @@ func hold(t interface{ Fatalf(string, ...any) }, f Facts) {
 	switch {
 	case runes(line) > maxLine || runes(short) > MaxShort || runes(subject) > maxSubject:
 		t.Fatalf("too long:\n%q\n%q\n%q", line, short, subject)
-	case clean(line) != strings.TrimSpace(line) || clean(subject) != strings.TrimSpace(subject):
+	case neat(line) != strings.TrimSpace(line) || neat(subject) != strings.TrimSpace(subject):
 		t.Fatalf("not one clean line:\n%q\n%q", line, subject)
+	case !paired(line) || !paired(subject):
+		t.Fatalf("a name is open at the end, or in another:\n%q\n%q", line, subject)
 	case !plain:
 		t.Fatalf("not in plain letters: %q", short)
 	case subject == "" || line == "" || short == "" || !strings.HasSuffix(text, "\n"):

@@ -26,7 +26,7 @@ func (l *Language) concerned(f *Facts) []string {
 			case key == "heater":
 				return clean(s.Heater)
 			case key == "room" && f.Space == "":
-				return clean(f.room(s.Space))
+				return cleanName(f.room(s.Space))
 			case key == "since":
 				return clock(s.Since, f.Zone, shortClock)
 			default:

@@ -8,7 +8,7 @@ func (l *Language) taken(f *Facts) string {
 	if f.Taken == "" {
 		return ""
 	}
-	return fill(l.takenLine[f.State], func(string) string { return clean(f.Taken) })
+	return fill(l.takenLine[f.State], func(string) string { return cleanName(f.Taken) })
 }
 
 // takenShort is the same for a phone, at the end of the text.
@@ -27,7 +27,7 @@ func (l *Language) takenBy(f *Facts, before, name string) string {
 		if key == "until" {
 			return clock(f.Until, f.Zone, shortClock)
 		}
-		return clip(name, takenName)
+		return Isolated(clip(name, takenName))
 	})
 }
 

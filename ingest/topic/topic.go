@@ -87,8 +87,14 @@ func ValidFilter(filter string) error {
 	return nil
 }
 
+// Turns reports whether a character turns the direction of what is written
+// after it, past the end of a name (Unicode Standard Annex 9, the embeddings,
+// overrides and isolates).
+func Turns(r rune) bool { return r >= '\u202a' && r <= '\u202e' || r >= '\u2066' && r <= '\u2069' }
+
 // ValidNode says what is wrong with the name of a node, nil if nothing. A
-// name is UTF-8 of 1 to 64 bytes without control characters, +, # or /.
+// name is UTF-8 of 1 to 64 bytes without control characters, those that turn
+// the direction of text, +, # or /.
 func ValidNode(name string) error {
 	switch {
 	case name == "":
@@ -99,8 +105,8 @@ func ValidNode(name string) error {
 		return errors.New("the name of a node must be UTF-8")
 	}
 	for _, r := range name {
-		if unicode.IsControl(r) || strings.ContainsRune("+#/", r) {
-			return fmt.Errorf("the name of a node may not hold %q", r)
+		if unicode.IsControl(r) || Turns(r) || strings.ContainsRune("+#/", r) {
+			return fmt.Errorf("the name of a node may not hold %+q", r)
 		}
 	}
 	return nil

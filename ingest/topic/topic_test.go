@@ -89,7 +89,7 @@ func TestLevel(t *testing.T) {
 
 func TestValidNode(t *testing.T) {
 	for name, want := range map[string]bool{
-		"n-07": true, "Ofen 7 ü": true, "": false, "a/b": false, "a+": false, "#": false, "a\nb": false, "a\u0085b": false,
+		"n-07": true, "Ofen 7 ü": true, "": false, "a/b": false, "a+": false, "#": false, "a\nb": false, "a\u0085b": false, "a\u202eb": false, "\u2066a": false, "נ-7": true,
 		"\xff": false, strings.Repeat("n", 64): true, strings.Repeat("n", 65): false,
 	} {
 		if err := topic.ValidNode(name); (err == nil) != want {
