@@ -2,6 +2,7 @@ package trust
 
 import (
 	"fmt"
+	"math/bits"
 	"time"
 
 	"heaterd/ingest/reading"
@@ -51,6 +52,7 @@ type COSensor struct {
 	Clean    int32           // readings above zero and below BesidePPM
 	Zeroes   bool            // it read zero or below when it had not plunged there
 	Here     reading.Instant // its first reading at the heater it is on; 0: none yet
+	Follow   follow          // how it goes with the burns
 	Verified int64           // number of the entry by which a person verified it since; 0: nobody did
 }
 
@@ -63,7 +65,10 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	if s.Here == 0 {
 		s.Here = at
 	}
-	before := s.PPM
+	before, step, lights := s.PPM, float32(0), false
+	if s.Same > 0 {
+		step, lights = max(ppm-before, before-ppm), lit && !s.Flame
+	}
 	if s.Same == 0 || ppm != s.PPM {
 		s.moved()
 		s.PPM, s.Since, s.Same, s.Varied = ppm, at, 0, false
@@ -72,6 +77,7 @@ func (s *COSensor) Apply(at reading.Instant, ppm float32, lit bool) {
 	}
 	s.Same++
 	s.Newest, s.Flame = at, lit
+	s.Follow.note(at, ppm, step, s.Since, lit, lights)
 	s.note(at, ppm)
 	s.plunge(at, ppm, before)
 	s.Below = row(s.Below, ppm < DriftPPM)
@@ -203,6 +209,9 @@ func (s *COSensor) Suspect() (string, bool) {
 	case s.doubted() && s.Naught >= steadyReadings:
 		return fmt.Sprintf("went from %.0f ppm to 0 within minutes, faster than any air clears: it may be dead; verify the sensor with a known concentration, and write the check down",
 			s.Plunged), true
+	case s.deaf():
+		return fmt.Sprintf("has read exactly %.4g ppm through %d burns and the times out between them, while it rose with %d of the 8 before: it may be stuck; verify the sensor with a known concentration",
+			s.PPM, s.Follow.Burns, bits.OnesCount8(s.Follow.Rose)), true
 	case s.tellStuck():
 		return fmt.Sprintf("has read exactly %.4g ppm for %.0f h: it may be stuck; verify the sensor with a known concentration",
 			s.PPM, s.Newest.Sub(s.Since).Hours()), true
@@ -255,11 +264,17 @@ func (s *COSensor) Zero() bool {
 // that it may be how the sensor tells clean air.
 func (s *COSensor) atZero() bool { return s.standing() && s.PPM <= zeroOffPPM }
 
+// deaf reports whether it stands still through burns as it never did before.
+func (s *COSensor) deaf() bool { return s.Same >= stuckReadings && s.Follow.deaf(s.PPM) }
+
 // Stuck reports whether it has given exactly the same value, not zero, for
 // longer than air ever stands.
 func (s *COSensor) Stuck() bool {
 	if s.PPM == 0 || s.Same < stuckReadings {
 		return false
+	}
+	if s.deaf() {
+		return true
 	}
 	span := s.Newest.Sub(s.Since)
 	return s.Varied && span >= stuckVaried || span >= stuckAnyhow
