@@ -197,6 +197,10 @@ func visit(t *testing.T, ctx context.Context, base, path string, width int64) {
 	if len(over) > 0 {
 		t.Errorf("%s at %d px scrolls sideways: %v", path, width, over)
 	}
+	cut, err := chromedp.Run(ctx, chromedp.Evaluate[[]string](brokenHeads))
+	if err != nil || len(cut) > 0 {
+		t.Errorf("%s at %d px: words broken in the head of a table: %v, %v", path, width, cut, err)
+	}
 	shoot(t, ctx, width, path)
 }
 
@@ -206,6 +210,21 @@ const tooWide = `(() => {
   if (document.documentElement.scrollWidth <= w) return [];
   return [...document.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > w + 1 && !e.closest(".scroll"))
     .slice(0, 5).map(e => e.tagName + "." + e.className + " " + Math.round(e.getBoundingClientRect().right));
+})()`
+
+// brokenHeads lists the words in heads of columns that do not fit on a line.
+const brokenHeads = `(() => {
+  const out = [], range = document.createRange();
+  for (const head of document.querySelectorAll("thead th")) {
+    if (head.closest("thead").offsetWidth < 2) continue; // for those who hear the page
+    const walk = document.createTreeWalker(head, NodeFilter.SHOW_TEXT);
+    for (let text; text = walk.nextNode();) for (const word of text.data.matchAll(/\S+/g)) {
+      range.setStart(text, word.index); range.setEnd(text, word.index + word[0].length);
+      const tops = new Set([...range.getClientRects()].map(r => Math.round(r.top)));
+      if (tops.size > 1 && !word[0].includes("-")) out.push(word[0]);
+    }
+  }
+  return out;
 })()`
 
 func shoot(t *testing.T, ctx context.Context, width int64, path string) {

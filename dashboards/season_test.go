@@ -219,3 +219,21 @@ func TestWhatWasPutAwayIsTicked(t *testing.T) {
 		t.Errorf("%s", list[:min(len(list), 400)])
 	}
 }
+
+// TestTheTimeBetweenEndingsHasItsTenths: a heater that goes out every quarter of
+// an hour is not told to do so after no time; one that never did is not told
+// to have run for so long only.
+func TestTheTimeBetweenEndingsHasItsTenths(t *testing.T) {
+	w := newWorld(t)
+	b := ledger.Batch{Cursor: 2}
+	for i := range 8 {
+		from := -6*time.Hour + time.Duration(i)*20*time.Minute
+		b.Burns = append(b.Burns,
+			ledger.BurnRow{Burn: *burn("H-08", from, from+15*time.Minute, outcome.Unexplained), Final: true},
+			ledger.BurnRow{Burn: *burn("H-09 <b>&\"x\"", from, from+15*time.Minute, outcome.Satisfied), Final: true})
+	}
+	if err := w.opts.Ledger.Commit(t.Context(), b); err != nil {
+		t.Fatal(err)
+	}
+	has(t, w.page(t, "/reports/season?site=quay"), `endings">0.3 h <span class="soft">(0.1 to 0.5 h)</span>`, `endings">over 0.9 h <span class="soft">(there was none)</span>`)
+}

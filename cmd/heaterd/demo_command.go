@@ -133,6 +133,7 @@ func demoConfig(ctx context.Context, w *jobsite.World, dir, listen string, p *ph
 	cfg.Embedded.Dir, cfg.Embedded.Port = filepath.Join(dir, "broker"), 0
 	cfg.HTTP.Listen = listen
 	demoCrew(&cfg.Notify, p.channel())
+	p.zone = cfg.Notify.Rota.Zone
 	cfg.Notify.BaseURL, cfg.Notify.Secret = "http://"+listen, make([]byte, 32)
 	_, err = rand.Read(cfg.Notify.Secret)
 	return cfg, err

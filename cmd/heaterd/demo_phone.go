@@ -1,6 +1,7 @@
 package main
 
 import (
+	"cmp"
 	"context"
 	"encoding/json"
 	"fmt"
@@ -19,6 +20,7 @@ import (
 type phones struct {
 	listen net.Listener
 	now    func() time.Time
+	zone   *time.Location // of whoever holds them; nil: UTC
 
 	mu   sync.Mutex
 	rang []ring // newest first
@@ -71,7 +73,7 @@ func (p *phones) ServeHTTP(w http.ResponseWriter, r *http.Request) {
 func (p *phones) ring(m notify.Message) {
 	p.mu.Lock()
 	defer p.mu.Unlock()
-	one := ring{At: p.now(), To: m.Name, Text: m.Short, Page: m.Link, Answer: m.Answer}
+	one := ring{At: p.now().In(cmp.Or(p.zone, time.UTC)), To: m.Name, Text: m.Short, Page: m.Link, Answer: m.Answer}
 	p.rang = slices.Insert(p.rang, 0, one)
 	p.rang = p.rang[:min(len(p.rang), rangMost)]
 }
@@ -86,7 +88,7 @@ func (p *phones) show(w http.ResponseWriter) {
 }
 
 var phonePage = template.Must(template.New("phones").Funcs(template.FuncMap{
-	"clock": func(t time.Time) string { return t.UTC().Format("Mon 15:04 UTC") },
+	"clock": func(t time.Time) string { return t.Format("Mon 15:04 MST") },
 }).Parse(`<!doctype html>
 <html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1">
 <meta http-equiv="refresh" content="10"><title>Messages of the demo</title>

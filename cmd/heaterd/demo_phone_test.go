@@ -40,6 +40,9 @@ func TestTheDemoTellsPeople(t *testing.T) {
 			if link := fetch(t, m[1]); !strings.Contains(link, "Pour tent") || !strings.Contains(link, "Acknowledge") {
 				t.Errorf("the link leads to %s", link)
 			}
+			if clock := regexp.MustCompile(`</b>, \w{3} \d\d:\d\d (\w+)</p>`).FindStringSubmatch(page); clock == nil || !strings.HasPrefix(clock[1], "C") {
+				t.Errorf("the clock of a telephone in Chicago shows %q", clock)
+			}
 			return
 		}
 		if ctx.Err() != nil {
