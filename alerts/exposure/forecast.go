@@ -74,9 +74,12 @@ func (s *Sensor) Forecast(now reading.Instant, l Limits) Forecast {
 }
 
 // course is the fitted line where its slope stands out, as steep as the last
-// steps where it rises, else the present level held.
+// steps where it rises; else that of a jump; else the present level held.
 func (s *Sensor) course() line {
 	l := s.Trend.steeper(s.Trend.fit())
+	if j := s.Trend.jump(); !l.sure && j.sure {
+		return j
+	}
 	if !l.sure {
 		l.slope = 0
 	}
@@ -113,7 +116,7 @@ type Rise struct {
 }
 
 // Rising is the condition of co-rising: the readings climb by more than
-// their noise and more than 3 ppm, and at that course the concentration
+// their noise and more than 3 ppm, or jump, and at that course the concentration
 // itself reaches the ceiling, else the short-term figure, else
 // FallbackRisingPPM, within the given minutes (RisingMinutes where 0). It
 // goes by the concentration, not the average, so that it comes first.
@@ -122,12 +125,24 @@ func (s *Sensor) Rising(l Limits, within float64) (Rise, bool) {
 		within = RisingMinutes
 	}
 	c := s.Trend.fit()
-	now := s.Trend.steeper(c)
+	r, rising := s.rise(c, s.Trend.steeper(c), l, within)
+	if rising {
+		return r, true
+	}
+	j := s.Trend.jump()
+	if leaps, is := s.rise(j, j, l, within); is {
+		return leaps, true
+	}
+	return r, false
+}
+
+// rise holds a course against the limit, and tells what now looks like.
+func (s *Sensor) rise(course, now line, l Limits, within float64) (Rise, bool) {
 	r := Rise{PPM: min(now.level, s.PeakPPM), PerMinute: now.slope, Limit: l.RisingPPM()}
-	if !c.sure || c.slope <= 0 {
+	if !course.sure || course.slope <= 0 {
 		return r, false
 	}
-	m, ok := c.until(r.Limit)
+	m, ok := course.until(r.Limit)
 	r.Minutes, _ = now.until(r.Limit)
 	return r, ok && m <= within
 }

@@ -18,6 +18,9 @@ const (
 	dampingMin      = 30.0 // min in which a slope flattens, like air at 2 changes per hour
 	briskMin        = 0.5  // min in which what the last steps tell loses 63 % of its weight
 	briskDead       = 2.0  // ppm per min by which the last steps may be steeper by noise alone: 1 ppm in 30 s
+	jumpPPM         = 40.0 // ppm above the minutes before by which a step is no scatter: twice the lowest of the limits that ship
+	jumpAloneMin    = 3.0  // min between readings from which one of them tells a jump by itself
+	jumpEnough      = 0.5  // sum of weights of the minutes before
 )
 
 // trend is a least-squares line through the recent readings, older ones
@@ -30,12 +33,15 @@ type trend struct {
 	Memory     float64 // min
 	Brisk      float64 // ppm per min by the last steps alone
 	Newest     float64 // ppm, the newest reading
+	Before     float64 // ppm, the one before
+	Step       float64 // min between the two
 }
 
 func (t *trend) add(at reading.Instant, ppm, within float64) {
 	t.Memory = max(trendMemoryMin, trendMemoryGaps*within/secondsPerMinute)
 	if t.S0 > 0 {
 		dt := minutes(at, t.At)
+		t.Before, t.Step = t.Newest, dt
 		t.Brisk += (1 - math.Exp(-dt/briskMin)) * ((ppm-t.Newest)/dt - t.Brisk)
 		t.age(dt)
 	}
@@ -110,6 +116,20 @@ func (t *trend) steeper(l line) line {
 		l.slope, l.level = b, max(l.level, t.Newest)
 	}
 	return l
+}
+
+// jump gives the course of a rise so steep that the line through the minutes before
+// cannot tell it yet: that of the last step alone. Of readings that come often, two
+// must have risen: one alone may be none of the air's.
+func (t *trend) jump() line {
+	w := t.fade(t.Step)
+	usual := (t.Y0 - t.Newest - w*t.Before) / (t.S0 - 1 - w)
+	rose := t.Newest - usual
+	if t.Step < jumpAloneMin {
+		rose = min(rose, t.Before-usual)
+	}
+	enough := t.S0-1-w >= jumpEnough
+	return line{level: t.Newest, slope: t.Brisk - briskDead, sure: enough && rose >= jumpPPM && t.Newest > t.Before}
 }
 
 // ahead gives the concentration x minutes on: the slope flattens with
