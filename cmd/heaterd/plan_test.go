@@ -23,9 +23,10 @@ import (
 //	07:00            status n-07 offline
 //	07:10            entry {"heater":"H-07","task":"refuel"}
 //
-// Hours above 23 are the next day's. a->b goes evenly from a to b; runtime
-// counts on while the flame is lit; late is how long after its measurement
-// the message arrives.
+// Hours above 23 are the next day's. a->b goes evenly from a to b; runtime (s)
+// counts on while the flame is lit; co is in ppm, temp in °C, fuel a ratio and
+// battery in per cent; late is how long after its measurement the message
+// arrives.
 type plan struct {
 	day     time.Time
 	runtime map[string]float64
