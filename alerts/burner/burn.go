@@ -108,11 +108,12 @@ type interval struct {
 	counted  bool    // gain may be used
 	silent   bool
 	blur     float64 // s to which the counter places a change
+	stepped  bool    // the unit's clock was put forward in it: it was shorter than it seems
 }
 
 // witness follows the flame, or the counter where there is no flame, from
 // burn to burn. It reports whether a burn ended and puts it in out.
-func (s *State) witness(x *reading.Sample, expected time.Duration, o *Options, out *Burn) bool {
+func (s *State) witness(x *reading.Sample, came reading.Instant, expected time.Duration, o *Options, out *Burn) bool {
 	if x.Carries(reading.Runtime) && s.Counter.Has && s.Counter.fits(x.At, x.Runtime, o) {
 		s.Counter.learn(x.Runtime)
 	}
@@ -120,6 +121,11 @@ func (s *State) witness(x *reading.Sample, expected time.Duration, o *Options, o
 	if !ok {
 		return false
 	}
+	late := 0.0
+	if came != 0 {
+		late = came.Seconds(x.At)
+	}
+	s.beat(&v, float64(s.Flame.Late)-late, o)
 	s.purge(x, &v, o)
 	ended := s.step(x, v, o, out)
 	if x.Carries(reading.Flame) {
@@ -127,7 +133,7 @@ func (s *State) witness(x *reading.Sample, expected time.Duration, o *Options, o
 	} else {
 		s.extendBlind(x.At)
 	}
-	s.Flame = Flame{At: x.At, Known: true, Lit: v.is, Runtime: x.Runtime, HasRuntime: x.Carries(reading.Runtime)}
+	s.Flame = Flame{At: x.At, Known: true, Lit: v.is, Runtime: x.Runtime, HasRuntime: x.Carries(reading.Runtime), Late: float32(late)}
 	return ended
 }
 

@@ -58,7 +58,7 @@ func (v interval) broke(o *Options) bool {
 		return v.silent
 	}
 	missing := v.span*(1-o.CounterRate) - v.gain
-	return missing > o.Hidden+v.blur && (v.gain >= 1 || v.silent)
+	return !v.stepped && missing > o.Hidden+v.blur && (v.gain >= 1 || v.silent)
 }
 
 // endInside and startInside share what was burned equally between the burn

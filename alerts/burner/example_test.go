@@ -20,7 +20,7 @@ func ExampleState_Take() {
 			x.On = reading.Flame
 		}
 		var b burner.Burn
-		if s.Take(&x, time.Minute, t0, &o, &b) {
+		if s.Take(&x, 0, time.Minute, t0, &o, &b) {
 			fmt.Println(b.Start, b.End, b.Seconds)
 		}
 	}

@@ -14,6 +14,7 @@ type Flame struct {
 	Known      bool
 	Lit        bool
 	HasRuntime bool
+	Late       float32 // s from At until it came
 }
 
 // Tally is what the flame tells about the stretch since the counter was last

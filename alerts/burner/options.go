@@ -25,6 +25,9 @@ type Options struct {
 	StuckSlop   float64       // s beyond its step that the flame may be lit without a counter moving; common practice
 	SavedWithin float64       // s that a counter loses at most that goes on from a value it had saved; common practice: a day's
 	ClockStep   float64       // s: a jump beyond the time passed by no more may be a clock set back: an hour of summer time, and as much again; common practice
+	Beats       uint8         // intervals in a row of one length by which a unit is known to keep time; common practice
+	ClockPut    float64       // s by which a unit's clock is put forward at most where it is put right: above that it breaks off a burn; a drift of 100 ppm makes as much in two days
+	LagSlop     float64       // s by which two messages in a row may differ in how long they took; common practice
 	Hidden      float64       // s that must be burned, or missing, inside one interval to be a burn or a break of its own: above the rounding of both clocks
 	StartUnseen time.Duration // a heater first heard within this of the record's begin may have burned unheard until then; common practice
 	TempFresh   time.Duration // how old a temperature may be to tell of the end of a burn; common practice
@@ -55,6 +58,9 @@ func DefaultOptions() Options {
 		StuckSlop:   40,
 		SavedWithin: 24 * 3600,
 		ClockStep:   7200,
+		Beats:       8,
+		ClockPut:    16,
+		LagSlop:     3,
 		Hidden:      6,
 		StartUnseen: 24 * time.Hour,
 		TempFresh:   10 * time.Minute,

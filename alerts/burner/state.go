@@ -14,9 +14,11 @@ type State struct {
 	Last  reading.Instant  // newest sample of any kind
 	Heard reading.Quantity // which of Flame and Runtime were ever sent
 
-	Burning   bool // a burn is in progress: Burn
-	HaveWall  bool // WallFrom and WallSum hold
-	HaveMeter bool // Meter does
+	Burning   bool   // a burn is in progress: Burn
+	HaveWall  bool   // WallFrom and WallSum hold
+	HaveMeter bool   // Meter does
+	Beats     uint8  // intervals in a row that were as long as Beat, but for lost ones
+	Beat      uint16 // 0.1 s
 
 	Before float64 // s that may have burned before First and inside the record
 
@@ -67,10 +69,10 @@ type Hours struct {
 }
 
 // Take takes the next sample of the heater's node in order of measured time;
-// one that is not later than the newest is ignored. expected is the usual
-// time between samples, 0 unknown; begin is when the record began. It reports
-// whether a burn ended, which is then in out.
-func (s *State) Take(x *reading.Sample, expected time.Duration, begin reading.Instant, o *Options, out *Burn) (ended bool) {
+// one that is not later than the newest is ignored. came is when it arrived, 0
+// unknown; expected is the usual time between samples, 0 unknown; begin is when the
+// record began. It reports whether a burn ended, which is then in out.
+func (s *State) Take(x *reading.Sample, came reading.Instant, expected time.Duration, begin reading.Instant, o *Options, out *Burn) (ended bool) {
 	if s.Last != 0 && x.At <= s.Last {
 		return false
 	}
@@ -81,7 +83,7 @@ func (s *State) Take(x *reading.Sample, expected time.Duration, begin reading.In
 	}
 	s.Heard |= told
 	s.Near.hear(s, x, o)
-	ended = s.witness(x, expected, o, out)
+	ended = s.witness(x, came, expected, o, out)
 	if x.Carries(reading.Runtime) && x.Runtime >= 0 {
 		s.tellCounter(x.At, x.Runtime, o)
 	}

@@ -122,6 +122,9 @@ func (t *trend) steeper(l line) line {
 // cannot tell it yet: that of the last step alone. Of readings that come often, two
 // must have risen: one alone may be none of the air's.
 func (t *trend) jump() line {
+	if t.Newest < jumpPPM || t.Newest <= t.Before {
+		return line{}
+	}
 	w := t.fade(t.Step)
 	usual := (t.Y0 - t.Newest - w*t.Before) / (t.S0 - 1 - w)
 	rose := t.Newest - usual
@@ -129,7 +132,7 @@ func (t *trend) jump() line {
 		rose = min(rose, t.Before-usual)
 	}
 	enough := t.S0-1-w >= jumpEnough
-	return line{level: t.Newest, slope: t.Brisk - briskDead, sure: enough && rose >= jumpPPM && t.Newest > t.Before}
+	return line{level: t.Newest, slope: t.Brisk - briskDead, sure: enough && rose >= jumpPPM}
 }
 
 // ahead gives the concentration x minutes on: the slope flattens with

@@ -26,7 +26,7 @@ func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 	case x.At > h.Live.At && (len(h.Pending) == 0 || x.At > h.Pending[len(h.Pending)-1].At):
 		h.makeRoom()
 		h.Pending = append(h.Pending, pending{x, now})
-		h.site.closed = h.Live.apply(h, &x, h.site.closed[:0])
+		h.site.closed = h.Live.apply(h, &h.Pending[len(h.Pending)-1], h.site.closed[:0])
 		return false
 	case !h.place(x, now):
 		return false
@@ -107,7 +107,7 @@ func (h *heater) renew(now reading.Instant) {
 	from := h.firm(now)
 	h.Live = *from
 	for _, x := range h.Pending[h.waitingAfter(from.At):] {
-		h.site.closed = h.Live.apply(h, &x.Sample, h.site.closed[:0])
+		h.site.closed = h.Live.apply(h, &x, h.site.closed[:0])
 		h.noteSpoilt(&h.Live)
 	}
 	h.Spoilt = 0
@@ -126,7 +126,7 @@ func (h *heater) firm(now reading.Instant) *Witness {
 		h.soft = &c
 	}
 	for _, x := range h.Pending[min(h.waitingAfter(h.soft.At), old):old] {
-		h.site.closed = h.soft.apply(h, &x.Sample, h.site.closed[:0])
+		h.site.closed = h.soft.apply(h, &x, h.site.closed[:0])
 		h.noteSpoilt(h.soft)
 	}
 	return h.soft
@@ -136,7 +136,7 @@ func (h *heater) firm(now reading.Instant) *Witness {
 func (h *heater) settle(now reading.Instant) {
 	n, most := 0, h.undoubted()
 	for n < len(h.Pending) && h.Pending[n].At < most && !h.mayBeOvertaken(&h.Pending[n], now) {
-		h.settleOne(&h.Pending[n].Sample)
+		h.settleOne(&h.Pending[n])
 		n++
 	}
 	if n == 0 {
@@ -186,7 +186,8 @@ func (h *heater) hole(at reading.Instant) bool {
 // settleOne folds one sample into the settled copy, and keeps what is only
 // kept there: the burns that wait for their verdict, the use of each day, and
 // the air of the space.
-func (h *heater) settleOne(x *reading.Sample) {
+func (h *heater) settleOne(p *pending) {
+	x := &p.Sample
 	before := h.Settled.Day
 	from, hours, turns := h.Settled.At, 0.0, h.Trail.due(x.At)
 	if turns {
@@ -194,7 +195,7 @@ func (h *heater) settleOne(x *reading.Sample) {
 	}
 	h.noteHole(from, x.At)
 	lost := h.Settled.Burner.Fell.Supply
-	h.site.closed = h.Settled.apply(h, x, h.site.closed[:0])
+	h.site.closed = h.Settled.apply(h, p, h.site.closed[:0])
 	if at := h.Settled.Burner.Fell.Supply; at != lost {
 		h.Losses.add(loss{from, at})
 	}

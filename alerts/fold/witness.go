@@ -88,13 +88,14 @@ func (k *Known) otherwise(x *reading.Sample) bool {
 
 // apply folds one sample that is later than all before it and adds the burns
 // it closed to ended.
-func (w *Witness) apply(h *heater, x *reading.Sample, ended []ended) []ended {
+func (w *Witness) apply(h *heater, p *pending, ended []ended) []ended {
+	x := &p.Sample
 	h.applyMarksBefore(w, x.At)
 	w.turnDay(h, x.At)
 	expected := w.expect(h, x.At)
 	w.noteRefill(h, x)
 	var b burner.Burn
-	if w.Burner.Take(x, expected, h.Begin, &h.rules.Burner, &b) {
+	if w.Burner.Take(x, p.Came, expected, h.Begin, &h.rules.Burner, &b) {
 		w.close(h, &b)
 		ended = append(ended, w.Last)
 	}
