@@ -25,6 +25,7 @@ type Counter struct {
 	Stood    bool // it stood still since the anchor while the flame burned for longer than a step
 	Followed bool // a second reading has fitted this counter
 	Distrust bool // it contradicts the flame: not used to place burns
+	Sooty    bool // the flame is often not seen though it burns, says whoever folds the samples
 }
 
 // Trial is a counter reading that may be a single wild value, or the first

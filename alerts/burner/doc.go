@@ -24,7 +24,8 @@
 // nobody saw; what passed adds up (Strife) until it is more than rounding and
 // chance explain. One that runs on after each stop counts the fan (Tail), and one
 // whose purge is shorter than the time between samples does it now and then (Purge).
-// One that runs fast gains more than the time that passes while the flame burns:
+// One that stands still at once after the stops proves that a flame which a sample
+// did not see burned on (RanThrough). One that runs fast gains more than the time that passes while the flame burns:
 // once that is certain its rate is taken out of all it told (Rate).
 //
 // What the bounds assume: a flame seen at both ends of one regular interval

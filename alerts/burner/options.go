@@ -21,6 +21,8 @@ type Options struct {
 	Unlikely    float64       // natural logarithm of the odds against a counter from which on it is not believed that all burns and breaks it tells fell between samples: 1 in 10,000; common practice
 	Forgiven    float64       // s of agreement after which such odds are forgotten; common practice
 	RunsOn      int8          // stops in a row after which a counter ran on through a whole interval, from which it is taken to count the fan; common practice
+	Prompt      uint8         // stops at which a counter stood still at once, from which it is taken to count the flame; common practice, no source
+	RelitLeast  float64       // s that a flame which failed is out at least before it lights again: its chamber is purged first; common practice, no source
 	StuckAfter  float64       // s the flame may be lit at least without a counter moving; most move every 0.1 h = 360 s
 	StuckSlop   float64       // s beyond its step that the flame may be lit without a counter moving; common practice
 	SavedWithin float64       // s that a counter loses at most that goes on from a value it had saved; common practice: a day's
@@ -54,6 +56,8 @@ func DefaultOptions() Options {
 		Unlikely:    9.21,
 		Forgiven:    6 * 3600,
 		RunsOn:      3,
+		Prompt:      3,
+		RelitLeast:  15,
 		StuckAfter:  400,
 		StuckSlop:   40,
 		SavedWithin: 24 * 3600,

@@ -24,6 +24,7 @@ type Purge struct {
 	Parts          uint16  // sixteenths of an interval that it was seen to gain at stops, one bit each
 	Stood          uint8   // stops in a row after which it stood still
 	Turns          uint8   // stops at which it gained less than half an interval, next after one of more
+	Prompt         uint8   // stops at which it gained so little that it stands still as soon as the flame is out; see State.RanThrough
 	Turned, Filled bool    // the newest interval was a stop; the counter ran through all of that
 	Known          bool    // Least is
 }
@@ -33,6 +34,7 @@ const (
 	coarseStep    = 0.25 // × the interval: a counter of coarser steps does not tell how far it ran through
 	intervalParts = 16   // in which the places of stops in their intervals are counted
 	shareMost     = 0.9  // of stops after which it is taken to run on: a few that it stood still after prove a change
+	promptShare   = 3    // that a counter stood still at once after one in so many of the stops that are expected to show it is enough
 	nearMost      = 0.99 // of the interval that a purge is taken to fill: no single stop makes it certain
 )
 
@@ -45,7 +47,14 @@ func (s *State) purge(x *reading.Sample, v *interval, o *Options) {
 		c.Purge.Turned = false
 		return
 	}
+	if c.Sooty && c.Purge.Turned && c.Purge.Filled && !v.is {
+		c.Purge.Turned = false // most likely the flame burned on unseen, and stopped later
+		return
+	}
 	c.Purge.look(v, max(0, dr), c.quantum(), o)
+	if v.was && !v.is && dr <= o.promptly(c.quantum()) && x.Has&^x.On&reading.Supply == 0 && c.Purge.Prompt < math.MaxUint8 {
+		c.Purge.Prompt++ // without mains a fan stands still too
+	}
 }
 
 // look takes in an interval in which a counter of some step gained dr.

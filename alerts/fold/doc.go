@@ -28,6 +28,10 @@
 // anything settled that came while the clock is being asked about: once it is
 // known to be wrong, that is moved to where it belongs.
 //
+// A sample that shows no flame, though the counter ran on and the next one sees it
+// again, is folded as lit where that happens often (dim.go): for that the live copy
+// is made anew, and the settled one waits for the next sample.
+//
 // What outcomes rest on is fixed before they are told: where a heater usually
 // switches off and on by the burns around an ending, what its neighbours did,
 // every flame of a space at the time of a CO reading, and the hours after an

@@ -58,7 +58,7 @@ const end = reading.Instant(1<<63 - 1)
 
 func (h *heater) settleAll() {
 	for i := range h.Pending {
-		h.settleOne(&h.Pending[i])
+		h.settleOne(i)
 	}
 	h.Pending, h.soft, h.Spoilt = nil, nil, 0
 	h.applyMarks(&h.Settled, end)

@@ -73,7 +73,7 @@ func (w *Witness) refit(h *heater, m mark) {
 	}
 	w.miss(h, m.At)
 	w.Burner.Refit()
-	w.Known = Known{}
+	w.Known, w.Dims = Known{}, dims{}
 	w.Cell = trust.COSensor{}
 	if f := h.Fitted; f != nil && f.Node == reading.NodeID(m.Entry.Node) {
 		w.Cell = f.Cell

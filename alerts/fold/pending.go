@@ -26,19 +26,29 @@ func (h *heater) insert(x reading.Sample, now reading.Instant) (stale bool) {
 	case x.At > h.Live.At && (len(h.Pending) == 0 || x.At > h.Pending[len(h.Pending)-1].At):
 		h.makeRoom()
 		h.Pending = append(h.Pending, pending{x, now})
-		h.site.closed = h.Live.apply(h, &h.Pending[len(h.Pending)-1], h.site.closed[:0])
-		return false
+		newest := len(h.Pending) - 1
+		h.site.closed = h.fold(&h.Live, newest, h.site.closed[:0])
+		from := h.changedBy(newest)
+		if stale = from < x.At && h.ranFrom(from, &x); stale {
+			h.spoil(from)
+		}
+		return stale
 	case !h.place(x, now):
 		return false
 	}
-	if h.soft != nil && x.At <= h.soft.At {
-		h.soft = nil
-	}
-	if h.Spoilt == 0 || x.At < h.Spoilt {
-		h.Spoilt = x.At
-	}
+	h.spoil(h.changedBy(h.waitingAfter(x.At - 1)))
 	window := now.Add(-h.rules.Lateness)
 	return x.At >= window && len(h.Pending)-h.waitingAfter(window) <= renewAtOnce
+}
+
+// spoil notes that the copies are wrong from an instant on.
+func (h *heater) spoil(from reading.Instant) {
+	if h.soft != nil && from <= h.soft.At {
+		h.soft = nil
+	}
+	if h.Spoilt == 0 || from < h.Spoilt {
+		h.Spoilt = from
+	}
 }
 
 // renewAtOnce is how many samples inside the window are folded anew for one
@@ -104,10 +114,11 @@ const softFrom = 64
 // renew makes the live copy anew from the newest copy that no straggler
 // inside the window can touch.
 func (h *heater) renew(now reading.Instant) {
+	h.passed = slices.DeleteFunc(h.passed, func(e ended) bool { return e.Burn.End >= h.Spoilt }) // they are found again, or are none
 	from := h.firm(now)
 	h.Live = *from
-	for _, x := range h.Pending[h.waitingAfter(from.At):] {
-		h.site.closed = h.Live.apply(h, &x, h.site.closed[:0])
+	for i := h.waitingAfter(from.At); i < len(h.Pending); i++ {
+		h.site.closed = h.fold(&h.Live, i, h.site.closed[:0])
 		h.noteSpoilt(&h.Live)
 	}
 	h.Spoilt = 0
@@ -125,8 +136,8 @@ func (h *heater) firm(now reading.Instant) *Witness {
 		c := h.Settled
 		h.soft = &c
 	}
-	for _, x := range h.Pending[min(h.waitingAfter(h.soft.At), old):old] {
-		h.site.closed = h.soft.apply(h, &x, h.site.closed[:0])
+	for i := h.waitingAfter(h.soft.At); i < old; i++ {
+		h.site.closed = h.fold(h.soft, i, h.site.closed[:0])
 		h.noteSpoilt(h.soft)
 	}
 	return h.soft
@@ -135,8 +146,8 @@ func (h *heater) firm(now reading.Instant) *Witness {
 // settle folds the samples that nothing can overtake any more.
 func (h *heater) settle(now reading.Instant) {
 	n, most := 0, h.undoubted()
-	for n < len(h.Pending) && h.Pending[n].At < most && !h.mayBeOvertaken(&h.Pending[n], now) {
-		h.settleOne(&h.Pending[n])
+	for n < len(h.Pending) && h.Pending[n].At < most && !h.mayBeOvertaken(h.Settled.At, &h.Pending[n], now) && !h.mayBeDim(n, now) {
+		h.settleOne(n)
 		n++
 	}
 	if n == 0 {
@@ -153,13 +164,13 @@ func (h *heater) settle(now reading.Instant) {
 }
 
 // mayBeOvertaken holds a sample back inside the lateness window, by when it
-// was measured and by when it came, and behind a hole that a node's own
-// buffer may still fill.
-func (h *heater) mayBeOvertaken(x *pending, now reading.Instant) bool {
+// was measured and by when it came, and behind a hole, since the one at from,
+// that a node's own buffer may still fill.
+func (h *heater) mayBeOvertaken(from reading.Instant, x *pending, now reading.Instant) bool {
 	if now.Sub(max(x.At, x.Came)) < h.rules.Lateness || h.mayMove(x, now) {
 		return true
 	}
-	return h.hole(x.At) && now.Sub(x.At) < h.rules.patience()
+	return h.hole(from, x.At) && now.Sub(x.At) < h.rules.patience()
 }
 
 // How long a node must have said nothing before its buffer is waited for: so
@@ -171,10 +182,9 @@ const (
 	holeLeast     = 2.5
 )
 
-// hole reports whether samples may be missing between the settled ones and
-// one measured at an instant.
-func (h *heater) hole(at reading.Instant) bool {
-	from := h.Settled.At
+// hole reports whether samples may be missing between two instants, 0 before the
+// first one.
+func (h *heater) hole(from, at reading.Instant) bool {
 	if from == 0 {
 		from = h.Begin
 	}
@@ -183,11 +193,11 @@ func (h *heater) hole(at reading.Instant) bool {
 	return at.Seconds(from) > span
 }
 
-// settleOne folds one sample into the settled copy, and keeps what is only
+// settleOne folds one waiting sample into the settled copy, and keeps what is only
 // kept there: the burns that wait for their verdict, the use of each day, and
 // the air of the space.
-func (h *heater) settleOne(p *pending) {
-	x := &p.Sample
+func (h *heater) settleOne(i int) {
+	x := &h.Pending[i].Sample
 	before := h.Settled.Day
 	from, hours, turns := h.Settled.At, 0.0, h.Trail.due(x.At)
 	if turns {
@@ -195,7 +205,7 @@ func (h *heater) settleOne(p *pending) {
 	}
 	h.noteHole(from, x.At)
 	lost := h.Settled.Burner.Fell.Supply
-	h.site.closed = h.Settled.apply(h, p, h.site.closed[:0])
+	h.site.closed = h.fold(&h.Settled, i, h.site.closed[:0])
 	if at := h.Settled.Burner.Fell.Supply; at != lost {
 		h.Losses.add(loss{from, at})
 	}

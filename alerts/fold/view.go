@@ -76,6 +76,7 @@ type HeaterView struct {
 	Standings  []service.Standing
 	Endings    map[outcome.Ending]int // endings so far, as first judged
 	Offset     time.Duration          // correction of the node's clock in force
+	Sooty      bool                   // its readings often show no flame though it burns
 	Trend      *outcome.Trend         // of its unexplained endings; nil: too few to judge
 }
 
@@ -168,6 +169,7 @@ func (e *Engine) viewHeater(h *heater) HeaterView {
 		v.NextStop, v.NextUntil, v.NextBy = s.From, s.To, s.By
 	}
 	v.Offset, _ = h.Clock.Skewed()
+	v.Sooty = h.Live.Dims.often(e.now)
 	if t, ok := h.trend(e.now); ok {
 		v.Trend = &t
 	}

@@ -29,6 +29,7 @@ type Witness struct {
 	Marked int64           // number of the last mark folded
 	Fill   Fill
 	Day    day
+	Dims   dims
 }
 
 // Known is the last word on each quantity.

@@ -27,7 +27,8 @@ type nodeStyle struct {
 	refuel0 bool    // the first filling is written down
 	every   int     // s
 	loss    float64
-	shuffle int // s
+	sooty   float64 // share of the readings of a flame that do not see it
+	shuffle int     // s
 	twice   float64
 	zone    string
 	noise   float64
@@ -93,7 +94,7 @@ func (w *stranger) say(h *strangeHeater) []strangeLine {
 		count += 0.25
 	}
 	recs := []map[string]any{
-		{"n": "flame", "vb": h.lit},
+		{"n": "flame", "vb": h.lit && (w.sooty == 0 || w.rng.Float64() >= w.sooty)},
 		{"n": "runtime", "u": "s", "v": count},
 		{"n": "co", "u": "ppm", "v": math.Round(10*(h.room.co+w.noise*w.rng.NormFloat64())) / 10},
 		{"n": "temp", "u": "Cel", "v": math.Round(10*(h.room.t+0.05*w.rng.NormFloat64())) / 10},

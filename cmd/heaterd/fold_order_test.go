@@ -36,6 +36,7 @@ var tapes = sync.OnceValue(func() []tape {
 	for i, s := range []nodeStyle{
 		{base: "%s/", ut: true, whole: true, refuel0: true, every: 60, zone: "Europe/Dublin", noise: 0.5, days: 2},
 		{base: "", whole: true, extras: true, every: 120, zone: "UTC", noise: 1, days: 3, counter: 9000},
+		{base: "%s/", whole: true, every: 45, zone: "UTC", noise: 0.5, days: 2, sooty: 0.04},
 	} {
 		out = append(out, newTape(uint64(100+i), s))
 	}
