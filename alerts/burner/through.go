@@ -27,6 +27,13 @@ func (s *State) RanFrom(at reading.Instant, runtime float64, x *reading.Sample, 
 	return x.Carries(reading.Runtime) && off <= o.roughly(s.Counter.quantum())
 }
 
+// MayRunOn reports whether nothing but the newest word on the flame tells that the
+// last burn has ended: a counter that stops with it had run on until then.
+func (s *State) MayRunOn(last *Burn, o *Options) bool {
+	ran := s.Flame.At.Seconds(last.End) <= o.roughly(s.Counter.quantum())
+	return !s.Burning && ran && s.stopsWithFlame(o)
+}
+
 // stopsWithFlame reports whether a counter that is believed stands still as soon as
 // the flame is out.
 func (s *State) stopsWithFlame(o *Options) bool {

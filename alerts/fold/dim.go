@@ -92,6 +92,13 @@ func (h *heater) mayBeDim(i int, now reading.Instant) bool {
 	return h.mayBeOvertaken(h.Pending[next-1].At, &h.Pending[next], now)
 }
 
+// endMayBeDim reports whether the last ending may be none, as the next reading will
+// show: that happens often here, and the counter told of no stop yet.
+func (h *heater) endMayBeDim(now reading.Instant) bool {
+	b := &h.Live.Burner
+	return h.Live.Dims.often(now) && now.Seconds(b.Flame.At) <= b.Regular && b.MayRunOn(&h.Live.Last.Burn, h.burner())
+}
+
 // changedBy gives from when on a copy may become another by the waiting sample i:
 // one that is lit may disprove the dark ones right before it, after the last lit one.
 func (h *heater) changedBy(i int) reading.Instant {

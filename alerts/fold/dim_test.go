@@ -6,6 +6,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/alarm"
 	"heaterd/alerts/outcome"
 	"heaterd/ingest/reading"
 	"heaterd/ingest/record"
@@ -185,5 +186,63 @@ func TestACounterThatRunsOnProvesNoFlame(t *testing.T) {
 				t.Errorf("%d s apart, on for %d s: believed", every, on)
 			}
 		}
+	}
+}
+
+// Behind a sooty window an ending waits for the next reading where the counter ran
+// on until the flame was not seen. It is told with that, or when that fails to
+// come, also where the heater has lit again meanwhile.
+func TestAnEndingThatMayBeNoneWaitsForTheNextReading(t *testing.T) {
+	dark, lit := reading.Quantity(0), reading.Quantity(reading.Flame)
+	for name, c := range map[string]struct {
+		next   reading.Quantity // what the next reading sees
+		gained float64          // s, what its counter gained
+		silent bool             // it does not come
+		told   int
+	}{
+		"it burned on":     {lit, 120, false, 0},
+		"it was out":       {dark, 0, false, 1},
+		"it has lit again": {lit, 60, false, 1},
+		"nothing comes":    {dark, 0, true, 1},
+	} {
+		t.Run(name, func(t *testing.T) {
+			p, h := failing(t), cycled(4)
+			h.every, h.step, h.misses = 120, 1, missing(20)
+			p.watch(h)
+			x := reading.Sample{At: p.now, Has: reading.Flame | reading.Runtime, Runtime: float64(h.counter)}
+			say := func(on reading.Quantity, gained float64, meanwhile func()) {
+				p.wait(100 * time.Second)
+				meanwhile()
+				p.now = p.now.Add(20 * time.Second)
+				x.At, x.On, x.Runtime = p.now, on, x.Runtime+gained
+				p.send("n-0", x)
+			}
+			nothing := func() {}
+			for range 10 {
+				say(lit, 120, nothing)
+			}
+			before := p.count(alarm.ShutdownUnexplained, alarm.Unacknowledged)
+			told := func() int { return p.count(alarm.ShutdownUnexplained, alarm.Unacknowledged) - before }
+			waits := func() {
+				if told() != 0 {
+					t.Error("told before the next reading")
+				}
+			}
+			say(dark, 120, nothing)
+			if c.silent {
+				p.wait(100 * time.Second)
+				waits()
+				p.wait(2 * time.Minute)
+			} else {
+				say(c.next, c.gained, waits)
+			}
+			if told() != c.told {
+				t.Errorf("told %d times, want %d", told(), c.told)
+			}
+			say(c.next, c.gained, nothing)
+			if p.active(alarm.ShutdownUnexplained) != (c.next == dark) {
+				t.Error("it does not stand for as long as the heater is out")
+			}
+		})
 	}
 }

@@ -8,6 +8,7 @@ type judgement struct {
 	Verdict shutdown.Verdict
 	Done    bool
 	Told    bool // its alarm, if any, was looked at
+	Held    bool // it was to be judged before, but the next reading might have shown that it was none
 }
 
 // pass keeps an ending that another follows before anybody looked at it: a
@@ -50,8 +51,9 @@ func (e *Engine) lookAtEnding(h *heater) {
 	if h.Judged.Number != last.Number {
 		h.Judged = judgement{Number: last.Number}
 	}
-	ripe := last.Relit != 0 || e.now.Sub(last.Burn.End) >= e.rules.JudgeAfter
-	if !h.Judged.Done && ripe {
+	due := e.now.Sub(last.Burn.End) >= e.rules.JudgeAfter
+	h.Judged.Held = h.Judged.Held || !h.Judged.Done && due && last.Relit == 0 && h.endMayBeDim(e.now)
+	if ripe := last.Relit != 0 || due && !h.endMayBeDim(e.now); ripe && !h.Judged.Done {
 		h.judgeLive(e)
 	}
 	if h.Judged.Done {

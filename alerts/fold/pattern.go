@@ -139,7 +139,9 @@ func (e *Engine) raiseEnding(h *heater) {
 	}
 	h.Judged.Told = true
 	under := e.toldWith(h)
-	e.holdHeater(h, shutdownBit, alarm.ShutdownUnexplained, h.standsFor(outcome.Unexplained) || under != nil, func(c *alarm.Condition) {
+	stands := h.standsFor(outcome.Unexplained) || h.Judged.Held && h.Judged.Verdict.Ending == outcome.Unexplained
+	h.Judged.Held = false // what has lit again meanwhile is told once nevertheless
+	e.holdHeater(h, shutdownBit, alarm.ShutdownUnexplained, stands || under != nil, func(c *alarm.Condition) {
 		v := &h.Judged.Verdict
 		c.Under = under
 		c.Since = h.Live.Last.Burn.End
