@@ -135,3 +135,14 @@ func TestANameThatNoTopicHoldsIsRefused(t *testing.T) {
 		t.Error("a line was written")
 	}
 }
+
+// TestASootyWindowIsForTheNextVisit: it rings no more, so its heater's page says it.
+func TestASootyWindowIsForTheNextVisit(t *testing.T) {
+	v := fixedView()
+	words := "At the next visit wipe the photocell's window"
+	if strings.Contains(newWorld(t, viewing(v)).page(t, "/heaters/H-07"), words) {
+		t.Error("said of a clean one")
+	}
+	v.Heaters[0].Sooty = true
+	has(t, newWorld(t, viewing(v)).page(t, "/heaters/H-07"), words)
+}

@@ -23,6 +23,9 @@ const (
 // than an ending waits to be told. Common practice, no source.
 const dimFor = time.Minute
 
+// unseen says what a person is to think of.
+const unseen = "its counter ran on while readings saw no flame: its photocell's window may be sooty"
+
 func (d *dims) add(at reading.Instant) {
 	copy(d[:], d[1:])
 	d[dimsFrom-1] = at

@@ -3,6 +3,8 @@ package fold_test
 import (
 	"fmt"
 	"reflect"
+	"slices"
+	"strings"
 	"testing"
 	"time"
 
@@ -109,6 +111,9 @@ func TestAFlameThatIsNotSeenBurnsOn(t *testing.T) {
 				if v := dim.view(); !v.Sooty || clean.view().Sooty {
 					t.Errorf("sooty: %v, and without a miss: %v", v.Sooty, clean.view().Sooty)
 				}
+				if alarms := dim.engine.View().Alarms; every < 120 && !slices.ContainsFunc(alarms, saysSooty) {
+					t.Error("nobody is told to think of the window")
+				}
 				want, w := clean.finish(a, 2)
 				got, g := dim.finish(b, 2)
 				if got-want > want/12 {
@@ -120,6 +125,10 @@ func TestAFlameThatIsNotSeenBurnsOn(t *testing.T) {
 			})
 		}
 	}
+}
+
+func saysSooty(a alarm.Alarm) bool {
+	return a.Kind == alarm.ShutdownsRepeating && strings.Contains(strings.Join(a.Findings.Evidence, "; "), "window may be sooty")
 }
 
 // A flame that failed and lit again by itself was out, however sooty the window.

@@ -52,8 +52,9 @@ func (e *Engine) lookAtEnding(h *heater) {
 		h.Judged = judgement{Number: last.Number}
 	}
 	due := e.now.Sub(last.Burn.End) >= e.rules.JudgeAfter
-	h.Judged.Held = h.Judged.Held || !h.Judged.Done && due && last.Relit == 0 && h.endMayBeDim(e.now)
-	if ripe := last.Relit != 0 || due && !h.endMayBeDim(e.now); ripe && !h.Judged.Done {
+	waits := due && last.Relit == 0 && !h.Judged.Done && h.endMayBeDim(e.now)
+	h.Judged.Held = h.Judged.Held || waits
+	if ripe := last.Relit != 0 || due && !waits; ripe && !h.Judged.Done {
 		h.judgeLive(e)
 	}
 	if h.Judged.Done {

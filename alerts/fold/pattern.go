@@ -88,6 +88,9 @@ func (e *Engine) lookAtPattern(h *heater) {
 	e.holdHeater(h, repeatingBit, alarm.ShutdownsRepeating, again.Found, func(c *alarm.Condition) {
 		c.Findings.Evidence = append(again.Evidence, shutdown.Alike(h.Recent, h.site.Zone, &e.rules.Shutdown)...)
 		c.Findings.Checks = again.Checks
+		if h.Live.Dims.often(e.now) {
+			c.Findings.Evidence = append(c.Findings.Evidence, unseen)
+		}
 	})
 	short := shutdown.NotHolding(h.Recent, e.now, &e.rules.Shutdown)
 	e.holdHeater(h, holdingBit, alarm.FlameNotHolding, short.Found, func(c *alarm.Condition) {
