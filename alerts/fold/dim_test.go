@@ -255,3 +255,16 @@ func TestAnEndingThatMayBeNoneWaitsForTheNextReading(t *testing.T) {
 		})
 	}
 }
+
+// Another unit has another window.
+func TestAnotherUnitHasACleanWindow(t *testing.T) {
+	p, h := failing(t), cycled(2)
+	h.every, h.step, h.misses = 30, 1, missing(20)
+	p.watch(h)
+	before := p.view().Sooty
+	p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "fit-node", Node: "spare"}})
+	p.burn(time.Minute, "spare")
+	if after := p.view().Sooty; !before || after {
+		t.Errorf("sooty before: %v, after: %v", before, after)
+	}
+}
