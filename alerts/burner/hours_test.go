@@ -100,7 +100,7 @@ func TestBoundsHoldWithOneWitness(t *testing.T) {
 // The counter spans everything: exact to its resolution, whatever is lost.
 func TestCounterIsExactAcrossGaps(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
-		w := drawTruth(t, 130) // of many shorter burns it may count the fan as well, which widens Low
+		w := drawTruth(t, 70)
 		u := drawUnit(t, w, 60)
 		u.quantum, u.start = 1, 5_000_001 // no round number: few readings of those do not tell how fine its steps are
 		u.gaps = append(u.gaps, [2]float64{w.end - 7200, w.end - 60})
@@ -116,7 +116,8 @@ func TestCounterIsExactAcrossGaps(t *testing.T) {
 		}
 		s, _ := run(u.samples(w), u.expected())
 		h := s.HoursAt(at(w.end))
-		if wide := (h.High - h.Low) * 3600; wide > 136+w.end*3e-4 && !h.Jump {
+		purge := 15 * float64(h.Burns) // it may count so much of the fan after each that no reading tells
+		if wide := (h.High - h.Low) * 3600; wide > 136+w.end*3e-4+purge && !h.Jump {
 			t.Fatalf("%.1f s wide: %+v", wide, h)
 		}
 		if off := h.Hours*3600 - w.burned(0, w.end); off > 2 || off < -2 {
