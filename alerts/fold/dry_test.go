@@ -41,6 +41,17 @@ func (p *play) refuel() {
 	p.step(record.Line{Entry: &record.Entry{Heater: "H-0", Task: "refuel"}})
 }
 
+// outAs is burnAs without a flame.
+func (p *play) outAs(d time.Duration, node reading.NodeID, fit func(x *reading.Sample)) {
+	for range int(d / (30 * time.Second)) {
+		p.now = p.now.Add(30 * time.Second)
+		x := p.sample(node)
+		x.On &^= reading.Flame
+		fit(&x)
+		p.send(node, x)
+	}
+}
+
 func (p *play) first() outcome.Burn { return p.engine.Finish().Burns[0] }
 
 // Nobody fills the tank of a heater that burns: a fill written down well after
@@ -79,13 +90,7 @@ func TestAStuckGaugeExplainsNoStop(t *testing.T) {
 	p.engine = fold.New(p.fleet, fold.DefaultRules())
 	p.refuel()
 	p.burnAs(9*time.Hour+54*time.Minute, h.Node, stuck)
-	out := func(x *reading.Sample) { stuck(x); x.On &^= reading.Flame }
-	for range 10 {
-		p.now = p.now.Add(30 * time.Second)
-		x := p.sample("n-0")
-		out(&x)
-		p.send("n-0", x)
-	}
+	p.outAs(5*time.Minute, h.Node, stuck)
 	if b := p.first(); b.Ending != outcome.FuelOut || !strings.Contains(b.Evidence[0], "its fuel gauge stands still") {
 		t.Errorf("%s %q", b.Ending, b.Evidence)
 	}

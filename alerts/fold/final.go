@@ -59,9 +59,14 @@ func (e *Engine) isFinal(h *heater, b *ended) bool {
 // settled reports whether the heater itself can add nothing to an ending any
 // more. It goes by settled readings, however they came.
 func (h *heater) settled(b *ended) bool {
-	at, r := h.Settled.At, h.rules
-	after := b.Relit != 0 && at.Sub(b.Relit) > h.notedWithin(b) || at.Sub(b.Burn.End) > r.AftermathFor
-	return after && h.knowsHabit(b)
+	_, open := h.lastDrop(b)
+	return h.followed(b) && !open && h.knowsHabit(b)
+}
+
+// followed reports whether what came after an ending tells no more of it.
+func (h *heater) followed(b *ended) bool {
+	at := h.Settled.At
+	return b.Relit != 0 && at.Sub(b.Relit) > h.notedWithin(b) || at.Sub(b.Burn.End) > h.rules.AftermathFor
 }
 
 // asksUntil is how far the time after an ending counts at the other heaters:

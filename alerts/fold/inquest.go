@@ -20,11 +20,12 @@ type ended struct {
 	SinceFillH float64 // burner hours since the last known fill, or since the record began
 	Full       float64 // ratio of the tank after that fill; 1 where none is known
 	Aftermath
-	Habits habits // of this heater, by the burns around this one
-	Later  int32  // burns that ended after this one
-	Ripe   bool   // Usual is settled
-	Failed bool   // its flame had hardly held, nor had the one before
-	Stuck  bool   // the fuel gauge had stood still while the heater burned
+	Habits habits  // of this heater, by the burns around this one
+	Later  int32   // burns that ended after this one
+	Ripe   bool    // Usual is settled
+	Failed bool    // its flame had hardly held, nor had the one before
+	Stuck  bool    // the fuel gauge had stood still while the heater burned
+	TailH  float64 // burner hours of the short flames that followed at once on a burn that had held, this one included; 0: it is none of those
 }
 
 // Aftermath is what happened until the heater lit again.
@@ -69,7 +70,7 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 		GaugeStuck:   e.Stuck,
 		Dusty:        h.Dusty,
 	}
-	if e.Relit != 0 && e.Relit.Sub(b.End) <= h.rules.AftermathFor {
+	if e.relit(h) {
 		ev.Relit, ev.RelitAfter = true, e.Relit.Sub(b.End)
 		ev.Known = ev.RelitAfter
 		if e.HasLow {
@@ -84,7 +85,15 @@ func (h *heater) evidence(e *ended, usual habits) shutdown.Evidence {
 	}
 	ev.PlannedWindow, ev.PlannedStop, ev.PlannedLead = h.plannedAt(b)
 	ev.HeldAfter = h.heldAfter(e)
+	if d, _ := h.lastDrop(e); d != nil {
+		ev.LastDrops, ev.DropsFilled = d.Refilled || !d.relit(h), d.Refilled
+	}
 	return ev
+}
+
+// relit reports whether the heater lit again while that tells of the ending.
+func (e *ended) relit(h *heater) bool {
+	return e.Relit != 0 && e.Relit.Sub(e.Burn.End) <= h.rules.AftermathFor
 }
 
 // tankHours gives how long a tank filled to full lasts at the plate's rate.

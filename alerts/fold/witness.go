@@ -131,6 +131,7 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 	if w.Fill.Known {
 		e.Full = w.Fill.Full
 	}
+	e.TailH = w.Last.tail(h, b, hours)
 	e.Stuck = w.Known.Carries(reading.Fuel) && h.gaugeStuck(w, hours)
 	if !b.Silent && !b.StartUnseen && h.lasted(b) {
 		w.Pace.Lit.Add(b.Seconds)

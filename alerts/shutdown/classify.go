@@ -91,7 +91,7 @@ func (e *Evidence) emptied(p points, clear bool, o *Options) bool {
 	}
 	tank := cmp.Or(e.TankH, e.LongestFillH)
 	filled := e.FillKnown && e.Refilled && tank > 0 && math.Abs(e.SinceFillH/tank-1) <= o.TankSure
-	return filled || p.sum < o.Needed || clear && p.sum < o.Certain
+	return filled || p.sum < o.Needed || clear && !e.LastDrops && p.sum < o.Certain
 }
 
 // planned: time off was planned, and the heater neither lit again at once nor
@@ -143,13 +143,14 @@ func (e *Evidence) mainsElsewhere() bool {
 
 // fuelOut gives what says that the tank ran empty; clear if a level sensor
 // does, or if it was filled before it lit again. A heater that lights again at
-// once was not out of fuel.
+// once was not out of fuel, unless that burned no more than last drops.
 func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
-	if e.Relit && e.RelitAfter < o.FuelRelight {
+	relit := e.Relit && !e.LastDrops
+	if relit && e.RelitAfter < o.FuelRelight {
 		return "", false
 	}
 	if level, ok := e.level(); ok {
-		if e.Relit && !e.Refilled {
+		if relit && !e.Refilled {
 			return "", false // it found fuel, whatever the sensor says
 		}
 		if level <= o.FuelEmpty {
@@ -160,7 +161,7 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 		}
 	}
 	unlogged := e.FillKnown && e.TankH > 0 && e.SinceFillH/e.TankH > o.TankHigh // somebody filled it since
-	if (!e.FillKnown || unlogged || e.TankH <= 0 && e.longAsEver(o)) && e.Relit && e.Refilled {
+	if (!e.FillKnown || unlogged || e.TankH <= 0 && e.longAsEver(o)) && e.Relit && e.filled() {
 		return "it lit again only after the tank was filled", false
 	}
 	if e.TankH <= 0 {
@@ -168,6 +169,10 @@ func fuelOut(e *Evidence, o *Options) (text string, clear bool) {
 	}
 	return e.ranDry(o), e.FillKnown && e.Refilled
 }
+
+// filled reports whether the tank was filled before the heater burned again for
+// longer than last drops do.
+func (e *Evidence) filled() bool { return e.Refilled || e.DropsFilled }
 
 // longAsEver reports whether the heater had run about as long as it ever did on
 // one fill, where nobody said how long a tank lasts.
@@ -184,10 +189,10 @@ func (e *Evidence) ranDry(o *Options) string {
 	switch {
 	case !e.FillKnown:
 		low, high = 1-o.TankSure, 1+o.TankSure
-	case !e.Refilled:
+	case !e.filled():
 		low, high = 1-o.TankNear, 1+o.TankNear
 	}
-	if used < low || used > high || !e.Refilled && e.foundFuel(o) {
+	if used < low || used > high || !e.filled() && e.foundFuel(o) {
 		return ""
 	}
 	if !e.FillKnown {
@@ -223,7 +228,7 @@ func (e *Evidence) tank(o *Options) string {
 // it: it lit again before anybody can have fetched some, or this was one of
 // several flames that hardly held, or it went on with what it had.
 func (e *Evidence) foundFuel(o *Options) bool {
-	return e.Relit && (e.RelitAfter < o.FuelFetched || e.wentOn(o)) || e.Failing
+	return e.Relit && !e.LastDrops && (e.RelitAfter < o.FuelFetched || e.wentOn(o)) || e.Failing
 }
 
 // wentOn reports whether the heater burned on, for longer than last drops can

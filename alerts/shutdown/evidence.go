@@ -26,6 +26,8 @@ type Evidence struct {
 	SinceFillH   float64 // burner hours since the last known fill
 	TankH        float64 // burner hours that fill lasts at the plate's rate; 0 unknown
 	Refilled     bool    // the tank was filled between the end and the next light
+	LastDrops    bool    // its own control lit it again at once, and it burned no more than line and pump hold before it stayed out …
+	DropsFilled  bool    // … until the tank was filled
 	NextFillH    float64 // burner hours since that fill when the next one was written down, the tank not filled between the end and the next light; 0: none yet
 	LongestFillH float64 // most burner hours between two fills before; 0: there were not two
 	GaugeStuck   bool    // the fuel gauge stood still while it burned: it tells nothing

@@ -34,6 +34,7 @@ type Options struct {
 	TankLeastH  float64       // burner hours that every heater's tank lasts
 	FuelFetched time.Duration // a tank is not filled sooner by somebody who writes nothing down
 	FuelRelight time.Duration // a heater out of fuel is not filled, bled and lit again within
+	LastDrops   time.Duration // what line and pump hold, a tenth of a litre or so, burns no longer than this, in all the tries of its own control
 
 	Together     time.Duration // endings this near are one event of the site: who stops them goes from one to the next, and flames die down
 	TogetherSure time.Duration // one that the thermostat may explain belongs to such an event only where the readings tell so closely that they were together
@@ -71,7 +72,7 @@ func DefaultOptions() Options {
 		UnnamedFrom: 6, UnnamedSpreadC: 0.35, UnnamedLeastC: 0.8, UnnamedMostC: 6,
 		RelightSoon: 2 * time.Minute, CallLead: 2 * time.Minute, CallVain: 15 * time.Minute,
 		PlannedSlack: 10 * time.Minute, PlannedLeast: 5 * time.Minute, HoursEarly: time.Minute, StopEarly: 4 * time.Minute, SupplyLead: 2 * time.Minute,
-		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, TankNear: 0.08, TankLeastH: 4, FuelFetched: 40 * time.Minute, FuelRelight: 5 * time.Minute,
+		FuelEmpty: 0.05, FuelPlenty: 0.15, TankLow: 0.90, TankHigh: 1.10, TankSure: 0.03, TankNear: 0.08, TankLeastH: 4, FuelFetched: 40 * time.Minute, FuelRelight: 5 * time.Minute, LastDrops: 2 * time.Minute,
 		Together: 30 * time.Second, TogetherSure: 3 * time.Minute, AtOnce: 20 * time.Second, BackTogether: 45 * time.Second, Several: 3,
 		ShortBurn: 3 * time.Minute, WaxBelowC: -7, PriorVisits: 8, ChecksListed: 5,
 		RepeatIn: 24 * time.Hour, RepeatFrom: 3,
