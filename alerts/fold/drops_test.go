@@ -4,6 +4,7 @@ import (
 	"testing"
 	"time"
 
+	"heaterd/alerts/fleet"
 	"heaterd/alerts/fold"
 	"heaterd/alerts/outcome"
 	"heaterd/ingest/reading"
@@ -71,5 +72,29 @@ func TestLastDropsBesideAnEmptyGauge(t *testing.T) {
 		if b.Ending != outcome.FuelOut {
 			t.Errorf("stop %d: %s %q", i+1, b.Ending, b.Evidence)
 		}
+	}
+}
+
+// A flame that came and went between two readings, which only the counter tells
+// of, was one all the same: what went out before it did not stay out. Where the
+// readings are as warm as the heater usually goes out, that it lit again so soon is
+// all that tells.
+func TestAFlameThatNoReadingCaught(t *testing.T) {
+	k := newCycles(t, 1, &fleet.Thermostat{SetpointC: 12, DifferentialC: 2})
+	burn := func() {
+		k.run["n-0"] -= 13 // it lit between two readings
+		k.pass(20*time.Minute, 11, 13, map[reading.NodeID]bool{"n-0": true})
+	}
+	for range 8 {
+		burn()
+		k.pass(20*time.Minute, 13, 11, nil)
+	}
+	burn()
+	k.pass(30*time.Second, 13, 13, nil)
+	k.run["n-0"] += 12
+	k.pass(20*time.Minute, 13, 11, nil)
+	burn()
+	if b := k.all()[8]; b.Ending != outcome.Unexplained {
+		t.Errorf("%s %q", b.Ending, b.Evidence)
 	}
 }

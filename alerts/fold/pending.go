@@ -226,6 +226,9 @@ func (h *heater) settleOne(i int) {
 
 // addOpen adds a burn that ended to those that wait for their verdict.
 func (h *heater) addOpen(b *ended) {
+	if n := len(h.Open); n > 0 {
+		h.Open[n-1].litUnseen(&b.Burn)
+	}
 	h.Open = append(h.Open, b)
 	h.site.ended(h, b)
 	h.ripen()

@@ -137,8 +137,21 @@ func (w *Witness) close(h *heater, b *burner.Burn) {
 		w.Pace.Lit.Add(b.Seconds)
 	}
 	e.Chill, e.Chilling = w.Pace.Chill(w.CutIn.Usual(), b.Gap, &h.rules.Shutdown)
+	if w.Last.litUnseen(b) {
+		w.learn(h)
+	}
 	h.pass(w)
 	w.Last = e
+}
+
+// litUnseen takes note that a heater lit again where no reading caught it lit:
+// only the counter told of that burn.
+func (e *ended) litUnseen(b *burner.Burn) bool {
+	if e.Number == 0 || e.Relit != 0 {
+		return false
+	}
+	e.Relit, e.Relight = b.Start, e.Lowest
+	return true
 }
 
 // lasted reports whether a burn tells anything of the thermostat: a flame that
