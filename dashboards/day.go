@@ -37,6 +37,8 @@ func (v taskView) Due() string {
 	switch {
 	case v.DueOn == nil:
 		return ""
+	case *v.DueOn == v.Today && v.ranOut():
+		return "since today"
 	case *v.DueOn == v.Today && sure:
 		return "today"
 	case *v.DueOn < v.Today && sure:
@@ -49,6 +51,9 @@ func (v taskView) Due() string {
 		return "about " + v.DueOn.Words()
 	}
 }
+
+// ranOut reports whether its burner hours are past.
+func (v taskView) ranOut() bool { return v.HoursLeft != nil && *v.HoursLeft < 0 }
 
 // Likely is the range of days in which the task falls due; empty where there
 // is one day only, or where it is past.

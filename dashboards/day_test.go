@@ -44,6 +44,17 @@ func TestDueDaysAreSaidAsPeopleSayThem(t *testing.T) {
 	f("", "", "", "", "")
 }
 
+// Work whose hours ran out this morning is not still to fall due today.
+func TestHoursThatRanOutThisDayAreSaidToBePast(t *testing.T) {
+	for left, want := range map[float64]string{-4: "since today", 2: "today"} {
+		day := date(t, "2026-11-26")
+		st := service.Standing{DueEarly: day, DueOn: day, DueLate: day, HoursLeft: &left}
+		if got, _ := dashboards.DueWords(st, *day); got != want {
+			t.Errorf("with %g h left: %q, want %q", left, got, want)
+		}
+	}
+}
+
 // TestTasksGoByTheirTitles looks for ids of tasks where people read.
 func TestTasksGoByTheirTitles(t *testing.T) {
 	w := newWorld(t)
