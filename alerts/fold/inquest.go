@@ -182,14 +182,14 @@ func (s *site) hold(h *heater, e *ended, ev *shutdown.Evidence) {
 // one out may have kept this one off. 0 where none did. A third one that burned
 // on shows that it was nothing of the site.
 func (s *site) troubleAfter(h *heater, e *ended) time.Duration {
-	first := time.Duration(0)
+	first, third := time.Duration(0), third{site: s, not: h}
 	for _, o := range s.recent {
 		d := o.what.Burn.End.Sub(e.Burn.End)
 		if o.heater == h || d <= 0 || o.what.Burn.End > e.looked(h.rules) || first > 0 && d >= first {
 			continue
 		}
 		after := o.what.Burn.EndHigh.Add(h.rules.Together)
-		if o.heater.alone(o.what).Ending == outcome.Unexplained && s.litAt(h, after, 1) == 1 {
+		if !third.seen(after) && o.heater.alone(o.what).Ending == outcome.Unexplained && !third.burned(after) {
 			first = d
 		}
 	}
@@ -216,9 +216,13 @@ func (h *heater) alone(e *ended) shutdown.Other {
 }
 
 // beside judges it by itself too, but for what kept it off later: a satisfied
-// one that the mains then kept from lighting did not fail.
+// one that the mains then kept from lighting did not fail. Where it did not fail
+// as it is, that is not asked: it takes a walk over the endings of the site.
 func (h *heater) beside(e *ended) shutdown.Other {
 	ev := h.evidence(e, h.usualFor(e))
+	if o := h.other(e, ev); o.Ending == outcome.Satisfied || o.Ending == outcome.Planned {
+		return o
+	}
 	h.site.hold(h, e, &ev)
 	return h.other(e, ev)
 }
@@ -256,47 +260,4 @@ func (s *site) near(e *ended, within time.Duration) []ending {
 		}
 	}
 	return out
-}
-
-// litAt counts the heaters of the site that were lit at an instant, itself
-// included, until there are more than enough: more of them than went out
-// together say no more.
-func (s *site) litAt(itself *heater, at reading.Instant, enough int) int {
-	n := 1
-	for _, h := range s.heaters {
-		if n > enough {
-			break
-		}
-		if h != itself && h.wasLit(at) {
-			n++
-		}
-	}
-	return n
-}
-
-// wasLit reports whether the heater burned at an instant, by the settled copy
-// up to where that has come and by the live one beyond.
-func (h *heater) wasLit(at reading.Instant) bool {
-	w := &h.Settled
-	if w.At < at {
-		w = &h.Live
-		if l := &w.Last; l.Number > h.Settled.Last.Number && l.Burn.Start <= at && l.Burn.End >= at {
-			return true
-		}
-	}
-	if w.Burner.Burning && w.Burner.Burn.Start <= at {
-		return true
-	}
-	return litIn(h.Open, at) || litIn(h.Told, at)
-}
-
-// litIn reports whether one of the burns, which come in their order, covers
-// an instant.
-func litIn(burns []*ended, at reading.Instant) bool {
-	for i := len(burns) - 1; i >= 0 && burns[i].Burn.End >= at; i-- {
-		if burns[i].Burn.Start <= at {
-			return true
-		}
-	}
-	return false
 }
