@@ -156,6 +156,7 @@ func (h *heater) together(e *ended, usual habits, others []ending) shutdown.Evid
 	ev := h.evidence(e, usual)
 	h.site.hold(h, e, &ev)
 	ev.MainsWith, ev.DarkWith = h.site.mainsWith(h, e), h.site.darkWith(h, e)
+	ev.Others = slices.Grow(ev.Others, len(others))
 	for _, o := range others {
 		if o.heater != h {
 			ev.Others = append(ev.Others, o.heater.beside(o.what))
