@@ -93,6 +93,15 @@ func cancelEased(ctx context.Context, tx *sql.Tx, b *Batch) error {
 	return nil
 }
 
+// What waits is asked for by when it is due. SQLite, left to itself, takes the index
+// over all states, and so reads every message that waits for a later step, with its
+// body, for each that is sent.
+const (
+	dueJobs = `SELECT ` + jobColumns + ` FROM job INDEXED BY job_pending
+		WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`
+	nextDue = `SELECT MIN(next_attempt) FROM job INDEXED BY job_pending WHERE state = 'pending'`
+)
+
 // Claim takes up to limit messages that are due at now, the longest due
 // first, and holds them for the lease: unless marked, they are due again when
 // it ends. A lease must be longer than one attempt to send can take. Messages
@@ -103,8 +112,7 @@ func (l *Ledger) Claim(ctx context.Context, now reading.Instant, lease time.Dura
 		if err := followClock(ctx, tx, now); err != nil {
 			return err
 		}
-		due, err = store.Collect(ctx, tx, scanJob, `SELECT `+jobColumns+` FROM job
-			WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`, int64(now), limit)
+		due, err = store.Collect(ctx, tx, scanJob, dueJobs, int64(now), limit)
 		if err != nil {
 			return err
 		}
@@ -230,7 +238,7 @@ func known(r sql.Result) error {
 // NextDue says when the next message is due; ok is false if none waits.
 func (l *Ledger) NextDue(ctx context.Context) (at reading.Instant, ok bool, err error) {
 	var next sql.NullInt64
-	err = l.reader.QueryRowContext(ctx, `SELECT MIN(next_attempt) FROM job WHERE state = 'pending'`).Scan(&next)
+	err = l.reader.QueryRowContext(ctx, nextDue).Scan(&next)
 	if err != nil {
 		return 0, false, fmt.Errorf("cannot look for due messages: %w", err)
 	}

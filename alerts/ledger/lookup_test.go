@@ -69,6 +69,17 @@ func TestWhatIsNotOverIsLookedUp(t *testing.T) {
 	}
 }
 
+// TestWhatIsDueIsLookedUp: an alarm of critical air writes down a message for every
+// step of hours to come, and each one that is sent looks for the next.
+func TestWhatIsDueIsLookedUp(t *testing.T) {
+	l := open(t)
+	for query, args := range map[string][]any{dueJobs: {0, 1}, nextDue: nil} {
+		if steps := plan(t, l, query, args); !strings.Contains(steps, "job_pending") {
+			t.Errorf("%s: %s, want job_pending", query, steps)
+		}
+	}
+}
+
 // TestChangesAreLookedUp holds each index of the changes against the question
 // that it answers: one that answers none makes every change dearer for nothing.
 func TestChangesAreLookedUp(t *testing.T) {
