@@ -93,13 +93,11 @@ func cancelEased(ctx context.Context, tx *sql.Tx, b *Batch) error {
 	return nil
 }
 
-// What waits is asked for by when it is due. SQLite, left to itself, takes the index
-// over all states, and so reads every message that waits for a later step, with its
-// body, for each that is sent.
+// What is due, and what comes next, by the index of what waits.
 const (
-	dueJobs = `SELECT ` + jobColumns + ` FROM job INDEXED BY job_pending
-		WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`
-	nextDue = `SELECT MIN(next_attempt) FROM job INDEXED BY job_pending WHERE state = 'pending'`
+	dueJobs = `SELECT ` + jobColumns + ` FROM job WHERE state = 'pending' AND next_attempt <= $1 ORDER BY next_attempt, id LIMIT $2`
+	nextDue = `SELECT MIN(next_attempt) FROM job WHERE state = 'pending'`
+	dated   = `UPDATE job SET next_attempt = next_attempt - (created - $1), created = $1 WHERE state = 'pending' AND created > $1`
 )
 
 // Claim takes up to limit messages that are due at now, the longest due
@@ -127,8 +125,7 @@ func (l *Ledger) Claim(ctx context.Context, now reading.Instant, lease time.Dura
 // followClock moves what is dated ahead of the clock back to it, and with it
 // when it is due: nobody may wait for a page until the clock is there again.
 func followClock(ctx context.Context, tx *sql.Tx, now reading.Instant) error {
-	_, err := tx.ExecContext(ctx, `UPDATE job SET next_attempt = next_attempt - (created - $1), created = $1
-		WHERE state = 'pending' AND created > $1`, int64(now))
+	_, err := tx.ExecContext(ctx, dated, int64(now))
 	return err
 }
 

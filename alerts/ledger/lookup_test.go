@@ -73,9 +73,17 @@ func TestWhatIsNotOverIsLookedUp(t *testing.T) {
 // step of hours to come, and each one that is sent looks for the next.
 func TestWhatIsDueIsLookedUp(t *testing.T) {
 	l := open(t)
-	for query, args := range map[string][]any{dueJobs: {0, 1}, nextDue: nil} {
-		if steps := plan(t, l, query, args); !strings.Contains(steps, "job_pending") {
-			t.Errorf("%s: %s, want job_pending", query, steps)
+	for _, q := range []struct {
+		query, index string
+		args         []any
+	}{
+		{dueJobs, "job_pending (next_attempt<?)", []any{0, 1}},
+		{nextDue, "job_pending", nil},
+		{dated, "job_created (created>?)", []any{0}},
+		{waitingJobs, "job_unsent (state=?)", nil},
+	} {
+		if steps := plan(t, l, q.query, q.args); !strings.Contains(steps, q.index) {
+			t.Errorf("%s: %s, want %s", q.query, steps, q.index)
 		}
 	}
 }
