@@ -183,14 +183,14 @@ func (s *site) hold(h *heater, e *ended, ev *shutdown.Evidence) {
 // one out may have kept this one off. 0 where none did. A third one that burned
 // on shows that it was nothing of the site.
 func (s *site) troubleAfter(h *heater, e *ended) time.Duration {
-	first, third := time.Duration(0), third{site: s, not: h}
+	first, more := time.Duration(0), third{site: s, not: h}
 	for _, o := range s.recent {
 		d := o.what.Burn.End.Sub(e.Burn.End)
 		if o.heater == h || d <= 0 || o.what.Burn.End > e.looked(h.rules) || first > 0 && d >= first {
 			continue
 		}
 		after := o.what.Burn.EndHigh.Add(h.rules.Together)
-		if !third.seen(after) && o.heater.alone(o.what).Ending == outcome.Unexplained && !third.burned(after) {
+		if !more.seen(after) && o.heater.alone(o.what).Ending == outcome.Unexplained && !more.burned(after) {
 			first = d
 		}
 	}
