@@ -61,13 +61,13 @@ func (s *site) mainsWith(h *heater, e *ended) []string {
 // heater of the site, before this one lit again and with none burning on: they
 // may have gone here too. 0 where they did not.
 func (s *site) mainsAfter(h *heater, e *ended) time.Duration {
-	first := reading.Instant(0)
+	first, more := reading.Instant(0), third{site: s, not: h}
 	for _, o := range s.heaters {
 		if o == h {
 			continue
 		}
 		at := o.lostMains(e.Burn.End+1, e.looked(h.rules), e.Burn.Gap).To
-		if at != 0 && (first == 0 || at < first) && s.litAt(h, at.Add(h.rules.Together), 1) == 1 {
+		if at != 0 && (first == 0 || at < first) && !more.burned(at.Add(h.rules.Together)) {
 			first = at
 		}
 	}
